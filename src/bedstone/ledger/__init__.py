@@ -1,0 +1,1 @@
+"""Facts, movements, lots and what can be read from them by folding. Values only, no database."""

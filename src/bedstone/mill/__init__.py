@@ -1,0 +1,1 @@
+"""The mill itself: its tables, what a plan of it is, and the residue along its machines."""

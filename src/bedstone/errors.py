@@ -73,7 +73,7 @@ class BedstoneError(Exception):
     http_status: ClassVar[int] = 500
     exit_code: ClassVar[int] = 1
 
-    def __init__(  # noqa: PLR0913 - the fields of every message, all by name
+    def __init__(
         self,
         what: str,
         *,

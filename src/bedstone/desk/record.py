@@ -29,7 +29,8 @@ class Head:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MovementRecorded:
     """A movement with the fact it belongs to. ``reversed_by`` is the position of the fact that
-    took it back; ``reverses`` that of the fact it takes back."""
+    took it back; ``reverses`` that of the fact it takes back.
+    """
 
     position: int
     line: int
@@ -82,7 +83,8 @@ class Record(Protocol):
         reversed_too: bool = False,
     ) -> Iterator[Recorded]:
         """Yield facts in order of position; all kinds when none is named. Facts taken back, and
-        the facts that took them back, are left out unless asked for."""
+        the facts that took them back, are left out unless asked for.
+        """
         ...
 
     def fact(self, position: int) -> Recorded:
@@ -102,12 +104,14 @@ class Record(Protocol):
         reversed_too: bool = False,
     ) -> Iterator[MovementRecorded]:
         """Yield movements ordered by happened_at, position and line; out of or into ``place`` if
-        it is given; of ``lot``; of the fact at ``position``."""
+        it is given; of ``lot``; of the fact at ``position``.
+        """
         ...
 
     def stock(self, at: dt.datetime | None = None) -> tuple[StockLine, ...]:
         """Return book stock of every place and material (outside places too) at a moment, now
-        if none is given; lines of nothing are left out."""
+        if none is given; lines of nothing are left out.
+        """
         ...
 
     def lot(self, code: str) -> tuple[Lot, int]:

@@ -32,7 +32,7 @@ class Attribute:
     source: str = ""
 
 
-def column(  # noqa: PLR0913 - one keyword for each thing a column can say
+def column(
     meaning: str,
     *,
     unit: str = "",

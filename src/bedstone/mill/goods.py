@@ -4,7 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from bedstone.mill.attributes import column
-from bedstone.mill.equipment import ANY_MATERIAL
+from bedstone.mill.equipment import ANY_MATERIAL, ANY_PLACE
 
 __all__ = [
     "Composition",

@@ -262,6 +262,21 @@ class Settings:
         low=1,
         high=100,
     )
+    controls_batch: str = column(
+        "column of the batching controls' CSV that names the batch", default="batch"
+    )
+    controls_sequence: str = column(
+        "its column with the number of the draw; without it draws go by ingredient",
+        default="sequence",
+    )
+    controls_ingredient: str = column("its column with the ingredient", default="ingredient")
+    controls_actual: str = column("its column with what was weighed", default="actual")
+    controls_unit: str = column(
+        "unit of what was weighed",
+        default="kg",
+        choices={"kg": "kilogram", "g": "gram", "lb": "pound"},
+    )
+    controls_lot: str = column("its column with the lot; may be missing", default="lot")
 
     @property
     def zone(self) -> ZoneInfo:

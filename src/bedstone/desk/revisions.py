@@ -1,0 +1,209 @@
+"""The mill's tables in the record: whole, numbered revisions, and what changed between two."""
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields
+
+from bedstone.desk.folding import folded
+from bedstone.desk.plain_values import row_from_plain, row_plain
+from bedstone.desk.record import Record
+from bedstone.errors import BadInput, RecordDamaged, Refused, Unknown
+from bedstone.ledger.model import Json, Recorded
+from bedstone.mill.model import TABLES, Mill, Settings
+
+__all__ = [
+    "changed_tables",
+    "counted",
+    "current_mill",
+    "digest_of",
+    "mill_from_json",
+    "newest_revision",
+    "revision_mill",
+    "tables_to_json",
+    "whole_number",
+]
+
+MERGED = ("orders", "opening_stock", "weather")
+WHOLE = tuple(name for name in TABLES if name not in MERGED)
+LOADED = "mill.tables_loaded/1"
+KEPT_MILLS = 64
+_MILLS: dict[tuple[str, int], Mill] = {}
+
+
+def tables_to_json(mill: Mill) -> dict[str, Json]:
+    """Settings and whole tables as plain values, rows keyed by the names of the fields."""
+    tables: dict[str, Json] = {
+        name: [row_plain(row) for row in getattr(mill, name)] for name in WHOLE
+    }
+    return {"settings": row_plain(mill.settings), "tables": tables}
+
+
+def mill_from_json(content: Mapping[str, Json], *, revision: int = 0) -> Mill:
+    """The mill that plain values stand for."""
+    settings, tables = content.get("settings"), content.get("tables")
+    if not isinstance(tables, Mapping):
+        raise BadInput("These are no tables of a mill.", seen=repr(tables)[:60], allowed="tables")
+    rows: dict[str, tuple[object, ...]] = {}
+    for name in WHOLE:
+        listed = tables.get(name, [])
+        if not isinstance(listed, list):
+            raise BadInput("A table is a list of rows.", seen=repr(listed)[:60], allowed="a list")
+        rows[name] = tuple(
+            row_from_plain(TABLES[name], row, where=f"{name}[{n}]") for n, row in enumerate(listed)
+        )
+    return Mill(
+        settings=row_from_plain(Settings, settings, where="settings"),
+        revision=revision,
+        **rows,  # type: ignore[arg-type] # each tuple was read as its table's row class above
+    )
+
+
+def digest_of(mill: Mill) -> str:
+    """SHA-256 of settings and whole tables in canonical text; the revision's number is no part."""
+    text = json.dumps(
+        tables_to_json(mill), sort_keys=True, separators=(",", ":"), ensure_ascii=False
+    )
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class _Loaded:
+    position: int
+    revision: int
+    digest: str
+
+
+def _revisions(record: Record) -> tuple[_Loaded, ...]:
+    def note(before: tuple[_Loaded, ...], facts: Iterable[Recorded]) -> tuple[_Loaded, ...]:
+        return before + tuple(
+            _Loaded(
+                position=item.position,
+                revision=whole_number(item.fact.content["revision"]),
+                digest=str(item.fact.content["digest"]),
+            )
+            for item in facts
+        )
+
+    return folded(record, "revisions", kinds=(LOADED,), start=(), fold=note)
+
+
+def whole_number(value: Json) -> int:
+    """The whole number that content of a fact must hold here.
+
+    Raises
+    ------
+    RecordDamaged
+        If it is something else.
+    """
+    if isinstance(value, int):
+        return value
+    raise RecordDamaged("A fact holds no whole number where one must be.", seen=repr(value)[:60])
+
+
+def current_mill(record: Record) -> Mill:
+    """The mill as its newest revision says.
+
+    Raises
+    ------
+    Refused
+        If no tables were ever loaded.
+    """
+    revisions = _revisions(record)
+    if not revisions:
+        raise Refused(
+            "The record holds no tables of a mill yet.",
+            do="run: bedstone load DIR",
+        )
+    return _mill_at(record, revisions[-1])
+
+
+def revision_mill(record: Record, revision: int) -> Mill:
+    """The mill as a numbered revision said.
+
+    Raises
+    ------
+    Unknown
+        If there is no such revision.
+    """
+    revisions = _revisions(record)
+    for loaded in reversed(revisions):
+        if loaded.revision == revision:
+            return _mill_at(record, loaded)
+    raise Unknown(
+        f"There is no revision {revision} of the tables.",
+        allowed=", ".join(str(item.revision) for item in revisions) or "none yet",
+    )
+
+
+def _mill_at(record: Record, loaded: _Loaded) -> Mill:
+    """The mill of a revision, read once and kept by the digest of its content."""
+    key = (loaded.digest, loaded.revision)
+    found = _MILLS.get(key)
+    if found is None:
+        content = record.fact(loaded.position).fact.content
+        found = mill_from_json(content, revision=loaded.revision)
+        if len(_MILLS) >= KEPT_MILLS:
+            _MILLS.clear()
+        _MILLS[key] = found
+    return found
+
+
+def changed_tables(record: Record, mill: Mill) -> tuple[str, ...]:
+    """Differences of settings and whole tables in words; a first load names every table."""
+    revisions = _revisions(record)
+    if not revisions:
+        counts = [f"{name}: {counted(len(getattr(mill, name)), 'row')}" for name in WHOLE]
+        return ("first tables", *(said for said in counts if not said.endswith(": 0 rows")))
+    if revisions[-1].digest == digest_of(mill):
+        return ()
+    before = _mill_at(record, revisions[-1])
+    said = _changed_row("mill.toml", row_plain(before.settings), row_plain(mill.settings))
+    for name in WHOLE:
+        said.extend(_changed_rows(name, getattr(before, name), getattr(mill, name)))
+    return tuple(said) or ("the rows are in another order",)
+
+
+def _keys(name: str) -> tuple[str, ...]:
+    return tuple(item.name for item in fields(TABLES[name]) if item.metadata["attribute"].key)
+
+
+def _changed_rows(name: str, before: tuple[object, ...], after: tuple[object, ...]) -> list[str]:
+    keys = _keys(name)
+
+    def by_key(rows: tuple[object, ...]) -> dict[str, dict[str, Json]]:
+        plain_rows = [row_plain(row) for row in rows]
+        return {
+            " ".join(str(row[key]) for key in keys if row[key] != ""): row for row in plain_rows
+        }
+
+    old, new = by_key(before), by_key(after)
+    said = [f"{name}: {key} is gone" for key in old if key not in new]
+    said += [f"{name}: {key} is new" for key in new if key not in old]
+    for key, row in new.items():
+        if key in old:
+            said += _changed_row(f"{name}: {key}", old[key], row)
+    return said
+
+
+def _changed_row(where: str, before: Mapping[str, Json], after: Mapping[str, Json]) -> list[str]:
+    return [
+        f"{where}: {name} was {_shown(before.get(name))}, is {_shown(value)}"
+        for name, value in after.items()
+        if before.get(name) != value
+    ]
+
+
+def _shown(value: Json) -> str:
+    return "empty" if value in (None, "") else str(value)
+
+
+def counted(number: int, word: str) -> str:
+    """The number with its word, in the plural where it must be."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def newest_revision(record: Record) -> int:
+    """The number of the newest revision, nought when none was ever loaded."""
+    revisions = _revisions(record)
+    return revisions[-1].revision if revisions else 0

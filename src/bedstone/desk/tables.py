@@ -1,0 +1,212 @@
+"""A mill folder into the record, and what it has that the record has not.
+
+The tables are replaced as a whole and make a new numbered revision. Orders and weather merge by
+key: only rows that say something new make facts, and a missing row never deletes. A row of the
+folder that the record has had before is old news and changes nothing, so that an older folder
+cannot undo what was recorded since.
+"""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from bedstone.desk.merged_rows import (
+    MG_IN_KG,
+    OPENING,
+    ORDER_SET,
+    WEATHER_SET,
+    opening_recorded,
+    opening_row,
+    order_content,
+    order_history,
+    weather,
+    weather_by_hour,
+)
+from bedstone.desk.plain_values import plain, row_plain
+from bedstone.desk.record import Record
+from bedstone.desk.revisions import (
+    LOADED,
+    changed_tables,
+    counted,
+    current_mill,
+    digest_of,
+    mill_from_json,
+    newest_revision,
+    revision_mill,
+    tables_to_json,
+)
+from bedstone.errors import Conflict
+from bedstone.ledger.model import Fact, How, Json, Lot, LotKind, Movement
+from bedstone.mill.folder import LoadedFolder
+from bedstone.mill.model import Order, Weather
+
+__all__ = [
+    "LoadReport",
+    "current_mill",
+    "difference",
+    "load_tables",
+    "mill_from_json",
+    "recorded_folder",
+    "revision_mill",
+    "tables_to_json",
+    "weather",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadReport:
+    """What loading a folder did: the revision that stands now, and how many facts' worth of rows."""
+
+    revision: int
+    changed: tuple[str, ...]
+    orders_set: int
+    weather_set: int
+    opening: int
+    nothing_new: bool
+
+
+def load_tables(record: Record, folder: LoadedFolder, *, by: str, at: dt.datetime) -> LoadReport:
+    """Record what a folder has and the record has not, and say what that was.
+
+    Asks: a folder that was read and found right. Refuses when: somebody else recorded while the
+    tables were compared. Records: a revision if settings or whole tables changed; opening stock
+    if nothing was ever moved; hours of weather and orders that say something new.
+    """
+    head = record.head()
+    changed = changed_tables(record, folder.mill)
+    revision = newest_revision(record)
+    if changed:
+        revision += 1
+        content: dict[str, Json] = dict(tables_to_json(folder.mill))
+        content |= {
+            "revision": revision,
+            "digest": digest_of(folder.mill),
+            "changed": list(changed),
+        }
+        record.append(
+            Fact(kind=LOADED, happened_at=at, by=by, content=content),
+            recorded_at=at,
+            after=head.position,
+        )
+    facts, opening = _opening_facts(record, folder, by=by, at=at)
+    hours = _new_hours(record, folder)
+    if hours:
+        facts.append(Fact(kind=WEATHER_SET, happened_at=at, by=by, content={"hours": plain(hours)}))
+    orders = _new_orders(record, folder)
+    facts.extend(
+        Fact(kind=ORDER_SET, happened_at=at, by=by, content=order_content(order))
+        for order in orders
+    )
+    if facts:
+        _append_rows(record, facts, at=at, last_seen=head.position + bool(changed))
+    return LoadReport(
+        revision=revision,
+        changed=changed,
+        orders_set=len(orders),
+        weather_set=len(hours),
+        opening=opening,
+        nothing_new=not changed and not facts,
+    )
+
+
+def _append_rows(record: Record, facts: list[Fact], *, at: dt.datetime, last_seen: int) -> None:
+    if record.head().position != last_seen:
+        raise Conflict(
+            "Somebody recorded while the folder was being loaded; its orders are not in yet.",
+            do="run: bedstone load DIR again",
+        )
+    record.append_all(facts, recorded_at=at)
+
+
+def difference(record: Record, folder: LoadedFolder) -> tuple[str, ...]:
+    """What the folder has that the record has not, in words; nothing if it has nothing new."""
+    said = list(changed_tables(record, folder.mill))
+    orders = _new_orders(record, folder)
+    history = order_history(record)
+    for order in orders:
+        if order.order in history:
+            said.append(f"order {order.order} differs: {_order_change(history, order)}")
+        else:
+            said.append(f"order {order.order} is new")
+    hours = _new_hours(record, folder)
+    if hours:
+        said.append(f"weather: {counted(len(hours), 'hour')} new or changed")
+    if _takes_opening(record) and folder.opening_stock:
+        said.append(f"opening stock: {counted(len(folder.opening_stock), 'lot')} not entered yet")
+    return tuple(said)
+
+
+def recorded_folder(record: Record) -> LoadedFolder:
+    """What the record would write as a folder: loading it again changes nothing."""
+    history = order_history(record)
+    return LoadedFolder(
+        mill=current_mill(record),
+        orders=tuple(history[code][-1] for code in sorted(history)),
+        opening_stock=opening_recorded(record),
+        weather=weather(record),
+    )
+
+
+def _order_change(history: Mapping[str, tuple[Order, ...]], order: Order) -> str:
+    before, after = row_plain(history[order.order][-1]), row_plain(order)
+    return ", ".join(
+        f"{name} {before[name]!r} is now {after[name]!r}"
+        for name in after
+        if before[name] != after[name]
+    )
+
+
+def _new_orders(record: Record, folder: LoadedFolder) -> tuple[Order, ...]:
+    history = order_history(record)
+    return tuple(
+        order
+        for order in folder.orders
+        if order_content(order) not in [order_content(row) for row in history.get(order.order, ())]
+    )
+
+
+def _new_hours(record: Record, folder: LoadedFolder) -> tuple[Weather, ...]:
+    by_hour = weather_by_hour(record)
+    return tuple(row for row in folder.weather if row not in by_hour.get(row.hour_at, ()))
+
+
+def _takes_opening(record: Record) -> bool:
+    """True when nothing was ever moved, so that opening stock may enter."""
+    return next(iter(record.movements(reversed_too=True)), None) is None
+
+
+def _opening_facts(
+    record: Record, folder: LoadedFolder, *, by: str, at: dt.datetime
+) -> tuple[list[Fact], int]:
+    if not folder.opening_stock or not _takes_opening(record):
+        return [], 0
+    rows = folder.opening_stock
+    products = folder.mill.product_by_code
+    fact = Fact(
+        kind=OPENING,
+        happened_at=at,
+        by=by,
+        content={"lots": [opening_row(row) for row in rows]},
+        movements=tuple(
+            Movement(
+                from_place="opening",
+                to_place=row.place,
+                mass_mg=round(row.mass_kg * MG_IN_KG),
+                material=row.material,
+                how=How.COUNTED,
+                lot=row.lot,
+            )
+            for row in rows
+        ),
+        lots=tuple(
+            {
+                row.lot: Lot(
+                    lot=row.lot,
+                    kind=LotKind.RUN if row.material in products else LotKind.LOAD,
+                    material=row.material,
+                )
+                for row in rows
+            }.values()
+        ),
+    )
+    return [fact], len(rows)

@@ -1,0 +1,1 @@
+"""Tracing: the graph of lots, back to the loads and forward to the customers."""

@@ -1,0 +1,182 @@
+"""What was really made, as the record says: batches and flushes with their draws, clean-outs."""
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+
+from bedstone.desk.folding import folded
+from bedstone.desk.plain_values import row_from_plain
+from bedstone.desk.record import Record
+from bedstone.errors import Unknown
+from bedstone.ledger.model import Recorded
+from bedstone.mill.plan import BatchKind, Finding
+
+__all__ = [
+    "BATCH_MADE",
+    "BATCH_STARTED",
+    "CLEANED_OUT",
+    "BatchOnRecord",
+    "CleanedOut",
+    "MadeBatch",
+    "MadeDraw",
+    "StartedBatch",
+    "clean_outs",
+    "made_batch",
+    "made_batches",
+    "run_of_order",
+    "started_batches",
+]
+
+BATCH_MADE = "batching.batch_made/1"
+BATCH_STARTED = "batching.batch_started/1"
+CLEANED_OUT = "cleaning.cleaned_out/1"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeDraw:
+    """One draw as it was booked."""
+
+    sequence: int
+    ingredient: str
+    from_place: str
+    instrument: str
+    target_mg: int
+    actual_mg: int
+    tolerance_mg: int
+    lot: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeBatch:
+    """A batch or flush that was made."""
+
+    batch: str
+    run: str
+    plan: str
+    kind: BatchKind
+    material: str
+    formula_version: int | None
+    mixer: str
+    route: tuple[str, ...]
+    destination: str
+    draws: tuple[MadeDraw, ...]
+    dry_mix_s: float = 0.0
+    wet_mix_s: float = 0.0
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchOnRecord:
+    """A made batch with when, by whom and at which place of the journal."""
+
+    made: MadeBatch
+    happened_at: dt.datetime
+    position: int
+    by: str
+
+    @property
+    def mass_mg(self) -> int:
+        """What was really put in."""
+        return sum(draw.actual_mg for draw in self.made.draws)
+
+    @property
+    def target_mg(self) -> int:
+        """What was to be put in."""
+        return sum(draw.target_mg for draw in self.made.draws)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartedBatch:
+    """A batch that has begun."""
+
+    batch: str
+    run: str
+    mixer: str
+    plan: str
+    formula_version: int | None
+    happened_at: dt.datetime
+    position: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CleanedOut:
+    """Places that were cleaned by hand."""
+
+    places: tuple[str, ...]
+    before_batch: str
+    reason: str
+    happened_at: dt.datetime
+    position: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Made:
+    batches: Mapping[str, BatchOnRecord] = field(default_factory=dict)
+    started: Mapping[str, StartedBatch] = field(default_factory=dict)
+    cleaned: tuple[CleanedOut, ...] = ()
+
+
+def _note(before: _Made, facts: Iterable[Recorded]) -> _Made:
+    batches, started = dict(before.batches), dict(before.started)
+    cleaned = list(before.cleaned)
+    for item in facts:
+        content, fact = item.fact.content, item.fact
+        if fact.kind == BATCH_MADE:
+            made = row_from_plain(MadeBatch, content, where=f"fact {item.position}")
+            batches[made.batch] = BatchOnRecord(
+                made=made, happened_at=fact.happened_at, position=item.position, by=fact.by
+            )
+            continue
+        row = {**content, "happened_at": fact.happened_at.isoformat(), "position": item.position}
+        where = f"fact {item.position}"
+        if fact.kind == BATCH_STARTED:
+            begun = row_from_plain(StartedBatch, row, where=where)
+            started[begun.batch] = begun
+        else:
+            cleaned.append(row_from_plain(CleanedOut, row, where=where))
+    return _Made(batches, started, tuple(cleaned))
+
+
+def _made(record: Record) -> _Made:
+    kinds = (BATCH_MADE, BATCH_STARTED, CLEANED_OUT)
+    return folded(record, "made", kinds=kinds, start=_Made(), fold=_note)
+
+
+def made_batches(record: Record) -> Mapping[str, BatchOnRecord]:
+    """Every batch and flush that was made, by its id."""
+    return _made(record).batches
+
+
+def started_batches(record: Record) -> Mapping[str, StartedBatch]:
+    """Every batch that has begun, made or not, by its id."""
+    return _made(record).started
+
+
+def clean_outs(record: Record) -> tuple[CleanedOut, ...]:
+    """Every clean-out by hand, in order of the journal."""
+    return _made(record).cleaned
+
+
+def made_batch(record: Record, batch_id: str) -> BatchOnRecord:
+    """The batch of an id, as it was made.
+
+    Raises
+    ------
+    Unknown
+        If no such batch was made; near names are offered.
+    """
+    batches = made_batches(record)
+    found = batches.get(batch_id)
+    if found is None:
+        near = get_close_matches(batch_id, batches, n=3)
+        raise Unknown(
+            f"No batch {batch_id!r} was made.",
+            do=f"did you mean {', '.join(near)}?" if near else "see the plan of the day",
+        )
+    return found
+
+
+def run_of_order(order: str) -> str:
+    """The run that makes an order."""
+    return f"R-{order}"

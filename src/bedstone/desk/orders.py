@@ -1,0 +1,186 @@
+"""Orders: what customers want, what of it has been made, and what is left to make."""
+
+import datetime as dt
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
+from typing import Literal
+
+from bedstone.desk.made import made_batches, run_of_order
+from bedstone.desk.merged_rows import (
+    MG_IN_KG,
+    ORDER_CANCELLED,
+    ORDER_SET,
+    order_content,
+    order_history,
+)
+from bedstone.desk.record import Record
+from bedstone.desk.revisions import current_mill
+from bedstone.errors import BadInput, Fault, Refused, Unknown
+from bedstone.ledger.model import Fact, Recorded
+from bedstone.mill.goods import PACKS
+from bedstone.mill.model import Mill, Order
+from bedstone.mill.plan import BatchKind
+
+__all__ = [
+    "OrderStanding",
+    "all_orders",
+    "cancel_order",
+    "find_order",
+    "open_orders",
+    "set_order",
+]
+
+ENOUGH_FRAC = 0.98
+"""An order counts as made once this part of it was batched (common practice, no source)."""
+LARGEST_ORDER_KG = 1_000_000
+"""More than this is a slip of the keyboard."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderStanding:
+    """An order, what was made of it, what is left to make, and where it stands.
+
+    ``made_mg`` is what was really put into its batches; ``left_mg`` is reckoned from what their
+    draws should have weighed, so that small differences of the scales ask for no further batch.
+    """
+
+    order: Order
+    made_mg: int
+    left_mg: int
+    status: Literal["open", "cancelled", "made"]
+
+
+def all_orders(record: Record) -> tuple[OrderStanding, ...]:
+    """Every order with where it stands, the earliest due first."""
+    made: dict[str, tuple[int, int]] = {}
+    for batch in made_batches(record).values():
+        if batch.made.kind is BatchKind.FEED:
+            actual, target = made.get(batch.made.run, (0, 0))
+            made[batch.made.run] = (actual + batch.mass_mg, target + batch.target_mg)
+    orders = [rows[-1] for rows in order_history(record).values()]
+    orders.sort(key=lambda order: (order.due_at, order.order))
+    return tuple(_standing(order, made.get(run_of_order(order.order), (0, 0))) for order in orders)
+
+
+def _standing(order: Order, made: tuple[int, int]) -> OrderStanding:
+    wanted_mg = round(order.mass_kg * MG_IN_KG)
+    left_mg = max(0, wanted_mg - made[1])
+    status: Literal["open", "cancelled", "made"] = "open"
+    if order.status == "cancelled":
+        status = "cancelled"
+    elif order.status == "made" or made[1] >= ENOUGH_FRAC * wanted_mg:
+        status = "made"
+    return OrderStanding(
+        order=order,
+        made_mg=made[0],
+        left_mg=left_mg if status == "open" else 0,
+        status=status,
+    )
+
+
+def open_orders(record: Record) -> tuple[Order, ...]:
+    """Orders still to be made, each with the mass that is left to make."""
+    return tuple(
+        replace(standing.order, mass_kg=standing.left_mg / MG_IN_KG)
+        for standing in all_orders(record)
+        if standing.status == "open"
+    )
+
+
+def find_order(record: Record, code: str) -> OrderStanding:
+    """One order with where it stands.
+
+    Raises
+    ------
+    Unknown
+        If there is no such order; near numbers are offered.
+    """
+    standings = {standing.order.order: standing for standing in all_orders(record)}
+    if code not in standings:
+        near = get_close_matches(code, standings, n=3)
+        raise Unknown(
+            f"There is no order {code!r}.",
+            do=f"did you mean {', '.join(near)}?" if near else "see the list of orders",
+        )
+    return standings[code]
+
+
+def set_order(
+    record: Record, order: Order, *, by: str, at: dt.datetime, after: int | None = None
+) -> Recorded:
+    """Add an order or change one.
+
+    Asks: the order whole. Refused when: it says nothing new, or another product than was made. Bad
+    when: customer, product, pack or mass is not possible. Records: ``orders.order_set/1``.
+    """
+    mill = current_mill(record)
+    faults = _faults(mill, order)
+    if faults:
+        raise BadInput("This order cannot be taken as it stands.", faults=tuple(faults))
+    history = order_history(record).get(order.order, ())
+    if history and order_content(history[-1]) == order_content(order):
+        raise Refused(f"Order {order.order} says exactly this already.", do="nothing")
+    if history:
+        _may_change(record, order)
+    fact = Fact(kind=ORDER_SET, happened_at=at, by=by, content=order_content(order))
+    return record.append(fact, recorded_at=at, after=after)
+
+
+def _may_change(record: Record, order: Order) -> None:
+    """Refuse a change that what was made already contradicts."""
+    standing = find_order(record, order.order)
+    if standing.made_mg and standing.order.product != order.product:
+        raise Refused(
+            f"{standing.made_mg / MG_IN_KG:,.0f} kg of {standing.order.product} were made for "
+            f"order {order.order} already; its product cannot change.",
+            do="cancel what is left and enter a new order",
+        )
+
+
+def cancel_order(
+    record: Record,
+    order_code: str,
+    *,
+    why: str,
+    by: str,
+    at: dt.datetime,
+    after: int | None = None,
+) -> Recorded:
+    """Cancel an order; what was made of it stays made.
+
+    Refused when: it is cancelled or made already. Records: ``orders.order_cancelled/1``.
+    """
+    standing = find_order(record, order_code)
+    if standing.status != "open":
+        raise Refused(f"Order {order_code} is {standing.status}; it cannot be cancelled.")
+    if not why.strip():
+        raise BadInput("Say why the order is cancelled.", seen="nothing", allowed="a few words")
+    content = {"order": order_code, "why": why.strip()}
+    fact = Fact(kind=ORDER_CANCELLED, happened_at=at, by=by, content=content)
+    return record.append(fact, recorded_at=at, after=after)
+
+
+def _faults(mill: Mill, order: Order) -> list[Fault]:
+    """Say what is wrong with an order, all of it."""
+    faults: list[Fault] = []
+
+    def fault(column: str, found: str, allowed: str) -> None:
+        faults.append(Fault(column=column, found=found, allowed=allowed))
+
+    if not order.order or not all(sign.isalnum() or sign in "-_" for sign in order.order):
+        fault("order", repr(order.order), 'letters, digits, "-" and "_"')
+    customers = sorted(firm.firm for firm in mill.firms if firm.role == "customer")
+    if order.customer not in customers:
+        fault("customer", repr(order.customer), f"one of {', '.join(customers)}")
+    product = mill.product_by_code.get(order.product)
+    if product is None:
+        fault("product", repr(order.product), "a product of the mill")
+    if not 0 < order.mass_kg < LARGEST_ORDER_KG:
+        fault("mass_kg", f"{order.mass_kg:g} kg", f"above 0 and below {LARGEST_ORDER_KG:,} kg")
+    if order.pack not in PACKS:
+        fault("pack", repr(order.pack), "bags or bulk")
+    elif product is not None and order.pack == "bags" and product.pack_kg is None:
+        fault("pack", "bags", f"bulk: {product.name} has no bag")
+    if order.due_at < order.entered_at:
+        fault("due_at", order.due_at.isoformat(), "not before the order came in")
+    return faults

@@ -1,0 +1,1 @@
+"""The command line: each command is one order or one view."""

@@ -1,0 +1,132 @@
+"""Commands for the mill folder: new, demo, load, export."""
+
+from pathlib import Path
+
+import click
+
+from bedstone.cli.answer import print_json, progress
+from bedstone.cli.parts import Parts
+from bedstone.cli.reach import (
+    by_option,
+    directory_argument,
+    json_option,
+    open_mill,
+    read_day,
+    signer,
+)
+from bedstone.errors import Refused
+
+__all__ = ["demo", "export", "load", "new"]
+
+
+def _must_be_free(directory: Path) -> None:
+    if directory.exists() and any(directory.iterdir()):
+        raise Refused(
+            f"{str(directory)!r} already has files in it; nothing was written.",
+            allowed="a folder that is empty or not there yet",
+            do="name another folder",
+        )
+
+
+@click.command(epilog="Example: bedstone new mymill")
+@directory_argument
+@json_option
+@click.pass_obj
+def new(parts: Parts, directory: Path, *, as_json: bool) -> None:
+    """Write a commented starter folder for a mill into DIR.
+
+    The tables have their headings with units and a row or two to go by. Fill them in, then run
+    bedstone load DIR, which names every cell it cannot use.
+    """
+    _must_be_free(directory)
+    written = parts.new_folder(directory)
+    if as_json:
+        print_json({"directory": str(directory), "files": [str(path) for path in written]})
+        return
+    click.echo(f"{directory} is a new mill folder with {len(written)} files.")
+    click.echo(f"Fill in the tables, then: bedstone load {directory}")
+
+
+@click.command(epilog="Example: bedstone demo demo-mill")
+@directory_argument
+@click.option("--day", metavar="DATE", help="Day with orders to plan. Default: the next whole day.")
+@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the invented past.")
+@json_option
+@click.pass_obj
+def demo(parts: Parts, directory: Path, *, day: str | None, seed: int, as_json: bool) -> None:
+    """Write the demo mill into DIR: Quillback Mill, invented, with weeks of past and orders.
+
+    Every name, number and person in it is made up. The same seed and day give the same mill.
+    """
+    _must_be_free(directory)
+    wanted = read_day(day) if day else None
+    with progress() as say:
+        made = parts.demo_folder(directory, wanted, seed, say)
+    if as_json:
+        print_json({"directory": str(made.directory), "day": made.day, "facts": made.facts})
+        return
+    click.echo(f"{directory} is Quillback Mill (invented): {made.facts} facts recorded.")
+    click.echo(f"Orders to plan are for {made.day:%A} {made.day.isoformat()}:")
+    click.echo(f"  bedstone plan {directory} --day {made.day.isoformat()}")
+    click.echo(f"  bedstone serve {directory}")
+    if made.pins:
+        pins = ", ".join(f"{person} {pin}" for person, pin in made.pins.items())
+        click.echo(f"To sign in on the pages (invented people and PINs): {pins}")
+
+
+@click.command(epilog="Example: bedstone load mymill --by mara")
+@directory_argument
+@by_option
+@json_option
+@click.pass_obj
+def load(parts: Parts, directory: Path, *, by: str | None, as_json: bool) -> None:
+    """Check the tables in DIR and record them as a new revision.
+
+    Every fault is named at once with file, row and column; nothing is recorded until all are
+    right. Orders and weather merge by key, opening stock enters an empty record only. Loading
+    what the record already has changes nothing.
+    """
+    from bedstone.desk.tables import load_tables
+
+    record = open_mill(parts, directory, compare=False)
+    folder = parts.read_folder(directory)
+    report = load_tables(record, folder, by=signer(by, folder.mill), at=parts.clock())
+    if as_json:
+        print_json(report)
+        return
+    if report.nothing_new:
+        click.echo(f"Nothing new: the record has all of {directory} as revision {report.revision}.")
+        return
+    click.echo(f"Recorded. The mill's tables are revision {report.revision}.")
+    if report.changed:
+        click.echo(f"  tables changed: {', '.join(report.changed)}")
+    click.echo(
+        f"  orders set: {report.orders_set}, hours of weather set: {report.weather_set}, "
+        f"lots of opening stock: {report.opening}"
+    )
+
+
+@click.command(epilog="Example: bedstone export mymill copy-of-mymill")
+@directory_argument
+@click.argument("out", metavar="OUT", type=click.Path(path_type=Path, file_okay=False))
+@json_option
+@click.pass_obj
+def export(parts: Parts, directory: Path, out: Path, *, as_json: bool) -> None:
+    """Write what the record of DIR holds as a mill folder into OUT.
+
+    Loading an export into the same record changes nothing.
+    """
+    from bedstone.desk.tables import recorded_folder
+
+    record = open_mill(parts, directory, compare=False)
+    _must_be_free(out)
+    folder = recorded_folder(record)
+    written = parts.write_folder(folder, out)
+    if as_json:
+        revision = folder.mill.revision
+        print_json({"directory": str(out), "revision": revision, "files": list(map(str, written))})
+        return
+    click.echo(
+        f"{out} holds revision {folder.mill.revision} of the tables, {len(folder.orders)} orders, "
+        f"{len(folder.opening_stock)} lots of opening stock, {len(folder.weather)} hours of weather."
+    )

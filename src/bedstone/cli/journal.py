@@ -1,0 +1,149 @@
+"""Commands for the record: what was weighed, whether the chain holds, who may sign in."""
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from bedstone.cli.answer import print_json
+from bedstone.cli.parts import Parts
+from bedstone.cli.reach import by_option, directory_argument, json_option, open_mill, signer
+from bedstone.errors import BadInput, RecordDamaged, Unknown
+
+if TYPE_CHECKING:
+    from bedstone.desk.record import Record
+
+__all__ = ["pin", "record", "verify"]
+
+MOST_BYTES = 20_000_000
+
+
+@click.command(epilog="Example: bedstone record demo-mill weighed.csv --by ruben")
+@directory_argument
+@click.argument("file", metavar="CSV", type=click.Path(path_type=Path, dir_okay=False))
+@click.option(
+    "--plan", "plan_id", metavar="PLAN", help="Plan they belong to. Default: the last released."
+)
+@by_option
+@json_option
+@click.pass_obj
+def record(
+    parts: Parts,
+    directory: Path,
+    file: Path,
+    *,
+    plan_id: str | None,
+    by: str | None,
+    as_json: bool,
+) -> None:
+    """Record batches of DIR from a CSV that the mill's batching controls export.
+
+    mill.toml names its columns (controls_batch, controls_ingredient, controls_actual ...). Every
+    fault of the file is named before anything is recorded; then each batch is one fact. Batches
+    that the record already has are passed over, so that a file may be given twice.
+    """
+    from bedstone.cli.plan_words import print_findings
+    from bedstone.desk.actuals import read_actuals
+    from bedstone.desk.batches import batch_standing, record_batch
+    from bedstone.desk.plan_day import find_plan
+    from bedstone.desk.tables import current_mill
+
+    book = open_mill(parts, directory)
+    mill = current_mill(book)
+    person = signer(by, mill)
+    plan = find_plan(book, plan_id or _last_released(book)).plan
+    actuals = read_actuals(_read_text(file), settings=mill.settings, plan=plan, file=file.name)
+    standing = batch_standing(book, plan)
+    answers: list[dict[str, object]] = []
+    for batch, draws in actuals.items():
+        if standing.get(batch) in ("made", "held"):
+            answers.append({"batch": batch, "recorded": False, "findings": ()})
+            continue
+        done = record_batch(book, plan.plan, batch, draws, by=person, at=parts.clock())
+        answers.append({"batch": batch, "recorded": True, "findings": done.findings})
+        if not as_json:
+            click.echo(f"{batch} recorded (fact {done.recorded.position}).")
+            print_findings(list(done.findings), title="Findings")
+    if as_json:
+        print_json({"plan": plan.plan, "batches": answers})
+        return
+    again = sum(not answer["recorded"] for answer in answers)
+    click.echo(f"{len(answers) - again} batches recorded, {again} were recorded before.")
+
+
+def _last_released(book: "Record") -> str:
+    for fact in book.facts(kinds=("planning.plan_released/1",), newest_first=True):
+        return str(fact.fact.content["plan"])
+    raise Unknown("No plan has been released.", do="release one: bedstone release DIR PLAN")
+
+
+def _read_text(file: Path) -> str:
+    if not file.is_file():
+        raise BadInput(f"There is no file {str(file)!r}.", do="give the CSV of the controls")
+    if file.stat().st_size > MOST_BYTES:
+        raise BadInput(f"{str(file)!r} is too large.", allowed=f"{MOST_BYTES // 10**6} MB at most")
+    try:
+        return file.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise BadInput(
+            f"{str(file)!r} is not text in UTF-8.",
+            seen=f"byte {error.object[error.start]:#04x} at {error.start}",
+            allowed="UTF-8",
+            do="export it again as CSV UTF-8",
+        ) from error
+
+
+@click.command(epilog="Example: bedstone verify demo-mill --head 3f9a1c...")
+@directory_argument
+@click.option("--head", metavar="HEAD", help="Head printed on a day sheet, to compare with.")
+@json_option
+@click.pass_obj
+def verify(parts: Parts, directory: Path, *, head: str | None, as_json: bool) -> int:
+    """Recompute the chain of facts and the balances of DIR, and name what does not agree.
+
+    An altered, missing or moved fact is named by its position. Exit code 8 when something does
+    not agree.
+    """
+    from bedstone.cli.plan_words import print_findings
+    from bedstone.desk.verify import verify as verify_record
+    from bedstone.mill.plan import Verdict
+
+    book = open_mill(parts, directory, compare=False)
+    findings = list(verify_record(book, printed_head=head))
+    damaged = any(item.verdict in (Verdict.STOP, Verdict.ACT) for item in findings)
+    end = book.head()
+    if as_json:
+        answer = {"facts": end.position, "head": end.head, "damaged": damaged}
+        print_json(answer | {"findings": findings})
+    else:
+        print_findings(findings, title="Findings on the record")
+        word = "DAMAGED" if damaged else "whole"
+        click.echo(f"The record is {word}: {end.position} facts, head {end.head}")
+    return RecordDamaged.exit_code if damaged else 0
+
+
+@click.command(epilog="Example: bedstone pin demo-mill mara")
+@directory_argument
+@click.argument("person", metavar="PERSON")
+@json_option
+@click.pass_obj
+def pin(parts: Parts, directory: Path, person: str, *, as_json: bool) -> None:
+    """Set a person's PIN for signing in on the pages of DIR.
+
+    It is asked for twice, hidden; or read from the first line of the standard input when that is
+    no terminal. Only its hash is kept.
+    """
+    from bedstone.desk.tables import current_mill
+
+    book = open_mill(parts, directory, compare=False)
+    signer(person, current_mill(book))
+    if sys.stdin.isatty():
+        typed = click.prompt("PIN", hide_input=True, confirmation_prompt="The same again", err=True)
+    else:
+        typed = sys.stdin.readline().rstrip("\r\n")
+    parts.open_door(directory).set_pin(person, typed)
+    if as_json:
+        print_json({"person": person, "pin": "set"})
+        return
+    click.echo(f"The PIN of {person} is set.")

@@ -1,0 +1,52 @@
+"""What the command line is handed by ``start``: the parts that it may not import itself."""
+
+import datetime as dt
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from bedstone.desk.record import Clock, Record
+from bedstone.mill.folder import LoadedFolder
+
+__all__ = ["DemoMade", "Door", "Parts", "Say"]
+
+
+class Door(Protocol):
+    """Who may sign in."""
+
+    def set_pin(self, person: str, pin: str) -> None:
+        """Keep a person's PIN, so that only its hash can be read."""
+        ...
+
+
+class Say(Protocol):
+    """Where long work says how far it is."""
+
+    def __call__(self, words: str, done: int, of: int) -> None:
+        """Say what is being done, and how much of how much is finished."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DemoMade:
+    """What a demo mill consists of, once written."""
+
+    directory: Path
+    day: dt.date
+    facts: int
+    pins: Mapping[str, str]  # person to PIN, invented, for trying the pages
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parts:
+    """Everything outside the pure rooms that a command may need."""
+
+    clock: Clock
+    new_folder: Callable[[Path], tuple[Path, ...]]
+    demo_folder: Callable[[Path, dt.date | None, int, Say], DemoMade]
+    read_folder: Callable[[Path], LoadedFolder]
+    write_folder: Callable[[LoadedFolder, Path], tuple[Path, ...]]
+    open_record: Callable[[Path], Record]
+    open_door: Callable[[Path], Door]
+    serve: Callable[[Path, str, int, Callable[[str], None]], None]

@@ -1,0 +1,191 @@
+"""Commands for the plan of a day: plan, check, release."""
+
+import datetime as dt
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from bedstone.cli.answer import print_json
+from bedstone.cli.parts import Parts
+from bedstone.cli.reach import (
+    by_option,
+    directory_argument,
+    find_above,
+    json_option,
+    open_mill,
+    read_day,
+    signer,
+)
+from bedstone.errors import BadInput, Refused
+
+if TYPE_CHECKING:
+    from bedstone.desk.record import Record
+    from bedstone.mill.model import Mill
+    from bedstone.mill.plan import Plan
+
+__all__ = ["check", "plan", "release"]
+
+PLANNER = "bedstone"  # who signs a proposal that nobody has put their name to
+
+
+@click.command(epilog="Example: bedstone plan demo-mill --day 2026-11-25")
+@directory_argument
+@click.option("--day", metavar="DATE", help="Day to plan, YYYY-MM-DD. Default: today.")
+@click.option("--seed", type=int, default=0, show_default=True, help="Seed of the search.")
+@click.option("--papers/--no-papers", default=True, help="Write the PDF papers too. Default: yes.")
+@click.option("--by", metavar="PERSON", help="Who proposes it. Default: bedstone itself.")
+@json_option
+@click.pass_obj
+def plan(
+    parts: Parts,
+    directory: Path,
+    *,
+    day: str | None,
+    seed: int,
+    papers: bool,
+    by: str | None,
+    as_json: bool,
+) -> int:
+    """Plan a day in DIR: batches, order of running, flushes, times, costs.
+
+    The plan is recorded as a proposal and written to DIR/plans; batch sheets and day sheet are
+    written to DIR/papers as PDF. A manager releases it with bedstone release. Orders that cannot
+    be made are named with the reason. A plan that the verifier rejects prints no papers and ends
+    with exit code 3.
+    """
+    from bedstone.desk.plan_day import make_plan, propose
+    from bedstone.desk.tables import current_mill
+
+    record = open_mill(parts, directory)
+    mill = current_mill(record)
+    now = parts.clock()
+    wanted = read_day(day) if day else now.astimezone(mill.settings.zone).date()
+    signs = signer(by, mill) if by else PLANNER
+    made = make_plan(record, day=wanted, at=now, seed=seed)
+    refused = made.status == "refused"
+    if not refused:
+        propose(record, made, by=signs, at=now)
+    written = [_write_plan(directory, made)]
+    if papers and not refused:
+        written += _write_papers(directory, record, mill, made)
+    _print(made, mill, written, as_json=as_json)
+    return Refused.exit_code if refused else 0
+
+
+def _print(made: "Plan", mill: "Mill", written: list[Path], *, as_json: bool) -> None:
+    if as_json:
+        from bedstone.desk.plan_json import plan_to_json
+
+        print_json(plan_to_json(made))
+        return
+    from bedstone.cli.plan_words import print_plan
+
+    print_plan(made, mill)
+    if made.status == "refused":
+        click.echo("The verifier rejects this plan: no batch sheets, nothing recorded.", err=True)
+    click.echo("Written:")
+    for path in written:
+        click.echo(f"  {path}")
+
+
+def _write_plan(directory: Path, made: "Plan") -> Path:
+    from bedstone.desk.plan_json import plan_to_json
+
+    path = directory / "plans" / f"{made.plan}.json"
+    path.parent.mkdir(exist_ok=True)
+    text = json.dumps(plan_to_json(made), ensure_ascii=False, indent=1)
+    path.write_text(text + "\n", encoding="utf-8")
+    return path
+
+
+def _write_papers(directory: Path, record: "Record", mill: "Mill", made: "Plan") -> list[Path]:
+    from bedstone.papers.sheets import batch_sheets, day_sheet
+
+    head = record.head().head
+    folder = directory / "papers" / made.plan
+    folder.mkdir(parents=True, exist_ok=True)
+    written = []
+    for name, pdf in (
+        ("day-sheet.pdf", day_sheet(made, mill, head=head)),
+        ("batch-sheets.pdf", batch_sheets(made, mill, head=head)),
+    ):
+        (folder / name).write_bytes(pdf)
+        written.append(folder / name)
+    return written
+
+
+def _read_plan(path: Path) -> "Plan":
+    from bedstone.desk.plan_json import plan_from_json
+
+    if not path.is_file():
+        raise BadInput(f"There is no file {str(path)!r}.", do="give a plan as plan/1 JSON")
+    try:
+        content = json.loads(path.read_bytes())
+    except (ValueError, RecursionError) as error:
+        raise BadInput(
+            f"{str(path)!r} is not JSON.", seen=str(error), allowed="a plan as plan/1 JSON"
+        ) from error
+    return plan_from_json(content)
+
+
+@click.command(epilog="Example: bedstone check demo-mill/plans/P-2026-11-25-3f9a1c.json")
+@click.argument("file", metavar="PLAN.json", type=click.Path(path_type=Path, dir_okay=False))
+@click.option(
+    "--mill",
+    "directory",
+    metavar="DIR",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="The mill's folder. Default: looked for upwards from the file.",
+)
+@json_option
+@click.pass_obj
+def check(parts: Parts, file: Path, *, directory: Path | None, as_json: bool) -> int:
+    """Replay a plan, hand-edited ones too, and say which batch would break which limit.
+
+    A plain verifier, not the planner, runs the plan on what the record says the machines and bins
+    hold. It names the batch, by how much, and where the limit comes from. Exit code 3 when the
+    plan is rejected.
+    """
+    from bedstone.cli.plan_words import print_findings
+    from bedstone.desk.plan_day import check_plan
+    from bedstone.mill.plan import Verdict
+
+    made = _read_plan(file)
+    record = open_mill(parts, directory or find_above(file), compare=False)
+    findings = list(check_plan(record, made))
+    stops = [item for item in findings if item.verdict is Verdict.STOP]
+    if as_json:
+        answer = {"plan": made.plan, "rejected": bool(stops), "findings": findings}
+        print_json(answer)
+    else:
+        print_findings(findings, title=f"Findings on plan {made.plan}")
+        word = f"rejected for {len(stops)} reasons" if stops else "safe to run"
+        click.echo(f"Plan {made.plan} is {word}.")
+    return Refused.exit_code if stops else 0
+
+
+@click.command(epilog="Example: bedstone release demo-mill P-2026-11-25-3f9a1c --by mara")
+@directory_argument
+@click.argument("plan_id", metavar="PLAN")
+@by_option
+@json_option
+@click.pass_obj
+def release(parts: Parts, directory: Path, plan_id: str, *, by: str | None, as_json: bool) -> None:
+    """Release a proposed plan of DIR so that its batches may be started.
+
+    The verifier runs again on what the record says now; a plan that is no longer safe is refused
+    and stays a proposal.
+    """
+    from bedstone.desk.plan_day import release as release_plan
+    from bedstone.desk.tables import current_mill
+
+    record = open_mill(parts, directory)
+    person = signer(by, current_mill(record))
+    at: dt.datetime = parts.clock()
+    recorded = release_plan(record, plan_id, by=person, at=at)
+    if as_json:
+        print_json({"plan": plan_id, "by": person, "at": at, "position": recorded.position})
+        return
+    click.echo(f"Plan {plan_id} is released by {person} (fact {recorded.position}).")

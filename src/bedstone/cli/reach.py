@@ -1,0 +1,176 @@
+"""How a command reaches the mill: the folder, the record, who signs, what time is meant."""
+
+import datetime as dt
+import getpass
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from bedstone.cli.parts import Parts
+from bedstone.desk.record import Record
+from bedstone.errors import BadInput, BedstoneError, Unknown
+from bedstone.mill.model import Mill
+
+__all__ = [
+    "by_option",
+    "directory_argument",
+    "find_above",
+    "json_option",
+    "note",
+    "note_difference",
+    "open_mill",
+    "read_day",
+    "read_moment",
+    "signer",
+]
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+def directory_argument(command: Command) -> Command:
+    """Give a command its DIR."""
+    return click.argument(
+        "directory", metavar="DIR", type=click.Path(path_type=Path, file_okay=False)
+    )(command)
+
+
+def json_option(command: Command) -> Command:
+    """Give a command its ``--json``."""
+    return click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")(command)
+
+
+def by_option(command: Command) -> Command:
+    """Give a command its ``--by``."""
+    return click.option(
+        "--by",
+        metavar="PERSON",
+        default=None,
+        help="Who signs this: a code of the people table. Default: the variable BEDSTONE_BY, "
+        "else the name of your account.",
+    )(command)
+
+
+def note(words: str) -> None:
+    """Say something beside the answer, on the error output, so that it never mixes with it."""
+    click.echo(f"note: {words}", err=True)
+
+
+def open_mill(parts: Parts, directory: Path, *, compare: bool = True) -> Record:
+    """The record of a mill folder, after a word about tables that have not been loaded.
+
+    Raises
+    ------
+    BadInput
+        If the folder is not there or is not a mill folder.
+    """
+    _must_be_mill(directory)
+    record = parts.open_record(directory)
+    if compare:
+        note_difference(parts, record, directory)
+    return record
+
+
+def _must_be_mill(directory: Path) -> None:
+    if not directory.is_dir():
+        raise BadInput(
+            f"There is no folder {str(directory)!r}.",
+            do="give the mill's folder; bedstone new DIR makes one, bedstone demo DIR a demo mill",
+        )
+    if not (directory / "mill.toml").is_file():
+        raise BadInput(
+            f"{str(directory)!r} is not a mill folder: it has no mill.toml.",
+            do="give the mill's folder; bedstone new DIR makes one, bedstone demo DIR a demo mill",
+        )
+
+
+def note_difference(parts: Parts, record: Record, directory: Path) -> None:
+    """Say what the folder's tables have that the record has not, and ask for a load."""
+    from bedstone.desk.tables import current_mill, difference
+
+    try:
+        current_mill(record)
+    except BedstoneError:
+        return  # nothing loaded at all: the command itself will say so
+    try:
+        folder = parts.read_folder(directory)
+    except BedstoneError as error:
+        found = f"{len(error.faults)} faults" if error.faults else error.what
+        note(
+            f"the tables in {directory} cannot be loaded ({found}); the record's own are used. "
+            f"bedstone load {directory} names every fault."
+        )
+        return
+    changes = difference(record, folder)
+    if changes:
+        note(f"the tables in {directory} differ from the record:")
+        for change in changes:
+            click.echo(f"  - {change}", err=True)
+        click.echo(f"  To record them: bedstone load {directory}", err=True)
+
+
+def find_above(path: Path) -> Path:
+    """The mill folder that a file lies in, looked for upwards.
+
+    Raises
+    ------
+    BadInput
+        If no folder above the file has a mill.toml.
+    """
+    for parent in path.resolve().parents:
+        if (parent / "mill.toml").is_file():
+            return parent
+    raise BadInput(
+        f"No folder above {str(path)!r} is a mill folder (none has a mill.toml).",
+        do="name it with --mill DIR",
+    )
+
+
+def signer(by: str | None, mill: Mill | None) -> str:
+    """Who signs: the person named, else BEDSTONE_BY, else the account's name.
+
+    Raises
+    ------
+    Unknown
+        If a person was named whom the mill's people table does not have.
+    """
+    named = by or os.environ.get("BEDSTONE_BY", "")
+    if named and mill is not None and named not in mill.person_by_code:
+        raise Unknown(
+            f"There is no person {named!r}.",
+            allowed=", ".join(sorted(mill.person_by_code)) or "nobody is in the people table",
+            do="name one of them, or add the person to people.csv and run bedstone load",
+        )
+    if named:
+        return named
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError) as error:
+        raise BadInput("This account has no name.", do="say who signs with --by PERSON") from error
+
+
+def read_day(text: str) -> dt.date:
+    """The day that was typed as YYYY-MM-DD."""
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError as error:
+        raise BadInput(
+            "The day cannot be understood.", seen=repr(text), allowed="YYYY-MM-DD, as 2026-11-25"
+        ) from error
+
+
+def read_moment(text: str, mill: Mill) -> dt.datetime:
+    """The moment that was typed, in the mill's own time unless it has an offset, as UTC."""
+    try:
+        moment = dt.datetime.fromisoformat(text)
+    except ValueError as error:
+        raise BadInput(
+            "The time cannot be understood.",
+            seen=repr(text),
+            allowed="YYYY-MM-DDTHH:MM in the mill's time, or with an offset as 2026-11-25T06:00Z",
+        ) from error
+    if moment.tzinfo is None:
+        moment = moment.replace(tzinfo=mill.settings.zone)
+    return moment.astimezone(dt.UTC)

@@ -1,0 +1,52 @@
+"""The command that serves the pages."""
+
+from pathlib import Path
+
+import click
+
+from bedstone.cli.parts import Parts
+from bedstone.cli.reach import directory_argument, open_mill
+from bedstone.errors import Refused
+
+__all__ = ["serve"]
+
+LOOPBACK = ("127.0.0.1", "::1", "localhost")
+
+
+@click.command(epilog="Example: bedstone serve demo-mill --port 8800")
+@directory_argument
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=8800,
+    show_default=True,
+    help="Port to listen on; 0 takes a free one.",
+)
+@click.option(
+    "--host",
+    default="127.0.0.1",
+    show_default=True,
+    help="Address to listen on. Another than this machine's own needs --in-the-open.",
+)
+@click.option(
+    "--in-the-open",
+    is_flag=True,
+    help="Answer other machines too. Without HTTPS in front, PINs can be read on the way.",
+)
+@click.pass_obj
+def serve(parts: Parts, directory: Path, *, port: int, host: str, in_the_open: bool) -> None:
+    """Serve the pages of DIR for office and floor until stopped with Ctrl+C."""
+    if host not in LOOPBACK and not in_the_open:
+        raise Refused(
+            "The pages are served to this machine only.",
+            seen=host,
+            allowed=", ".join(LOOPBACK),
+            do="put a server with HTTPS in front, or say --in-the-open",
+        )
+    open_mill(parts, directory)
+    parts.serve(directory, host, port, _say_where)
+
+
+def _say_where(address: str) -> None:
+    click.echo(f"Bedstone's pages: {address}")
+    click.echo("Stop with Ctrl+C.")

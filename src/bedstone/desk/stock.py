@@ -1,0 +1,105 @@
+"""What lies where, now or at a past moment, with what is odd about it."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from bedstone.desk.merged_rows import MG_IN_KG
+from bedstone.desk.record import Record, StockLine
+from bedstone.desk.revisions import current_mill
+from bedstone.ledger.model import is_outside
+from bedstone.mill.model import Bin, Mill
+
+__all__ = ["StockRow", "stock_table"]
+
+MACHINE_SLACK_MG = 1_000_000
+"""What may lie in a machine on the books before a finding says so: a kilogram of rounding."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockRow:
+    """One material in one place, and what is odd about it in a sentence; empty if nothing is."""
+
+    place: str
+    place_name: str
+    kind: str
+    material: str
+    material_name: str
+    mass_mg: int
+    capacity_mg: int | None
+    finding: str
+
+
+def stock_table(record: Record, at: dt.datetime | None = None) -> tuple[StockRow, ...]:
+    """Stock of every place of the mill and every material in it; empty bins are there too."""
+    mill = current_mill(record)
+    lines = [line for line in record.stock(at) if not is_outside(line.place)]
+    masses: dict[str, int] = {}
+    for line in lines:
+        masses[line.place] = masses.get(line.place, 0) + line.mass_mg
+    rows = [_row(mill, line, masses[line.place]) for line in lines]
+    rows += [
+        _row(mill, StockLine(place=row.bin, material=row.holds, mass_mg=0), 0)
+        for row in mill.bins
+        if row.bin not in masses
+    ]
+    order = {code: n for n, code in enumerate((*mill.bin_by_code, *mill.machine_by_code))}
+    rows.sort(key=lambda row: (order.get(row.place, len(order)), row.place, row.material))
+    return tuple(rows)
+
+
+def _row(mill: Mill, line: StockLine, place_mg: int) -> StockRow:
+    held = mill.bin_by_code.get(line.place)
+    machine = mill.machine_by_code.get(line.place)
+    kind = held.kind if held else machine.kind if machine else "not in the tables"
+    return StockRow(
+        place=line.place,
+        place_name=mill.name_of(line.place),
+        kind=kind,
+        material=line.material,
+        material_name=mill.name_of(line.material),
+        mass_mg=line.mass_mg,
+        capacity_mg=round(held.capacity_kg * MG_IN_KG) if held else None,
+        finding=_finding(mill, line, place_mg),
+    )
+
+
+def _finding(mill: Mill, line: StockLine, place_mg: int) -> str:
+    """Say what is odd about a line of stock, in a sentence."""
+    held = mill.bin_by_code.get(line.place)
+    name = mill.name_of(line.place)
+    if line.mass_mg < 0:
+        return (
+            f"{-line.mass_mg / MG_IN_KG:,.1f} kg below nothing: more was drawn from {name} than was ever booked into "
+            "it; count it"
+        )
+    if held is None:
+        return _in_machine(mill, line)
+    return _in_bin(mill, held, line, place_mg=place_mg)
+
+
+def _in_machine(mill: Mill, line: StockLine) -> str:
+    """Say that something lies in a machine on the books, or that there is no such place."""
+    if line.place not in mill.machine_by_code:
+        return f"{line.place} is not in the mill's tables"
+    if line.mass_mg > MACHINE_SLACK_MG:
+        return (
+            f"{line.mass_mg / MG_IN_KG:,.1f} kg lie in {mill.name_of(line.place)} on the books: "
+            "what came out is not recorded yet"
+        )
+    return ""
+
+
+def _in_bin(mill: Mill, held: Bin, line: StockLine, *, place_mg: int) -> str:
+    """Say that a bin holds too much, or what it is not kept for, or two things at once."""
+    name = mill.name_of(line.place)
+    if place_mg > held.capacity_kg * MG_IN_KG:
+        return (
+            f"{place_mg / MG_IN_KG:,.0f} kg in {name} are more than it holds "
+            f"({held.capacity_kg:,.0f} kg); count it"
+        )
+    if held.holds and line.material != held.holds and line.mass_mg > 0:
+        return f"{name} is kept for {mill.name_of(held.holds)}"
+    other_mg = place_mg - line.mass_mg
+    if held.kind not in ("floor", "warehouse", "flush") and other_mg > MACHINE_SLACK_MG:
+        return f"another {other_mg / MG_IN_KG:,.0f} kg of something else lie in it too"
+    return ""

@@ -33,7 +33,7 @@ def formula_contents(mill: Mill, product: str, version: int) -> dict[str, float]
     NoAnswer
         If there is no such version, or a product inside it cannot be resolved.
     """
-    return _of_formula(mill, product, version, ())
+    return _of_formula(mill, product, version, (product,))
 
 
 def limits_of(mill: Mill, product: str) -> tuple[Limit, ...]:

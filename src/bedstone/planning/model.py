@@ -17,7 +17,7 @@ from bedstone.mill.plan import (
     Run,
 )
 
-__all__ = ["EMPTY_FRAC", "CleanedOut", "DayOutcome", "DayProblem", "OrderToMake"]
+__all__ = ["EMPTY_FRAC", "DayOutcome", "DayProblem", "OrderToMake"]
 
 EMPTY_FRAC = 0.01
 """A finished bin counts as empty below this part of its capacity (and its hold-up): book stock
@@ -31,13 +31,6 @@ class OrderToMake:
     order: Order
     remaining_mg: int
     batches_used: int = 0  # the next batch of 4107 is 4107-03 when two have been made
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CleanedOut:
-    """Places that were cleaned by hand at this point of what really ran."""
-
-    places: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,279 @@
+"""What every machine, bin and route holds of every substance, batch after batch.
+
+A mixer mixes what is left in it with the next batch; what comes after it is a hold-up that
+exchanges with what passes. Besides the concentration each place remembers how much has passed
+since the last material that contains the substance: a declared flush is judged by that. Where
+feed passes from a place that has handled a substance into one that has not, the second counts as
+having handled it too, with no more passed than the first: what a flush picks up, it carries on.
+A place that nobody knows anything about holds the worst that the mill handles.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bedstone.mill.contents import worst_contents
+from bedstone.mill.model import Mill
+from bedstone.mill.plan import HeldSubstance
+from bedstone.mill.residue_chain import BatchMap, run_map
+from bedstone.mill.residue_places import ResiduePlaces
+
+__all__ = ["CleanedOut", "MaterialPassed", "Residue", "ResidueState", "Way", "replay"]
+
+MG_KG = 1_000_000
+"""Milligrams in a kilogram."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MaterialPassed:
+    """One batch (feed or flush) that went along a route, mixer first."""
+
+    route: tuple[str, ...]
+    material: str
+    mass_mg: int
+    contents: Mapping[str, float]  # own content of each substance, mg/kg
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CleanedOut:
+    """Places (routes as "A>B") that were cleaned by hand."""
+
+    places: tuple[str, ...]
+
+
+@dataclass(slots=True)
+class ResidueState:
+    """What all places hold: arrays of shape (places, substances)."""
+
+    held_mg_kg: NDArray[np.float64]
+    passed_kg: NDArray[np.float64]  # infinite where never handled, or cleaned since
+    known: NDArray[np.bool_]
+    left_by: NDArray[np.int64]  # number of the material, -1 for none
+
+    def copy(self) -> "ResidueState":
+        """An own copy."""
+        return ResidueState(
+            self.held_mg_kg.copy(), self.passed_kg.copy(), self.known.copy(), self.left_by.copy()
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A route as numbers of places, with their hold-ups and exchanges."""
+
+    places: NDArray[np.int64]
+    hold_ups_kg: tuple[float, ...]
+    exchanges_frac: tuple[float, ...]
+
+
+@dataclass
+class Residue:
+    """The reckoning for one mill."""
+
+    mill: Mill
+    places: ResiduePlaces = field(init=False)
+    substances: tuple[str, ...] = field(init=False)
+    substance_number: dict[str, int] = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Number places and substances."""
+        self.places = ResiduePlaces(self.mill)
+        self.substances = tuple(sorted(self.mill.substance_by_code))
+        self.substance_number = {code: number for number, code in enumerate(self.substances)}
+        self._materials: list[str] = []
+        self._material_number: dict[str, int] = {}
+        self._ways: dict[tuple[str, ...], Way] = {}
+
+    def unknown(self) -> ResidueState:
+        """The state of a mill of which the record says nothing."""
+        shape = (len(self.places.all), len(self.substances))
+        state = ResidueState(
+            np.zeros(shape),
+            np.full(shape, np.inf),
+            np.ones(shape, dtype=np.bool_),
+            np.full(shape, -1, dtype=np.int64),
+        )
+        for substance, (content_mg_kg, material) in worst_contents(self.mill).items():
+            number = self.substance_number.get(substance)
+            if number is not None:
+                state.held_mg_kg[:, number] = content_mg_kg
+                state.passed_kg[:, number] = 0.0
+                state.known[:, number] = False
+                state.left_by[:, number] = self._material(material)
+        return state
+
+    def from_held(self, held: Iterable[HeldSubstance]) -> ResidueState:
+        """The state that plain values describe; a place that they do not name is unknown."""
+        state = self.unknown()
+        named: set[int] = set()
+        for row in held:
+            place = self.places.number.get(row.place)
+            if place is None:
+                continue  # a place that is on no route any more
+            if place not in named:
+                named.add(place)
+                self._clear(state, np.array([place], dtype=np.int64))
+            number = self.substance_number.get(row.substance)
+            if number is None:
+                continue
+            state.held_mg_kg[place, number] = row.concentration_mg_kg
+            if row.passed_mg is not None:
+                state.passed_kg[place, number] = row.passed_mg / MG_KG
+            state.known[place, number] = row.known
+            state.left_by[place, number] = self._material(row.left_by) if row.left_by else -1
+        return state
+
+    def to_held(self, state: ResidueState) -> tuple[HeldSubstance, ...]:
+        """The state as plain values: a row where something is or was, one row for a clean place."""
+        rows: list[HeldSubstance] = []
+        for place, code in enumerate(hold_up.place for hold_up in self.places.all):
+            numbers = [
+                number
+                for number in range(len(self.substances))
+                if state.held_mg_kg[place, number] > 0
+                or np.isfinite(state.passed_kg[place, number])
+            ]
+            rows.extend(
+                self._held(state, place, number=number, code=code)
+                for number in numbers or range(min(1, len(self.substances)))
+            )
+        return tuple(rows)
+
+    def way(self, route: tuple[str, ...]) -> Way:
+        """A route, mixer first, as numbers of places."""
+        found = self._ways.get(route)
+        if found is None:
+            numbers = self.places.along(route)
+            found = Way(
+                np.array(numbers, dtype=np.int64),
+                tuple(self.places.all[number].hold_up_kg for number in numbers),
+                tuple(self.places.all[number].exchange_frac for number in numbers),
+            )
+            self._ways[route] = found
+        return found
+
+    def own(self, contents: Mapping[str, float]) -> NDArray[np.float64]:
+        """Own contents as an array, shape (substances,) [mg/kg]."""
+        own = np.zeros(len(self.substances))
+        for substance, content_mg_kg in contents.items():
+            number = self.substance_number.get(substance)
+            if number is not None:
+                own[number] = content_mg_kg
+        return own
+
+    def map(self, way: Way, *, masses_kg: tuple[float, ...], sack_kg: float) -> BatchMap:
+        """How batches of one material in a row carry what they find along a way."""
+        return run_map(way.hold_ups_kg, way.exchanges_frac, masses_kg=masses_kg, sack_kg=sack_kg)
+
+    def sacks(
+        self, state: ResidueState, way: Way, *, carried: BatchMap, own: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Concentration in each portion, own content included: shape (portions, substances)."""
+        column = np.vstack([state.held_mg_kg[way.places], own])
+        mixed: NDArray[np.float64] = carried.sacks @ column
+        return mixed
+
+    def pass_through(
+        self,
+        state: ResidueState,
+        way: Way,
+        *,
+        carried: BatchMap,
+        own: NDArray[np.float64],
+        mass_kg: float,
+        material: str,
+    ) -> None:
+        """Change the state as batches of a material go along a way."""
+        places = way.places
+        column = np.vstack([state.held_mg_kg[places], own])
+        state.held_mg_kg[places] = carried.after @ column
+        passed = state.passed_kg[places]
+        lowest = np.minimum.accumulate(passed, axis=0)
+        if (lowest < passed).any():
+            self._hand_on(state, places)
+        lowest += mass_kg
+        contains = own > 0
+        lowest[:, contains] = 0.0
+        state.passed_kg[places] = lowest
+        if contains.any():
+            held = np.ix_(places, np.flatnonzero(contains))
+            state.known[held] = True
+            state.left_by[held] = self._material(material)
+
+    def clean(self, state: ResidueState, places: Iterable[str]) -> None:
+        """Change the state as places are cleaned by hand."""
+        numbers = [self.places.number[code] for code in places if code in self.places.number]
+        self._clear(state, np.array(numbers, dtype=np.int64))
+
+    def name_of_material(self, number: int) -> str:
+        """The code of a numbered material, empty for none."""
+        return self._materials[number] if number >= 0 else ""
+
+    def _hand_on(self, state: ResidueState, places: NDArray[np.int64]) -> None:
+        """Let places downstream take over who left what, where upstream has handled it later."""
+        passed = state.passed_kg[places]
+        for here, there in zip(range(len(places) - 1), range(1, len(places)), strict=True):
+            later = passed[here] < passed[there]
+            passed[there, later] = passed[here, later]
+            state.left_by[places[there], later] = state.left_by[places[here], later]
+            state.known[places[there], later] = state.known[places[here], later]
+
+    def _held(self, state: ResidueState, place: int, *, number: int, code: str) -> HeldSubstance:
+        passed_kg = float(state.passed_kg[place, number])
+        return HeldSubstance(
+            place=code,
+            substance=self.substances[number],
+            concentration_mg_kg=float(state.held_mg_kg[place, number]),
+            passed_mg=round(passed_kg * MG_KG) if np.isfinite(passed_kg) else None,
+            known=bool(state.known[place, number]),
+            left_by=self.name_of_material(int(state.left_by[place, number])),
+        )
+
+    def _clear(self, state: ResidueState, places: NDArray[np.int64]) -> None:
+        state.held_mg_kg[places] = 0.0
+        state.passed_kg[places] = np.inf
+        state.known[places] = True
+        state.left_by[places] = -1
+
+    def _material(self, code: str) -> int:
+        number = self._material_number.get(code)
+        if number is None:
+            number = len(self._materials)
+            self._materials.append(code)
+            self._material_number[code] = number
+        return number
+
+
+def replay(
+    mill: Mill,
+    events: Iterable[MaterialPassed | CleanedOut],
+    *,
+    starting: tuple[HeldSubstance, ...] = (),
+) -> tuple[HeldSubstance, ...]:
+    """What the machines hold after what really ran, in order of time.
+
+    Before the first event the places hold what ``starting`` says; those it does not name hold
+    the worst that the mill handles.
+    """
+    residue = Residue(mill)
+    state = residue.from_held(starting)
+    for event in events:
+        if isinstance(event, CleanedOut):
+            residue.clean(state, event.places)
+            continue
+        way = residue.way(event.route)
+        mass_kg = event.mass_mg / MG_KG
+        if not len(way.places) or mass_kg <= 0:
+            continue
+        carried = residue.map(way, masses_kg=(mass_kg,), sack_kg=mass_kg)
+        residue.pass_through(
+            state,
+            way,
+            carried=carried,
+            own=residue.own(event.contents),
+            mass_kg=mass_kg,
+            material=event.material,
+        )
+    return residue.to_held(state)

@@ -17,7 +17,8 @@ class Attribute:
 
     ``unit`` is the SI unit the value has inside; the file's column may use another unit of the
     same kind, named by the column's suffix. ``refers`` lists the tables whose key the value must
-    be one of; ``choices`` maps each allowed word to its meaning.
+    be one of; ``choices`` maps each allowed word to its meaning; ``code`` says that a text names a
+    thing of the mill and is a code.
     """
 
     meaning: str
@@ -28,6 +29,8 @@ class Attribute:
     choices: Mapping[str, str] | None = None
     refers: tuple[str, ...] = ()
     key: bool = False
+    code: bool = False  # letters, digits, "-" and "_"
+    longest: int = 500  # characters of a text
     example: str = ""
     source: str = ""
 
@@ -43,6 +46,8 @@ def column(
     choices: Mapping[str, str] | None = None,
     refers: tuple[str, ...] = (),
     key: bool = False,
+    code: bool = False,
+    longest: int = 500,
     example: str = "",
     source: str = "",
 ) -> Any:
@@ -56,6 +61,8 @@ def column(
         choices=choices,
         refers=refers,
         key=key,
+        code=code,
+        longest=longest,
         example=example,
         source=source,
     )

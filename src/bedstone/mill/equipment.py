@@ -65,7 +65,7 @@ ANY_PLACE = ("bins", "machines")
 class Person:
     """Somebody who signs facts."""
 
-    person: str = column("short name that signs facts", key=True, example="mara")
+    person: str = column("short name that signs facts", key=True, code=True, example="mara")
     name: str = column("full name", example="Mara Oss")
     role: str = column("what the person does", choices=ROLES, example="batch operator")
 
@@ -74,7 +74,7 @@ class Person:
 class Firm:
     """A supplier, customer or carrier, with what a trace must be able to name."""
 
-    firm: str = column("short code", key=True, example="harrow")
+    firm: str = column("short code", key=True, code=True, example="harrow")
     name: str = column("name as on papers", example="Harrow Lane Farm")
     role: str = column(
         "what the firm is to the mill",
@@ -92,7 +92,7 @@ class Firm:
 class Bin:
     """Anything that holds material and is not a machine."""
 
-    bin: str = column("code", key=True, example="B01")
+    bin: str = column("code", key=True, code=True, example="B01")
     name: str = column("what people call it", default="", example="north corn bin")
     kind: str = column("what it is for", choices=BIN_KINDS)
     capacity_kg: float = column("most it can hold", unit="kg", low=0, low_open=True)
@@ -116,7 +116,7 @@ class Bin:
 class Machine:
     """A machine that material passes through. Fields that do not apply stay empty."""
 
-    machine: str = column("code", key=True, example="MX1")
+    machine: str = column("code", key=True, code=True, example="MX1")
     name: str = column("what people call it", default="", example="two-ton ribbon mixer")
     kind: str = column("what it is", choices=MACHINE_KINDS)
     rate_kg_s: float | None = column(
@@ -165,7 +165,7 @@ class Machine:
 class Scale:
     """A batch scale or the hand-add scale."""
 
-    scale: str = column("code", key=True, example="SC1")
+    scale: str = column("code", key=True, code=True, example="SC1")
     name: str = column("what people call it", default="")
     machine: str = column("mixer or hand-add station it weighs for", refers=("machines",))
     capacity_kg: float = column("largest load", unit="kg", low=0, low_open=True)
@@ -186,7 +186,7 @@ class Scale:
 class Meter:
     """A liquid meter between a tank and a mixer."""
 
-    meter: str = column("code", key=True, example="LM1")
+    meter: str = column("code", key=True, code=True, example="LM1")
     name: str = column("what people call it", default="")
     machine: str = column("mixer it doses into", refers=("machines",))
     division_kg: float = column("smallest step it shows", unit="kg", low=0, low_open=True)
@@ -242,6 +242,11 @@ class Settings:
         "units shown and printed",
         default="SI",
         choices={"SI": "kg, t, C", "US": "lb, short ton, F"},
+    )
+    locale: str = column(
+        "how people here type and read numbers, as language_COUNTRY",
+        default="en_US",
+        example="en_US",
     )
     flush_material: str = column("ingredient that flushes", default="", refers=("ingredients",))
     flush_bin: str = column("bin that flushes go to", default="", refers=("bins",))

@@ -2,9 +2,21 @@
 
 from dataclasses import dataclass
 
+from bedstone.mill.attributes import column
 from bedstone.mill.model import Mill, OpeningStock, Order, Weather
 
-__all__ = ["LoadedFolder"]
+__all__ = ["LoadedFolder", "RecordPlace"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordPlace:
+    """``[record]`` of ``mill.toml``: where the record lies if not in the folder itself."""
+
+    address: str = column(
+        "address of a database; without it the record is bedstone.sqlite in the folder",
+        default="",
+        longest=1000,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -15,3 +27,4 @@ class LoadedFolder:
     orders: tuple[Order, ...] = ()
     opening_stock: tuple[OpeningStock, ...] = ()
     weather: tuple[Weather, ...] = ()
+    record_place: RecordPlace = RecordPlace()

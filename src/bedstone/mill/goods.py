@@ -57,7 +57,7 @@ ORDER_STATES = {"open": "to be made", "cancelled": "not wanted any more", "made"
 class Ingredient:
     """Something the mill buys or grinds."""
 
-    ingredient: str = column("code", key=True, example="CORN")
+    ingredient: str = column("code", key=True, code=True, example="CORN")
     name: str = column("name as on papers", example="Corn, whole")
     ingredient_class: str = column("what it is", choices=INGREDIENT_CLASSES)
     density_kg_m3: float = column("bulk density", unit="kg/m3", low=50, high=2500)
@@ -65,21 +65,21 @@ class Ingredient:
     price_usd_t: float = column("price", unit="USD/t", low=0)
     ground_from: str = column("ingredient it is ground from", default="", refers=("ingredients",))
     hand_add: bool = column("always weighed by hand", default=False)
-    caution: str = column("what to tell whoever handles it", default="")
+    caution: str = column("what to tell whoever handles it", default="", longest=2000)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Substance:
     """Something that some feed must not get, or only so much of."""
 
-    substance: str = column("code", key=True, example="copper")
+    substance: str = column("code", key=True, code=True, example="copper")
     name: str = column("name as on papers", example="Copper")
     unit_shown: str = column(
         "how amounts are shown",
         default="mg/kg",
         choices={"mg/kg": "parts per million", "%": "per cent"},
     )
-    caution: str = column("what can happen, in a sentence", default="")
+    caution: str = column("what can happen, in a sentence", default="", longest=2000)
     source: str = column("where the caution comes from", default="")
 
 
@@ -120,7 +120,7 @@ class Composition:
 class Product:
     """A feed the mill makes."""
 
-    product: str = column("code", key=True, example="SHEEP-GR")
+    product: str = column("code", key=True, code=True, example="SHEEP-GR")
     name: str = column("name as on the tag", example="Sheep Grower 16")
     species: str = column("animal it is for", example="sheep")
     life_stage: str = column("class of animal", example="grower")
@@ -143,7 +143,7 @@ class Product:
     wet_mix_s: float | None = column(
         "wet mixing time if not the mixer's own", unit="s", default=None, low=0
     )
-    caution: str = column("caution on sheet and tag", default="")
+    caution: str = column("caution on sheet and tag", default="", longest=2000)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,7 +232,7 @@ class Limit:
 class Order:
     """What a customer wants, and by when."""
 
-    order: str = column("number", key=True, example="4107")
+    order: str = column("number", key=True, code=True, example="4107")
     customer: str = column("customer", refers=("firms",))
     product: str = column("product", refers=("products",))
     mass_kg: float = column("mass wanted", unit="kg", low=0, low_open=True)
@@ -240,7 +240,7 @@ class Order:
     entered_at: dt.datetime = column("when it came in, with the offset or the mill's time")
     due_at: dt.datetime = column("when it must be ready")
     status: str = column("where it stands", choices=ORDER_STATES, default="open")
-    note: str = column("note for the mill", default="")
+    note: str = column("note for the mill", default="", longest=2000)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -249,7 +249,7 @@ class OpeningStock:
 
     place: str = column("bin", refers=("bins",), key=True)
     material: str = column("ingredient or product", refers=ANY_MATERIAL)
-    lot: str = column("lot", key=True, example="L-0917-CORN")
+    lot: str = column("lot", key=True, code=True, example="L-0917-CORN")
     mass_kg: float = column("mass", unit="kg", low=0, low_open=True)
     received_at: dt.datetime = column("when it came in")
     supplier: str = column("who it came from", default="", refers=("firms",))

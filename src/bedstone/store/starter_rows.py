@@ -1,0 +1,127 @@
+"""Example rows of the starter folder: a tiny mill that loads as it stands. All invented."""
+
+from typing import Any
+
+__all__ = ["STARTER_ROWS", "STARTER_SETTINGS"]
+
+STARTER_SETTINGS: dict[str, Any] = {
+    "format": 1,
+    "name": "Our Mill",
+    "place": "1 Mill Lane, Ferris County",
+    "time_zone": "America/Chicago",
+    "units": "SI",
+    "flush_material": "BARLEY",
+    "flush_bin": "FL1",
+    "labour_usd_h": 40.0,
+}
+
+STARTER_ROWS: dict[str, str] = {
+    "people": """\
+person,name,role
+ana,Ana Example,manager
+ben,Ben Example,batch operator
+""",
+    "firms": """\
+firm,name,role,address,phone
+grange,Grange Grain,supplier,"2 Elevator Road, Ferris County",555-0101
+hillside,Hillside Farm,customer,"3 Hill Road, Ferris County",555-0102
+""",
+    "bins": """\
+bin,name,kind,capacity_kg,volume_m3,flow,holds,feeds,hold_up_kg
+B01,barley bin,ground,20000,35,mass flow,BARLEY,SC1,0
+B02,soybean meal bin,ingredient,15000,25,funnel flow,SOYMEAL,SC1,0
+FS1,sack floor,floor,4000,,kept apart,,HS1,0
+FB1,bin over the sacking line,finished,6000,10,mass flow,,,2
+FL1,flush bin,flush,2000,4,mass flow,,,0
+WH1,warehouse,warehouse,50000,,kept apart,,,0
+""",
+    "machines": """\
+machine,name,kind,rate_t_h,mass_max_kg,mass_min_kg,volume_max_m3,fill_s,dry_mix_s,wet_mix_s,discharge_s,loss_pct,hold_up_kg,exchange_pct,changeover_s,die_change_s,clean_out_s
+MX1,one-ton mixer,mixer,,1000,300,2,240,180,0,60,0,4,100,0,0,1200
+HA1,hand-add station,hand-add station,,,,,0,0,0,0,0,0,100,0,0,0
+SK1,sacking line,sacking line,8,,,,0,0,0,0,0,3,50,300,0,900
+""",
+    "scales": """\
+scale,name,machine,capacity_kg,division_kg,smallest_draw_kg,sd_kg
+SC1,batch scale,MX1,1000,0.5,10,
+HS1,hand-add scale,HA1,30,0.01,0.2,
+""",
+    "meters": """\
+meter,name,machine,division_kg,smallest_draw_kg,rate_t_h,sd_pct
+""",
+    "routes": """\
+start,end,hold_up_kg,exchange_pct,clean_out_s
+HA1,MX1,0,100,0
+MX1,FB1,5,30,1800
+FB1,SK1,1,100,600
+MX1,FL1,0,100,0
+""",
+    "shifts": """\
+machine,weekday,start_time,end_time
+,Mon,06:00,14:30
+,Tue,06:00,14:30
+,Wed,06:00,14:30
+,Thu,06:00,14:30
+,Fri,06:00,14:30
+""",
+    "ingredients": """\
+ingredient,name,ingredient_class,density_kg_m3,moisture_pct_wb,price_usd_t,ground_from,hand_add,caution
+BARLEY,"Barley, ground",ground grain,610,11.5,210,,no,
+SOYMEAL,Soybean meal 48,protein meal,640,11,395,,no,
+SHEEPMIN,Sheep mineral premix,micro,1100,4,900,,yes,No added copper. Keep apart from other premixes.
+""",
+    "substances": """\
+substance,name,unit_shown,caution,source
+copper,Copper,mg/kg,Sheep store copper and can die of what other animals need.,common practice
+""",
+    "contents": """\
+ingredient,substance,content_mg_kg,source
+BARLEY,copper,6,example only: put your own assay here
+SOYMEAL,copper,15,example only: put your own assay here
+""",
+    "composition": """\
+ingredient,nutrient,mean,unit,sd,assays,source
+BARLEY,crude protein,11.2,%,0.8,12,example only: put your own assays here
+SOYMEAL,crude protein,47.6,%,0.9,20,example only: put your own assays here
+""",
+    "products": """\
+product,name,species,life_stage,form,route,die,pack_kg,medicated,density_kg_m3,price_usd_t,dry_mix_s,wet_mix_s,caution
+SHEEP-16,Sheep Grower 16,sheep,grower,mash,MX1 > FB1 > SK1,,25,no,600,420,,,Do not feed to other species without advice.
+""",
+    "rates": """\
+product,machine,start_hour,end_hour,rate_t_h
+SHEEP-16,SK1,0,24,7.5
+""",
+    "guarantees": """\
+product,nutrient,minimum,maximum,unit
+SHEEP-16,crude protein,16,,%
+""",
+    "formulas": """\
+product,version,status,approved_by,approved_on
+SHEEP-16,1,running,ana,2026-01-15
+""",
+    "formula_lines": """\
+product,version,ingredient,parts_pct
+SHEEP-16,1,BARLEY,83
+SHEEP-16,1,SOYMEAL,15
+SHEEP-16,1,SHEEPMIN,2
+""",
+    "limits": """\
+product,species,substance,kind,level_mg_kg,flush_kg,source
+,sheep,copper,level,15,,mill policy
+""",
+    "orders": """\
+order,customer,product,mass_kg,pack,entered_at,due_at,status,note
+1001,hillside,SHEEP-16,2000,bags,2026-01-19 09:10,2026-01-20 12:00,open,
+""",
+    "opening_stock": """\
+place,material,lot,mass_kg,received_at,supplier
+B01,BARLEY,L-0110-BARLEY,12000,2026-01-10 08:30,grange
+B02,SOYMEAL,L-0112-SOYMEAL,9000,2026-01-12 10:00,grange
+FS1,SHEEPMIN,L-0105-SHEEPMIN,500,2026-01-05 13:15,grange
+""",
+    "weather": """\
+hour_at,temperature_c,humidity_pct,pressure_pa
+2026-01-20 06:00,-4,81,101325
+""",
+}

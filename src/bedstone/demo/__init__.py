@@ -1,0 +1,1 @@
+"""Quillback Mill, made up for trying Bedstone, and the simulator that makes its past."""

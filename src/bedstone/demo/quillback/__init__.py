@@ -1,0 +1,63 @@
+"""Quillback Mill, Ferris County: a made-up mill folder with orders for any given day.
+
+Everything in it is invented except the values of composition and the limits that name a work.
+"""
+
+import datetime as dt
+
+from bedstone.demo.quillback.opening import opening_stock
+from bedstone.demo.quillback.orders import orders_for
+from bedstone.demo.quillback.packaged import packaged_mill
+from bedstone.demo.weather import weather_hours
+from bedstone.mill.folder import BatchImport, LoadedFolder
+
+__all__ = ["DEMO_PINS", "PAST_DAYS", "next_working_day", "quillback_folder"]
+
+PAST_DAYS = 21
+"""Days of past that the simulator makes before the day of the demo."""
+
+DEMO_PINS: dict[str, str] = {
+    "dell": "4182",
+    "ines": "2751",
+    "tomas": "6390",
+    "mara": "7315",
+    "hank": "9046",
+    "junie": "5528",
+    "abel": "3867",
+    "rosa": "1934",
+    "cleo": "8473",
+    "wren": "6612",
+}
+"""PIN of each person of the demo mill, invented, shown to whoever tries the demo."""
+
+SATURDAY = 5
+
+
+def next_working_day(day: dt.date) -> dt.date:
+    """The first day after ``day`` that is a Monday to Friday, when the mill runs two shifts."""
+    after = day + dt.timedelta(days=1)
+    while after.weekday() >= SATURDAY:
+        after += dt.timedelta(days=1)
+    return after
+
+
+def quillback_folder(
+    day: dt.date, *, past_days: int = PAST_DAYS, start_day: dt.date | None = None
+) -> LoadedFolder:
+    """The demo mill's folder with orders for ``day``, weather about it, and opening stock.
+
+    The opening stock is what lay in the mill on the evening before the past begins, which is
+    ``start_day`` or, if that is not given, ``past_days`` before ``day``.
+    """
+    mill = packaged_mill()
+    zone = mill.settings.zone
+    first = start_day or day - dt.timedelta(days=past_days)
+    return LoadedFolder(
+        mill=mill,
+        orders=orders_for(day, mill=mill),
+        opening_stock=opening_stock(first, zone=zone),
+        weather=weather_hours(day - dt.timedelta(days=1), days=3, zone=zone, seed=0),
+        batch_import=BatchImport(
+            batch="Batch", sequence="Step", ingredient="Material", actual="Actual lb", unit="lb"
+        ),
+    )

@@ -1,0 +1,63 @@
+"""Orders that Quillback Mill has on its board for one day."""
+
+import datetime as dt
+
+from bedstone.mill.model import Mill, Order
+
+__all__ = ["orders_for"]
+
+SHORT_TON_KG = 907.18474
+
+# number, customer, product, short tons, pack, due (mill's time), entered days before, note
+TODAY: tuple[tuple[str, str, str, float, str, str, int, str], ...] = (
+    ("4101", "oakfork", "SWINE-ST", 12, "bulk", "11:00", 2, "truck waits from ten"),
+    ("4102", "redbarn", "SHEEP-GR", 4, "bags", "13:00", 4, ""),
+    ("4103", "millcreek", "DAIRY-18", 12, "bulk", "10:00", 2, "silo will be empty by noon"),
+    ("4104", "sunrise", "LAYER-16", 12, "bulk", "09:00", 3, ""),
+    ("4105", "bluestem", "BROIL-ST", 12, "bulk", "14:00", 3, "chicks come tomorrow"),
+    ("4106", "tanner", "EWE-15", 6, "bulk", "17:00", 1, ""),
+    ("4107", "tanner", "SHEEP-GR", 6, "bulk", "16:00", 1, ""),
+    ("4108", "lazyk", "BEEF-FIN", 16, "bulk", "15:00", 2, ""),
+    ("4109", "cedar", "LAYER-16", 2, "bags", "12:00", 4, ""),
+    ("4110", "cedar", "GOAT-16", 2, "bags", "18:00", 4, ""),
+    ("4111", "highnote", "GOAT-16", 4, "bags", "16:00", 3, ""),
+    ("4112", "oakfork", "SWINE-GR", 8, "bulk", "19:00", 2, ""),
+    ("4113", "crossroads", "BEEF-CR", 6, "bags", "20:00", 5, ""),
+    ("4114", "redbarn", "PULLET-18", 2, "bags", "11:30", 4, ""),
+    ("4115", "bluestem", "BROIL-FIN", 8, "bulk", "20:30", 3, ""),
+    ("4116", "crossroads", "SWINE-ST", 2, "bags", "15:00", 5, ""),
+    ("4117", "oakfork", "SOW-14", 4, "bulk", "21:00", 2, ""),
+    ("4118", "willow", "HORSE-TX", 3, "bags", "10:30", 2, ""),
+    ("4119", "willow", "HORSE-PEL", 3, "bags", "14:00", 2, "horse that must not have corn"),
+    ("4120", "redbarn", "HORSE-TX", 2, "bags", "16:00", 4, ""),
+    ("4121", "cedar", "HORSE-PEL", 2, "bags", "12:30", 4, ""),
+    ("4122", "brindle", "RABBIT-16", 3, "bags", "18:00", 3, ""),
+    ("4123", "redbarn", "RABBIT-16", 1, "bags", "11:00", 4, ""),
+    ("4124", "crossroads", "HORSE-SUP", 2, "bags", "19:00", 5, ""),
+    ("4125", "cedar", "HORSE-TX", 0.9, "bags", "20:00", 1, ""),
+    ("4126", "crossroads", "HORSE-PEL", 4, "bulk", "17:00", 1, "asks for it loose this time"),
+    ("4127", "lazyk", "BEEF-FIN", 12, "bulk", "21:30", 1, "if the monensin article has come"),
+)
+
+
+def orders_for(day: dt.date, *, mill: Mill) -> tuple[Order, ...]:
+    """The orders to be ready on ``day``, as they came in over the days before it."""
+    zone = mill.settings.zone
+    return tuple(
+        Order(
+            order=number,
+            customer=customer,
+            product=product,
+            mass_kg=tons * SHORT_TON_KG,
+            pack=pack,
+            entered_at=_local(day - dt.timedelta(days=before), f"{8 + place % 9:02d}:20", zone),
+            due_at=_local(day, due, zone),
+            note=note,
+        )
+        for place, (number, customer, product, tons, pack, due, before, note) in enumerate(TODAY)
+    )
+
+
+def _local(day: dt.date, clock: str, zone: dt.tzinfo) -> dt.datetime:
+    local = dt.datetime.combine(day, dt.time.fromisoformat(clock), zone)
+    return local.astimezone(dt.UTC)

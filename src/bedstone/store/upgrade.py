@@ -1,0 +1,66 @@
+"""The database brought to the form that this program knows; never back."""
+
+from pathlib import Path
+from typing import Final
+
+from sqlalchemy import Connection, inspect, text
+
+from bedstone.errors import RecordDamaged, SetupError
+from bedstone.store.database import Database
+
+__all__ = ["FORMS", "upgrade"]
+
+FORMS: Final = ("0001",)
+"""Every form of the tables that there ever was, oldest first; the last is the one used here."""
+
+
+def upgrade(database: Database) -> None:
+    """Make the tables, or bring them up to date.
+
+    Raises
+    ------
+    SetupError
+        If a newer program has written the database.
+    RecordDamaged
+        If it is the database of something else.
+    """
+    with database.reading() as connection:
+        form = _form(connection)
+    if form == FORMS[-1]:
+        return
+    with database.writing() as connection:
+        form = _form(connection)
+        if form != FORMS[-1]:
+            _migrate(connection)
+
+
+def _form(connection: Connection) -> str | None:
+    """Return the form of the tables; None if there are none yet."""
+    tables = inspect(connection).get_table_names()
+    if "alembic_version" not in tables:
+        if tables:
+            raise RecordDamaged(
+                "The database holds tables, but is not a record.",
+                seen=", ".join(sorted(tables)[:5]),
+                do="check the address of the record; keep the file as it is",
+            )
+        return None
+    form = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+    if form is not None and form not in FORMS:
+        raise SetupError(
+            "A newer Bedstone has written this record.",
+            seen=f"form {form}",
+            allowed=f"forms up to {FORMS[-1]}",
+            do="use the newer program; it is not safe to go back",
+        )
+    return form
+
+
+def _migrate(connection: Connection) -> None:
+    from alembic import command  # heavy, and needed once in the life of a record
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
+    config.attributes["connection"] = connection
+    command.upgrade(config, "head")

@@ -1,0 +1,129 @@
+"""Facts on their way into the database: text, head, and what is drawn from them, all at once."""
+
+import datetime as dt
+from collections.abc import Sequence
+from typing import Any, Final
+
+from sqlalchemy import Connection, insert, select
+
+from bedstone.desk.record import Head
+from bedstone.errors import Refused
+from bedstone.ledger.chain import next_head
+from bedstone.ledger.model import Fact, Recorded
+from bedstone.ledger.reversal import check_reversal, reversed_position
+from bedstone.ledger.text import fact_text
+from bedstone.store.reading import lots_query, read_fact, read_head
+from bedstone.store.rows import instant, lot_rows, movement_rows, recorded_from_row
+from bedstone.store.schema import FACTS, LOTS, MOVEMENTS
+from bedstone.store.snapshots import drop_marks_from
+
+__all__ = ["Writing"]
+
+_ASK: Final = 500  # lots asked for in one query
+
+
+class Writing:
+    """The end of the chain within one transaction; facts are added to it.
+
+    Parameters
+    ----------
+    connection : Connection
+        The writer's, with its transaction begun.
+    recorded_at : datetime
+        Time of recording of all facts added.
+    """
+
+    def __init__(self, connection: Connection, recorded_at: dt.datetime) -> None:
+        self.connection = connection
+        self.recorded_at = recorded_at
+        self.head = read_head(connection)
+        self.movements = 0
+        self._facts: list[dict[str, Any]] = []
+        self._movements: list[dict[str, Any]] = []
+        self._lots: list[dict[str, Any]] = []
+
+    def add_one(self, fact: Fact) -> Recorded:
+        """Write one fact and return it as it is kept."""
+        row = self._take(fact)
+        self._flush()
+        return recorded_from_row(row["text"], row["head"])
+
+    def add(self, facts: Sequence[Fact]) -> None:
+        """Write facts, one statement for each table."""
+        for fact in facts:
+            self._take(fact)
+        self._flush()
+
+    def _take(self, fact: Fact) -> dict[str, Any]:
+        position = self.head.position + 1
+        text = fact_text(fact, position=position, recorded_at=self.recorded_at)
+        head = next_head(self.head.head, text)
+        row = {
+            "position": position,
+            "kind": fact.kind,
+            "happened_at": instant(fact.happened_at),
+            "recorded_at": instant(self.recorded_at),
+            "text": text,
+            "head": head,
+            "reverses": self._checked_reversal(fact),
+        }
+        self._facts.append(row)
+        self._movements.extend(movement_rows(position, fact))
+        self._lots.extend(lot_rows(position, fact))
+        self.head = Head(position=position, head=head)
+        return row
+
+    def _checked_reversal(self, fact: Fact) -> int | None:
+        """Return the position that the fact takes back, if it may."""
+        position = reversed_position(fact)
+        if position is None:
+            return None
+        self._flush()
+        check_reversal(fact, read_fact(self.connection, position))
+        taken_by = self.connection.execute(
+            select(FACTS.c.position).where(FACTS.c.reverses == position)
+        ).scalar()
+        if taken_by is not None:
+            raise Refused(
+                f"Fact {position} has been taken back already.",
+                seen=f"fact {taken_by} took it back",
+                do="nothing more is needed",
+            )
+        return position
+
+    def _flush(self) -> None:
+        if not self._facts:
+            return
+        self._check_lots()
+        self.connection.execute(insert(FACTS), self._facts)
+        if self._movements:
+            self.connection.execute(insert(MOVEMENTS), self._movements)
+            drop_marks_from(self.connection, min(row["happened_at"] for row in self._movements))
+            self.movements += len(self._movements)
+        if self._lots:
+            self.connection.execute(insert(LOTS), self._lots)
+        self._facts, self._movements, self._lots = [], [], []
+
+    def _check_lots(self) -> None:
+        """Refuse a lot that a fact has made already, unless that fact was taken back."""
+        codes: dict[str, int] = {}
+        for row in self._lots:
+            if row["lot"] in codes:
+                raise _made_already(row["lot"], codes[row["lot"]])
+            codes[row["lot"]] = row["position"]
+        asked = list(codes)
+        for start in range(0, len(asked), _ASK):
+            found = self.connection.execute(
+                lots_query().where(LOTS.c.lot.in_(asked[start : start + _ASK])).limit(1)
+            ).first()
+            if found is not None:
+                raise _made_already(found.lot, found.position)
+
+
+def _made_already(lot: str, position: int) -> Refused:
+    return Refused(
+        f"Lot {lot} is recorded already; nothing was written.",
+        seen=f"fact {position} made it",
+        allowed="each lot once",
+        do="look at that fact; take it back first if it was wrong",
+    )

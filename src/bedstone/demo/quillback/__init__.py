@@ -9,7 +9,7 @@ from bedstone.demo.quillback.opening import opening_stock
 from bedstone.demo.quillback.orders import orders_for
 from bedstone.demo.quillback.packaged import packaged_mill
 from bedstone.demo.weather import weather_hours
-from bedstone.mill.folder import BatchImport, LoadedFolder
+from bedstone.mill.folder import LoadedFolder
 
 __all__ = ["DEMO_PINS", "PAST_DAYS", "next_working_day", "quillback_folder"]
 
@@ -57,7 +57,4 @@ def quillback_folder(
         orders=orders_for(day, mill=mill),
         opening_stock=opening_stock(first, zone=zone),
         weather=weather_hours(day - dt.timedelta(days=1), days=3, zone=zone, seed=0),
-        batch_import=BatchImport(
-            batch="Batch", sequence="Step", ingredient="Material", actual="Actual lb", unit="lb"
-        ),
     )

@@ -22,6 +22,12 @@ SETTINGS = Settings(
     labour_usd_h=64.0,
     late_usd_t_h=1.5,
     sack_kg=22.6796185,
+    controls_batch="Batch",
+    controls_sequence="Step",
+    controls_ingredient="Material",
+    controls_actual="Actual lb",
+    controls_unit="lb",
+    controls_lot="Lot",
 )
 MERGED = frozenset({"orders", "opening_stock", "weather"})
 """Tables that depend on the day and are made by :mod:`orders`, :mod:`opening`, :mod:`weather`."""
@@ -47,7 +53,7 @@ def _table(name: str, row_type: type) -> tuple[Any, ...]:
 @cache
 def packaged_mill() -> Mill:
     """The demo mill's settings and tables; the same on every day."""
-    tables = {
+    tables: dict[str, Any] = {
         name: _table(name, row_type) for name, row_type in TABLES.items() if name not in MERGED
     }
     return Mill(settings=SETTINGS, **tables)

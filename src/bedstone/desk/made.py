@@ -9,7 +9,7 @@ from bedstone.desk.folding import folded
 from bedstone.desk.plain_values import row_from_plain
 from bedstone.desk.record import Record
 from bedstone.errors import Unknown
-from bedstone.ledger.model import Recorded
+from bedstone.ledger.model import Lot, LotKind, Recorded
 from bedstone.mill.plan import BatchKind, Finding
 
 __all__ = [
@@ -21,9 +21,11 @@ __all__ = [
     "MadeBatch",
     "MadeDraw",
     "StartedBatch",
+    "batches_of_run",
     "clean_outs",
     "made_batch",
     "made_batches",
+    "new_run",
     "run_of_order",
     "started_batches",
 ]
@@ -180,3 +182,19 @@ def made_batch(record: Record, batch_id: str) -> BatchOnRecord:
 def run_of_order(order: str) -> str:
     """The run that makes an order."""
     return f"R-{order}"
+
+
+def batches_of_run(record: Record, run: str) -> tuple[str, ...]:
+    """Feed batches of a run that are on record, in order of time."""
+    rows = [row for row in made_batches(record).values() if row.made.run == run]
+    rows.sort(key=lambda row: (row.happened_at, row.position))
+    return tuple(row.made.batch for row in rows if row.made.kind is BatchKind.FEED)
+
+
+def new_run(record: Record, run: str, product: str) -> tuple[Lot, ...]:
+    """The run as a lot, unless an earlier fact made it one."""
+    try:
+        record.lot(run)
+    except Unknown:
+        return (Lot(lot=run, kind=LotKind.RUN, material=product),)
+    return ()

@@ -1,0 +1,80 @@
+"""What every act asks of places, materials and masses before it makes a fact."""
+
+from collections.abc import Collection, Iterable
+from difflib import get_close_matches
+
+from bedstone.desk.merged_rows import MG_IN_KG
+from bedstone.desk.record import Record
+from bedstone.errors import BadInput, Unknown
+from bedstone.mill.model import Bin, Machine, Mill
+
+__all__ = [
+    "must_be_bin",
+    "must_be_machine",
+    "must_be_material",
+    "must_weigh",
+    "place_mg",
+]
+
+MOST_MG = 200_000 * MG_IN_KG
+"""More than this in one movement is a slip of the keyboard: no truck carries it."""
+
+
+def _unknown(what: str, code: str, known: Iterable[str]) -> Unknown:
+    near = get_close_matches(code, list(known), n=3)
+    return Unknown(
+        f"There is no {what} {code!r}.",
+        do=f"did you mean {', '.join(near)}?" if near else f"see the list of {what}s",
+    )
+
+
+def must_be_bin(mill: Mill, code: str, *, kinds: Collection[str] = ()) -> Bin:
+    """The bin of a code, of one of these kinds if any are named."""
+    found = mill.bin_by_code.get(code)
+    if found is None:
+        raise _unknown("bin", code, mill.bin_by_code)
+    if kinds and found.kind not in kinds:
+        raise BadInput(
+            f"{mill.name_of(code)} is not the right kind of bin for this.",
+            seen=found.kind,
+            allowed=", ".join(kinds),
+        )
+    return found
+
+
+def must_be_machine(mill: Mill, code: str, *, kind: str) -> Machine:
+    """The machine of a code, which must be of this kind."""
+    found = mill.machine_by_code.get(code)
+    if found is None:
+        raise _unknown("machine", code, mill.machine_by_code)
+    if found.kind != kind:
+        raise BadInput(
+            f"{mill.name_of(code)} is the wrong machine for this.", seen=found.kind, allowed=kind
+        )
+    return found
+
+
+def must_be_material(mill: Mill, held: Bin, material: str) -> None:
+    """Pass if a bin is kept for a material, or for any."""
+    if held.holds and held.holds != material:
+        raise BadInput(
+            f"{mill.name_of(material)} must not go into {mill.name_of(held.bin)}.",
+            seen=material,
+            allowed=f"{mill.name_of(held.holds)}, for which it is kept",
+            do="choose another bin, or change what the bin is kept for in the tables",
+        )
+
+
+def must_weigh(mass_mg: int, *, what: str) -> None:
+    """Pass if a mass is above nothing and not beyond what one movement can be."""
+    if not 0 < mass_mg <= MOST_MG:
+        raise BadInput(
+            f"The mass of {what} cannot be.",
+            seen=f"{mass_mg / MG_IN_KG:,.3f} kg",
+            allowed=f"above 0 and at most {MOST_MG / MG_IN_KG:,.0f} kg",
+        )
+
+
+def place_mg(record: Record, place: str) -> dict[str, int]:
+    """Book stock of one place now, by material."""
+    return {line.material: line.mass_mg for line in record.stock() if line.place == place}

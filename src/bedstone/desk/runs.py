@@ -1,0 +1,214 @@
+"""What happens to feed after the mixer: pelleting, packing, shipping; and holds."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from bedstone.desk.appending import appended
+from bedstone.desk.bin_acts import record_count, record_ground, record_seen_empty
+from bedstone.desk.checks import must_be_bin, must_be_machine, must_weigh
+from bedstone.desk.holds import held_lots, hold_lots, refuse_held, release_lots
+from bedstone.desk.made import BatchOnRecord, batches_of_run, made_batch, made_batches, new_run
+from bedstone.desk.merged_rows import MG_IN_KG
+from bedstone.desk.receive import record_load
+from bedstone.desk.record import Record
+from bedstone.desk.revisions import current_mill
+from bedstone.desk.ship import record_shipped, record_shipped_bulk
+from bedstone.errors import BadInput, Unknown
+from bedstone.ledger.model import Fact, How, Json, Movement, Recorded
+from bedstone.mill.model import Mill
+
+__all__ = [
+    "PelletedBatch",
+    "held_lots",
+    "hold_lots",
+    "record_count",
+    "record_ground",
+    "record_load",
+    "record_packed",
+    "record_pelleted",
+    "record_seen_empty",
+    "record_shipped",
+    "record_shipped_bulk",
+    "release_lots",
+]
+
+RUN_PELLETED = "pelleting.run_pelleted/1"
+RUN_PACKED = "finishing.run_packed/1"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PelletedBatch:
+    """One batch through the pellet line. What does not come out again left as water with the air."""
+
+    batch: str
+    in_mg: int
+    steam_mg: int
+    dust_mg: int
+    out_mg: int
+
+
+def record_pelleted(
+    record: Record,
+    *,
+    run: str,
+    machine: str,
+    from_place: str,
+    to_place: str,
+    batches: tuple[PelletedBatch, ...],
+    by: str,
+    at: dt.datetime,
+) -> Recorded:
+    """Record a run through a pellet line: mash and steam in, pellets, dust and water out.
+
+    Asks: batches of this run that were made; no more out than went in. Records:
+    ``pelleting.run_pelleted/1``.
+    """
+    mill = current_mill(record)
+    must_be_machine(mill, machine, kind="pellet line")
+    must_be_bin(mill, from_place)
+    must_be_bin(mill, to_place)
+    made = [_batch_of_run(record, run, row.batch) for row in batches]
+    if not made:
+        raise BadInput("No batch is named.", allowed="one batch of the run or more")
+    product = made[0].made.material
+    movements = [
+        movement
+        for row in batches
+        for movement in _pelleted(row, product, machine=machine, ends=(from_place, to_place))
+    ]
+    content: dict[str, Json] = {
+        "run": run,
+        "product": product,
+        "machine": machine,
+        "from": from_place,
+        "to": to_place,
+        "batches": [row.batch for row in batches],
+    }
+    fact = Fact(
+        kind=RUN_PELLETED, happened_at=at, by=by, content=content, movements=tuple(movements)
+    )
+    return record.append(fact, recorded_at=at)
+
+
+def _batch_of_run(record: Record, run: str, batch: str) -> BatchOnRecord:
+    found = made_batch(record, batch)
+    if found.made.run != run:
+        raise BadInput(
+            f"Batch {batch} is not of run {run}.",
+            seen=f"run {found.made.run}",
+            allowed=", ".join(
+                row.made.batch for row in made_batches(record).values() if row.made.run == run
+            ),
+        )
+    return found
+
+
+def _pelleted(
+    row: PelletedBatch, product: str, *, machine: str, ends: tuple[str, str]
+) -> list[Movement]:
+    must_weigh(row.in_mg, what=f"mash of {row.batch}")
+    must_weigh(row.out_mg, what=f"pellets of {row.batch}")
+    water_mg = row.in_mg + row.steam_mg - row.dust_mg - row.out_mg
+    if row.steam_mg < 0 or row.dust_mg < 0 or water_mg < 0:
+        raise BadInput(
+            f"More pellets of {row.batch} came out than mash and steam went in.",
+            seen=f"{row.out_mg / MG_IN_KG:,.1f} kg out and {row.dust_mg / MG_IN_KG:,.1f} kg dust",
+            allowed=f"at most {(row.in_mg + row.steam_mg) / MG_IN_KG:,.1f} kg",
+            do="weigh again, or correct the steam",
+        )
+    from_place, to_place = ends
+    ways = (
+        (from_place, machine, row.in_mg, product, How.RECKONED),
+        ("steam", machine, row.steam_mg, "water", How.METERED),
+        (machine, "air", water_mg, "water", How.RECKONED),
+        (machine, "air", row.dust_mg, product, How.RECKONED),
+        (machine, to_place, row.out_mg, product, How.WEIGHED),
+    )
+    return [
+        Movement(
+            from_place=start, to_place=end, mass_mg=mass_mg, material=what, how=how, lot=row.batch
+        )
+        for start, end, mass_mg, what, how in ways
+        if mass_mg
+    ]
+
+
+def record_packed(
+    record: Record,
+    *,
+    run: str,
+    machine: str,
+    from_place: str,
+    to_place: str,
+    bags: int,
+    scrap_mg: int = 0,
+    batches: tuple[str, ...] = (),
+    by: str,
+    at: dt.datetime,
+) -> Recorded:
+    """Record bags filled from a bin into the warehouse; the run becomes a lot.
+
+    Asks: batches of the run that were made and are not on hold (all of it if none is named),
+    one bag or more. Records: ``finishing.run_packed/1``.
+    """
+    mill = current_mill(record)
+    must_be_machine(mill, machine, kind="sacking line")
+    must_be_bin(mill, from_place)
+    must_be_bin(mill, to_place, kinds=("warehouse",))
+    if bags <= 0 or scrap_mg < 0:
+        raise BadInput("This many bags cannot be.", seen=f"{bags} bags", allowed="1 or more")
+
+    def act() -> Fact:
+        named = batches or batches_of_run(record, run)
+        product = _product_of_run(record, run, named)
+        refuse_held(record, named, act="packed")
+        bagged_mg = bags * _pack_mg(mill, product)
+        must_weigh(bagged_mg + scrap_mg, what="the run")
+        content: dict[str, Json] = {
+            "run": run,
+            "product": product,
+            "machine": machine,
+            "from": from_place,
+            "to": to_place,
+            "bags": bags,
+            "batches": list(named),
+        }
+        ways = (
+            (from_place, machine, bagged_mg + scrap_mg, How.RECKONED, None),
+            (machine, to_place, bagged_mg, How.COUNTED, run),
+            (machine, "scrap", scrap_mg, How.WEIGHED, None),
+        )
+        return Fact(
+            kind=RUN_PACKED,
+            happened_at=at,
+            by=by,
+            content=content,
+            movements=tuple(
+                Movement(
+                    from_place=start,
+                    to_place=end,
+                    mass_mg=mass_mg,
+                    material=product,
+                    how=how,
+                    lot=lot,
+                )
+                for start, end, mass_mg, how, lot in ways
+                if mass_mg
+            ),
+            lots=new_run(record, run, product),
+        )
+
+    return appended(record, act, at=at)
+
+
+def _product_of_run(record: Record, run: str, batches: tuple[str, ...]) -> str:
+    if not batches:
+        raise Unknown(f"No batch of run {run!r} is on record.", do="record its batches first")
+    return {_batch_of_run(record, run, batch).made.material for batch in batches}.pop()
+
+
+def _pack_mg(mill: Mill, product: str) -> int:
+    pack_kg = mill.product(product).pack_kg
+    if pack_kg is None:
+        raise BadInput(f"{mill.name_of(product)} has no bag.", do="give it one in the tables")
+    return round(pack_kg * MG_IN_KG)

@@ -1,0 +1,153 @@
+"""Feed that leaves the mill: bags out of the warehouse, bulk through the load-out."""
+
+import datetime as dt
+
+from bedstone.desk.appending import appended
+from bedstone.desk.checks import must_be_bin, must_be_machine, must_weigh
+from bedstone.desk.holds import refuse_held
+from bedstone.desk.made import batches_of_run, new_run
+from bedstone.desk.merged_rows import MG_IN_KG
+from bedstone.desk.orders import find_order
+from bedstone.desk.record import Record
+from bedstone.desk.revisions import current_mill
+from bedstone.errors import BadInput, Refused
+from bedstone.ledger.model import Fact, How, Json, Movement, Reading, Recorded
+
+__all__ = ["record_shipped", "record_shipped_bulk"]
+
+SHIPPED = "finishing.shipped/1"
+
+
+def record_shipped(
+    record: Record,
+    *,
+    order: str,
+    run: str,
+    bags: int,
+    from_place: str,
+    by: str,
+    at: dt.datetime,
+) -> Recorded:
+    """Record bags of a run that left for the customer of an order.
+
+    Asks: an order, a run of its product that is in the warehouse. Refused when: the run or a
+    batch in it is on hold, or more bags would leave than are there. Records:
+    ``finishing.shipped/1``.
+    """
+    mill = current_mill(record)
+    must_be_bin(mill, from_place, kinds=("warehouse",))
+    if bags <= 0:
+        raise BadInput("This many bags cannot be.", seen=f"{bags} bags", allowed="1 or more")
+    wanted = find_order(record, order).order
+    lot, _ = record.lot(run)
+    _same_product(lot.material, wanted.product, run=run, order=order)
+    pack_kg = mill.product(lot.material).pack_kg
+    if pack_kg is None:
+        raise BadInput(f"{mill.name_of(lot.material)} has no bag.", do="ship it as bulk")
+    mass_mg = bags * round(pack_kg * MG_IN_KG)
+
+    def act() -> Fact:
+        refuse_held(record, (run, *batches_of_run(record, run)), act="shipped")
+        there_mg = _lot_mg(record, from_place, run)
+        if mass_mg > there_mg:
+            raise Refused(
+                f"There are not {bags} bags of {run} in {mill.name_of(from_place)}.",
+                seen=f"{there_mg / MG_IN_KG / pack_kg:,.1f} bags on the books",
+                do="count them, or ship fewer",
+            )
+        movement = Movement(
+            from_place=from_place,
+            to_place=f"customer/{wanted.customer}",
+            mass_mg=mass_mg,
+            material=lot.material,
+            how=How.COUNTED,
+            lot=run,
+        )
+        content: dict[str, Json] = {
+            "order": order,
+            "customer": wanted.customer,
+            "run": run,
+            "bags": bags,
+        }
+        return Fact(kind=SHIPPED, happened_at=at, by=by, content=content, movements=(movement,))
+
+    return appended(record, act, at=at)
+
+
+def record_shipped_bulk(
+    record: Record,
+    *,
+    order: str,
+    run: str,
+    mass_mg: int,
+    from_place: str,
+    machine: str,
+    seen: Reading | None = None,
+    by: str,
+    at: dt.datetime,
+) -> Recorded:
+    """Record bulk feed of a run loaded out for the customer of an order; the run becomes a lot.
+
+    Asks: an order, a run of its product with batches on record, a finished bin, a load-out.
+    Refused when: the run or a batch in it is on hold. Records: ``finishing.shipped/1``.
+    """
+    mill = current_mill(record)
+    must_be_machine(mill, machine, kind="load-out")
+    must_be_bin(mill, from_place)
+    must_weigh(mass_mg, what="the truck")
+    wanted = find_order(record, order).order
+
+    def act() -> Fact:
+        batches = batches_of_run(record, run)
+        if not batches:
+            raise Refused(f"No batch of run {run!r} is on record.", do="record its batches first")
+        product = record.lot(batches[0])[0].material
+        _same_product(product, wanted.product, run=run, order=order)
+        refuse_held(record, (run, *batches), act="shipped")
+        content: dict[str, Json] = {
+            "order": order,
+            "customer": wanted.customer,
+            "run": run,
+            "bags": 0,
+        }
+        ways = (
+            (from_place, machine, None, None),
+            (machine, f"customer/{wanted.customer}", run, seen),
+        )
+        return Fact(
+            kind=SHIPPED,
+            happened_at=at,
+            by=by,
+            content=content,
+            movements=tuple(
+                Movement(
+                    from_place=start,
+                    to_place=end,
+                    mass_mg=mass_mg,
+                    material=product,
+                    how=How.WEIGHED,
+                    seen=reading,
+                    lot=lot,
+                )
+                for start, end, lot, reading in ways
+            ),
+            lots=new_run(record, run, product),
+        )
+
+    return appended(record, act, at=at)
+
+
+def _same_product(made: str, wanted: str, *, run: str, order: str) -> None:
+    if made != wanted:
+        raise Refused(
+            f"Run {run} is {made}; order {order} wants {wanted}.", do="ship a run of that product"
+        )
+
+
+def _lot_mg(record: Record, place: str, lot: str) -> int:
+    """What of a lot lies in a place where lots are kept apart."""
+    total_mg = 0
+    for item in record.movements(place=place, lot=lot):
+        into = item.movement.to_place == place
+        total_mg += item.movement.mass_mg if into else -item.movement.mass_mg
+    return total_mg

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import Literal
 
+from bedstone.desk.appending import appended, nobody_since
 from bedstone.desk.made import made_batches, run_of_order
 from bedstone.desk.merged_rows import (
     MG_IN_KG,
@@ -30,6 +31,7 @@ __all__ = [
     "set_order",
 ]
 
+ORDER_KINDS = (ORDER_SET, ORDER_CANCELLED)
 ENOUGH_FRAC = 0.98
 """An order counts as made once this part of it was batched (common practice, no source)."""
 LARGEST_ORDER_KG = 1_000_000
@@ -117,13 +119,17 @@ def set_order(
     faults = _faults(mill, order)
     if faults:
         raise BadInput("This order cannot be taken as it stands.", faults=tuple(faults))
-    history = order_history(record).get(order.order, ())
-    if history and order_content(history[-1]) == order_content(order):
-        raise Refused(f"Order {order.order} says exactly this already.", do="nothing")
-    if history:
-        _may_change(record, order)
-    fact = Fact(kind=ORDER_SET, happened_at=at, by=by, content=order_content(order))
-    return record.append(fact, recorded_at=at, after=after)
+
+    def act() -> Fact:
+        nobody_since(record, after, kinds=ORDER_KINDS, key="order", value=order.order)
+        history = order_history(record).get(order.order, ())
+        if history and order_content(history[-1]) == order_content(order):
+            raise Refused(f"Order {order.order} says exactly this already.", do="nothing")
+        if history:
+            _may_change(record, order)
+        return Fact(kind=ORDER_SET, happened_at=at, by=by, content=order_content(order))
+
+    return appended(record, act, at=at)
 
 
 def _may_change(record: Record, order: Order) -> None:
@@ -150,14 +156,18 @@ def cancel_order(
 
     Refused when: it is cancelled or made already. Records: ``orders.order_cancelled/1``.
     """
-    standing = find_order(record, order_code)
-    if standing.status != "open":
-        raise Refused(f"Order {order_code} is {standing.status}; it cannot be cancelled.")
     if not why.strip():
         raise BadInput("Say why the order is cancelled.", seen="nothing", allowed="a few words")
-    content = {"order": order_code, "why": why.strip()}
-    fact = Fact(kind=ORDER_CANCELLED, happened_at=at, by=by, content=content)
-    return record.append(fact, recorded_at=at, after=after)
+
+    def act() -> Fact:
+        nobody_since(record, after, kinds=ORDER_KINDS, key="order", value=order_code)
+        standing = find_order(record, order_code)
+        if standing.status != "open":
+            raise Refused(f"Order {order_code} is {standing.status}; it cannot be cancelled.")
+        content = {"order": order_code, "why": why.strip()}
+        return Fact(kind=ORDER_CANCELLED, happened_at=at, by=by, content=content)
+
+    return appended(record, act, at=at)
 
 
 def _faults(mill: Mill, order: Order) -> list[Fault]:

@@ -30,21 +30,33 @@ class StockRow:
 
 
 def stock_table(record: Record, at: dt.datetime | None = None) -> tuple[StockRow, ...]:
-    """Stock of every place of the mill and every material in it; empty bins are there too."""
+    """Stock of every place of the mill and every material in it; empty bins are there too.
+
+    What lies in a machine is one row without a material: what went in as ingredients comes out as
+    feed, so only their sum says anything.
+    """
     mill = current_mill(record)
-    lines = [line for line in record.stock(at) if not is_outside(line.place)]
     masses: dict[str, int] = {}
-    for line in lines:
+    lines: list[StockLine] = []
+    for line in record.stock(at):
+        if is_outside(line.place):
+            continue
         masses[line.place] = masses.get(line.place, 0) + line.mass_mg
-    rows = [_row(mill, line, masses[line.place]) for line in lines]
-    rows += [
-        _row(mill, StockLine(place=row.bin, material=row.holds, mass_mg=0), 0)
+        if line.place not in mill.machine_by_code:
+            lines.append(line)
+    lines += [
+        StockLine(place=place, material="", mass_mg=mass_mg)
+        for place, mass_mg in masses.items()
+        if place in mill.machine_by_code and mass_mg
+    ]
+    lines += [
+        StockLine(place=row.bin, material=row.holds, mass_mg=0)
         for row in mill.bins
         if row.bin not in masses
     ]
     order = {code: n for n, code in enumerate((*mill.bin_by_code, *mill.machine_by_code))}
-    rows.sort(key=lambda row: (order.get(row.place, len(order)), row.place, row.material))
-    return tuple(rows)
+    lines.sort(key=lambda line: (order.get(line.place, len(order)), line.place, line.material))
+    return tuple(_row(mill, line, masses.get(line.place, 0)) for line in lines)
 
 
 def _row(mill: Mill, line: StockLine, place_mg: int) -> StockRow:
@@ -56,7 +68,7 @@ def _row(mill: Mill, line: StockLine, place_mg: int) -> StockRow:
         place_name=mill.name_of(line.place),
         kind=kind,
         material=line.material,
-        material_name=mill.name_of(line.material),
+        material_name=mill.name_of(line.material) if line.material else "",
         mass_mg=line.mass_mg,
         capacity_mg=round(held.capacity_kg * MG_IN_KG) if held else None,
         finding=_finding(mill, line, place_mg),

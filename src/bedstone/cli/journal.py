@@ -40,36 +40,37 @@ def record(
     """Record batches of DIR from a CSV that the mill's batching controls export.
 
     mill.toml names its columns (controls_batch, controls_ingredient, controls_actual ...). Every
-    fault of the file is named before anything is recorded; then each batch is one fact. Batches
-    that the record already has are passed over, so that a file may be given twice.
+    fault of the file is named before anything is recorded; then each batch is one fact, with a
+    finding for each draw that is out of tolerance.
     """
     from bedstone.cli.plan_words import print_findings
-    from bedstone.desk.actuals import read_actuals
-    from bedstone.desk.batches import batch_standing, record_batch
-    from bedstone.desk.plan_day import find_plan
+    from bedstone.desk.import_batches import import_batches
     from bedstone.desk.tables import current_mill
 
     book = open_mill(parts, directory)
-    mill = current_mill(book)
-    person = signer(by, mill)
-    plan = find_plan(book, plan_id or _last_released(book)).plan
-    actuals = read_actuals(_read_text(file), settings=mill.settings, plan=plan, file=file.name)
-    standing = batch_standing(book, plan)
-    answers: list[dict[str, object]] = []
-    for batch, draws in actuals.items():
-        if standing.get(batch) in ("made", "held"):
-            answers.append({"batch": batch, "recorded": False, "findings": ()})
-            continue
-        done = record_batch(book, plan.plan, batch, draws, by=person, at=parts.clock())
-        answers.append({"batch": batch, "recorded": True, "findings": done.findings})
-        if not as_json:
-            click.echo(f"{batch} recorded (fact {done.recorded.position}).")
-            print_findings(list(done.findings), title="Findings")
+    person = signer(by, current_mill(book))
+    plan = plan_id or _last_released(book)
+    text = _read_text(file)
+    done = import_batches(book, plan, text, by=person, at=parts.clock(), file=file.name)
     if as_json:
-        print_json({"plan": plan.plan, "batches": answers})
+        print_json(
+            {
+                "plan": plan,
+                "batches": [
+                    {
+                        "batch": item.recorded.fact.content["batch"],
+                        "position": item.recorded.position,
+                        "findings": item.findings,
+                    }
+                    for item in done
+                ],
+            }
+        )
         return
-    again = sum(not answer["recorded"] for answer in answers)
-    click.echo(f"{len(answers) - again} batches recorded, {again} were recorded before.")
+    for item in done:
+        click.echo(f"{item.recorded.fact.content['batch']}: fact {item.recorded.position}")
+        print_findings(list(item.findings), title="  Findings")
+    click.echo(f"{len(done)} batches of plan {plan} recorded, signed by {person}.")
 
 
 def _last_released(book: "Record") -> str:

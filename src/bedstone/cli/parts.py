@@ -49,4 +49,4 @@ class Parts:
     write_folder: Callable[[LoadedFolder, Path], tuple[Path, ...]]
     open_record: Callable[[Path], Record]
     open_door: Callable[[Path], Door]
-    serve: Callable[[Path, str, int, Callable[[str], None]], None]
+    serve: Callable[[Path, str, int, tuple[str, ...], Callable[[str], None]], None]

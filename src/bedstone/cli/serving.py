@@ -33,8 +33,23 @@ LOOPBACK = ("127.0.0.1", "::1", "localhost")
     is_flag=True,
     help="Answer other machines too. Without HTTPS in front, PINs can be read on the way.",
 )
+@click.option(
+    "--name",
+    "names",
+    multiple=True,
+    help="Name or address by which other machines reach it; may be given again. Requests that "
+    "name another are turned away.",
+)
 @click.pass_obj
-def serve(parts: Parts, directory: Path, *, port: int, host: str, in_the_open: bool) -> None:
+def serve(
+    parts: Parts,
+    directory: Path,
+    *,
+    port: int,
+    host: str,
+    in_the_open: bool,
+    names: tuple[str, ...],
+) -> None:
     """Serve the pages of DIR for office and floor until stopped with Ctrl+C."""
     if host not in LOOPBACK and not in_the_open:
         raise Refused(
@@ -44,7 +59,7 @@ def serve(parts: Parts, directory: Path, *, port: int, host: str, in_the_open: b
             do="put a server with HTTPS in front, or say --in-the-open",
         )
     open_mill(parts, directory)
-    parts.serve(directory, host, port, _say_where)
+    parts.serve(directory, host, port, names, _say_where)
 
 
 def _say_where(address: str) -> None:

@@ -1,0 +1,281 @@
+"""The four ways in which places empty: first in first out, from the top, well mixed, by the lot."""
+
+import datetime as dt
+
+from bedstone.ledger.model import FlowPattern
+from bedstone.ledger.place_layers import Drawn, PlaceLayers
+from bedstone.ledger.shares import Key, Part, flat, shared_out
+
+__all__ = ["FunnelFlow", "KeptApart", "MassFlow", "WellMixed", "place_layers"]
+
+
+class MassFlow(PlaceLayers):
+    """First in, first out.
+
+    Think of everything that ever came laid end to end. What is drawn next begins nominally where
+    the last draw ended, give or take the slack. A lot is possible in a draw if its stretch comes
+    within the slack of it, certain if the draw reaches into its stretch by more than the slack
+    from either end.
+    """
+
+    __slots__ = ("_at", "_front", "_gone", "_keys", "_left")
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._clear()
+
+    def _clear(self) -> None:
+        self._keys: list[Key] = []
+        self._left: list[int] = []
+        self._gone: list[int] = []
+        self._at: list[dt.datetime] = []
+        self._front = 0
+
+    def _lay(self, key: Key, mass_mg: int, *, owed_mg: int, at: dt.datetime) -> None:
+        if self._keys and self._keys[-1] == key and self._left[-1]:
+            self._left[-1] += mass_mg
+            self._at[-1] = at
+            return
+        self._keys.append(key)
+        self._left.append(mass_mg - owed_mg)
+        self._gone.append(owed_mg)
+        self._at.append(at)
+
+    def _draw(self, mass_mg: int, *, slack_mg: int) -> Drawn:
+        also: list[str | None] = flat(self._near(mass_mg, slack_mg)) if slack_mg else []
+        if self.drawn_beyond:
+            also.append(None)
+        left, front = self._left, self._front
+        parts: list[Part] = []
+        start, need, n = -self._gone[front], mass_mg, front
+        end = left[front]
+        while True:
+            taken = min(left[n], need)
+            if taken:
+                certain = start < mass_mg - slack_mg and end > slack_mg
+                parts.append((self._keys[n], taken, certain))
+                left[n] -= taken
+                self._gone[n] += taken
+                need -= taken
+            if not need:
+                break
+            n += 1
+            start, end = end, end + left[n]
+        if not slack_mg:
+            also.extend(flat(part[0] for part in parts))
+        self._front = n
+        self._advance()
+        return parts, also, len(also)
+
+    def _near(self, mass_mg: int, slack_mg: int) -> list[Key]:
+        """Return the keys whose stretch comes within the slack of what is drawn next."""
+        keys: list[Key] = []
+        behind = self._gone[self._front]  # from the draw back to the end of the layer before
+        n = self._front - 1
+        while n >= 0 and behind < slack_mg:
+            keys.append(self._keys[n])
+            behind += self._gone[n]
+            n -= 1
+        ahead, n = 0, self._front
+        while n < len(self._keys) and ahead < mass_mg + slack_mg:
+            keys.append(self._keys[n])
+            ahead += self._left[n]
+            n += 1
+        return keys
+
+    def _advance(self) -> None:
+        """Step over layers of which nothing is left, but for the last one."""
+        while self._front < len(self._keys) - 1 and not self._left[self._front]:
+            self._front += 1
+
+    def _draw_lot(self, lot: str, mass_mg: int) -> None:
+        for named in (True, False):
+            for n in range(self._front, len(self._keys)):
+                if mass_mg and (not named or self._keys[n] == lot):
+                    taken = min(self._left[n], mass_mg)
+                    self._left[n] -= taken
+                    self._gone[n] += taken
+                    mass_mg -= taken
+            if not mass_mg:
+                break
+        self._advance()
+
+    def _heaps(self) -> list[tuple[Key, int, bool, dt.datetime]]:
+        out: list[tuple[Key, int, bool, dt.datetime]] = []
+        end, slack_mg = 0, self.slack_mg
+        for n in range(self._front, len(self._keys)):
+            end += self._left[n]
+            if self._left[n]:
+                out.append((self._keys[n], self._left[n], end > slack_mg, self._at[n]))
+        return out
+
+    def possible(self) -> tuple[str | None, ...]:
+        """Return all lots that may be in the place now."""
+        lots = flat(self._near(max(0, self.total_mg), self.slack_mg)) if self._keys else []
+        if not self.slack_mg:
+            lots = flat(heap[0] for heap in self._heaps())
+        return tuple(dict.fromkeys([*lots, None] if self.drawn_beyond else lots))
+
+
+class FunnelFlow(PlaceLayers):
+    """A core draws from the top: nominally last in, first out.
+
+    What stands along the walls may come at any time, so that every lot that came since the place
+    was seen empty is possible. A lot is certain in a draw only if there is not enough of everything
+    else: at least ``inflow - everything drawn since it first came`` of it must still be there.
+    """
+
+    __slots__ = ("_came", "_drawn", "_since", "_stack")
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._clear()
+
+    def _clear(self) -> None:
+        self._stack: list[tuple[Key, int, dt.datetime]] = []  # the top is the last
+        self._came: dict[Key, int] = {}
+        self._since: dict[Key, int] = {}  # all that had been drawn when it first came
+        self._drawn = 0
+
+    def _lay(self, key: Key, mass_mg: int, *, owed_mg: int, at: dt.datetime) -> None:
+        mass_mg -= owed_mg
+        self._since.setdefault(key, self._drawn)
+        self._came[key] = self._came.get(key, 0) + mass_mg
+        if self._stack and self._stack[-1][0] == key:
+            mass_mg += self._stack.pop()[1]
+        if mass_mg:
+            self._stack.append((key, mass_mg, at))
+
+    def _draw(self, mass_mg: int, *, slack_mg: int) -> Drawn:
+        taken: dict[Key, int] = {}
+        need = mass_mg
+        while need:
+            key, left, at = self._stack.pop()
+            part = min(left, need)
+            taken[key] = taken.get(key, 0) + part
+            need -= part
+            if left > part:
+                self._stack.append((key, left - part, at))
+        parts: list[Part] = [
+            (key, part, self._least(key, mass_mg) > slack_mg) for key, part in taken.items()
+        ]
+        self._drawn += mass_mg
+        return parts, self._ever, len(self._ever)
+
+    def _least(self, key: Key, mass_mg: int) -> int:
+        """Return how much of a lot must be in a draw if the books are right; may be below nothing."""
+        there_mg = self._came[key] - (self._drawn - self._since[key])
+        return mass_mg - (self.total_mg - there_mg) if there_mg > 0 else 0
+
+    def _draw_lot(self, lot: str, mass_mg: int) -> None:
+        kept: list[tuple[Key, int, dt.datetime]] = []
+        while self._stack and mass_mg:
+            key, left, at = self._stack.pop()
+            part = min(left, mass_mg) if key == lot else 0
+            mass_mg -= part
+            if part:
+                self._came[key] -= part
+            if left > part:
+                kept.append((key, left - part, at))
+        self._stack.extend(reversed(kept))
+        if mass_mg:
+            self._draw(mass_mg, slack_mg=0)
+
+    def _heaps(self) -> list[tuple[Key, int, bool, dt.datetime]]:
+        slack_mg, total_mg = self.slack_mg, self.total_mg
+        return [
+            (key, left, self._least(key, total_mg) > slack_mg, at)
+            for key, left, at in reversed(self._stack)
+        ]
+
+
+class WellMixed(PlaceLayers):
+    """Stirred: every draw is of all lots in proportion.
+
+    Every lot since the place was seen empty is possible; a lot is certain if there is nominally
+    more of it left than the slack.
+    """
+
+    __slots__ = ("_heap",)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._clear()
+
+    def _clear(self) -> None:
+        self._heap: dict[Key, tuple[Key, int, dt.datetime]] = {}
+
+    def _lay(self, key: Key, mass_mg: int, *, owed_mg: int, at: dt.datetime) -> None:
+        before = self._heap.get(key)
+        mass_mg += (before[1] if before else 0) - owed_mg
+        if mass_mg:
+            self._heap[key] = (key, mass_mg, at)
+
+    def _draw(self, mass_mg: int, *, slack_mg: int) -> Drawn:
+        heap = list(self._heap.values())
+        taken = shared_out(mass_mg, [left for _, left, _ in heap])
+        parts: list[Part] = []
+        for (key, left, at), part in zip(heap, taken, strict=True):
+            if part:
+                parts.append((key, part, left > slack_mg))
+                self._lower(key, left - part, at)
+        return parts, self._ever, len(self._ever)
+
+    def _lower(self, key: Key, left_mg: int, at: dt.datetime) -> None:
+        if left_mg:
+            self._heap[key] = (key, left_mg, at)
+        else:
+            del self._heap[key]
+
+    def _draw_lot(self, lot: str, mass_mg: int) -> None:
+        there = self._heap.get(lot)
+        if there is not None:
+            part = min(there[1], mass_mg)
+            self._lower(lot, there[1] - part, there[2])
+            mass_mg -= part
+        if mass_mg:
+            self._draw(mass_mg, slack_mg=0)
+
+    def _heaps(self) -> list[tuple[Key, int, bool, dt.datetime]]:
+        slack_mg = self.slack_mg
+        return [(key, left, left > slack_mg, at) for key, left, at in self._heap.values()]
+
+
+class KeptApart(WellMixed):
+    """Sacks or totes on a floor: the lot is scanned. If it was not, nominally the oldest was taken,
+    any that is there is possible, and one is certain only if the others are not enough.
+    """
+
+    __slots__ = ()
+
+    def _draw(self, mass_mg: int, *, slack_mg: int) -> Drawn:
+        there = flat(self._heap)
+        if self.drawn_beyond:
+            there.append(None)
+        parts: list[Part] = []
+        need = mass_mg
+        for key, left, at in list(self._heap.values()):
+            part = min(left, need)
+            if not part:
+                break
+            parts.append((key, part, mass_mg > self.total_mg - left + slack_mg))
+            need -= part
+            self._lower(key, left - part, at)
+        return parts, there, len(there)
+
+    def possible(self) -> tuple[str | None, ...]:
+        """Return all lots that may be in the place now."""
+        return tuple(dict.fromkeys([*flat(self._heap), *([None] if self.drawn_beyond else [])]))
+
+
+_WAYS: dict[FlowPattern, type[PlaceLayers]] = {
+    FlowPattern.MASS: MassFlow,
+    FlowPattern.FUNNEL: FunnelFlow,
+    FlowPattern.MIXED: WellMixed,
+    FlowPattern.SEPARATE: KeptApart,
+}
+
+
+def place_layers(flow: FlowPattern) -> PlaceLayers:
+    """Return the layers of an empty place that empties in this way."""
+    return _WAYS[flow]()

@@ -1,0 +1,148 @@
+"""What lots lie in one place, whatever the way it empties. Movements are applied one by one.
+
+Masses are whole milligrams throughout; nominal layers add up to the book stock of the place, or to
+nothing where that is below nothing.
+"""
+
+import datetime as dt
+from abc import ABC, abstractmethod
+from math import isqrt
+from typing import Final, NamedTuple
+
+from bedstone.ledger.shares import Attribution, Blend, Key, Part, Share, attribution
+
+__all__ = ["Drawn", "Layer", "PlaceLayers"]
+
+_WIDTHS: Final = 3  # standard deviations that count as possible
+
+Drawn = tuple[list[Part], list[str | None], int]
+"""Nominal parts, and the lots that are possible: the first so many of a list."""
+
+
+class Layer(NamedTuple):
+    """A nominal layer: lot, mass, whether some of it is there for certain, when the last came."""
+
+    lot: str | None
+    mass_mg: int
+    certain: bool
+    happened_at: dt.datetime
+
+
+class PlaceLayers(ABC):
+    """Layers of one place. Subclasses know how it empties.
+
+    ``slack_mg`` is how far the books may be off: three standard deviations of all movements since
+    the place was last seen empty (the error of one movement taken as independent of another's),
+    and whatever counts have put to or from *unaccounted* since, which may have come or gone
+    anywhere. ``drawn_beyond`` is True once more has been drawn than was booked in: then something
+    that nobody booked, the lot None, may be in it until it is seen empty.
+    """
+
+    __slots__ = ("_ever", "_known", "_unaccounted_mg", "_variance", "drawn_beyond", "total_mg")
+
+    def __init__(self) -> None:
+        self.total_mg = 0
+        self.drawn_beyond = False
+        self._variance = 0
+        self._unaccounted_mg = 0
+        self._ever: list[str | None] = []  # lots since seen empty; only ever lengthened, because
+        self._known: set[str | None] = set()  # attributions point into it
+
+    @property
+    def slack_mg(self) -> int:
+        """How far the books may be off, either way. [mg]"""
+        if not self._variance:
+            return self._unaccounted_mg
+        return isqrt(_WIDTHS * _WIDTHS * self._variance - 1) + 1 + self._unaccounted_mg
+
+    def put(
+        self, key: Key, mass_mg: int, *, at: dt.datetime, sd_mg: int = 0, counted: bool = False
+    ) -> None:
+        """Add what came in. ``counted`` says that a count found it, not that it was brought."""
+        self._widen(mass_mg, sd_mg=sd_mg, counted=counted)
+        if isinstance(key, Blend):
+            for lot in key.lots:
+                self._meet(lot)
+        elif key not in self._known:
+            self._meet(key)
+        owed_mg = min(mass_mg, -self.total_mg) if self.total_mg < 0 else 0
+        self.total_mg += mass_mg
+        self._lay(key, mass_mg, owed_mg=owed_mg, at=at)
+
+    def take(
+        self, mass_mg: int, *, lot: str | None = None, sd_mg: int = 0, counted: bool = False
+    ) -> Attribution:
+        """Take out and return of which lots it was. A ``lot`` that is given is the truth."""
+        held_mg = max(0, self.total_mg)
+        beyond_mg = mass_mg - held_mg
+        if lot is not None:
+            self._draw_lot(lot, min(mass_mg, held_mg))
+            out = Attribution(((lot, mass_mg, True),), [], 0)
+        elif beyond_mg <= 0:
+            out = attribution(*self._draw(mass_mg, slack_mg=self.slack_mg))
+        else:
+            self.drawn_beyond = True
+            self._meet(None)
+            slack_mg = self.slack_mg
+            near = list(self.possible())
+            parts = self._draw(held_mg, slack_mg=slack_mg)[0] if held_mg else []
+            parts.append((None, beyond_mg, beyond_mg > slack_mg))
+            out = attribution(parts, near, len(near))
+        self.total_mg -= mass_mg
+        self._widen(mass_mg, sd_mg=sd_mg, counted=counted)
+        return out
+
+    def seen_empty(self) -> None:
+        """Forget everything: somebody has seen that nothing is in it."""
+        self.total_mg = 0
+        self.drawn_beyond = False
+        self._variance = self._unaccounted_mg = 0
+        self._ever, self._known = [], set()
+        self._clear()
+
+    def layers(self) -> tuple[Layer, ...]:
+        """Return the nominal layers, that which comes out first first; blends as their lots."""
+        out: list[Layer] = []
+        for key, mass_mg, certain, at in self._heaps():
+            split = (
+                key.split(mass_mg, certain=certain)
+                if isinstance(key, Blend)
+                else (Share(key, mass_mg, certain),)
+            )
+            out.extend(Layer(part.lot, part.mass_mg, part.certain, at) for part in split if part[1])
+        return tuple(out)
+
+    def possible(self) -> tuple[str | None, ...]:
+        """Return all lots that may be in the place now."""
+        return tuple(self._ever)
+
+    def _meet(self, lot: str | None) -> None:
+        if lot not in self._known:
+            self._known.add(lot)
+            self._ever.append(lot)
+
+    def _widen(self, mass_mg: int, *, sd_mg: int, counted: bool) -> None:
+        if sd_mg:
+            self._variance += sd_mg * sd_mg
+        if counted:
+            self._unaccounted_mg += mass_mg
+
+    @abstractmethod
+    def _lay(self, key: Key, mass_mg: int, *, owed_mg: int, at: dt.datetime) -> None:
+        """Add a layer, of which ``owed_mg`` has gone before it came."""
+
+    @abstractmethod
+    def _draw(self, mass_mg: int, *, slack_mg: int) -> Drawn:
+        """Take out nominally what is there for certain to be taken (no more than the total)."""
+
+    @abstractmethod
+    def _draw_lot(self, lot: str, mass_mg: int) -> None:
+        """Take out a lot that is known; what is not there of it comes out nominally."""
+
+    @abstractmethod
+    def _heaps(self) -> list[tuple[Key, int, bool, dt.datetime]]:
+        """Return the nominal layers with blends as they are."""
+
+    @abstractmethod
+    def _clear(self) -> None:
+        """Forget the layers."""

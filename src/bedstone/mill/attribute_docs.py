@@ -4,7 +4,7 @@ import inspect
 
 from bedstone.mill.columns import NEEDED_TABLES, Column, columns_of
 from bedstone.mill.equipment import Settings
-from bedstone.mill.folder import BatchImport, RecordPlace
+from bedstone.mill.folder import RecordPlace
 from bedstone.mill.model import TABLES
 
 __all__ = ["mill_folder_page", "table_comment"]

@@ -241,7 +241,8 @@ def settings_text(settings: Settings, *, record_place: RecordPlace | None = None
 
 def _section_lines(part: Settings | RecordPlace, *, system: str) -> list[str]:
     lines = []
-    for column in columns_of(part.__class__):
+    row_type: type = type(part)
+    for column in columns_of(row_type):
         value = getattr(part, column.field)
         name, unit = column.written(system)
         meaning = column.attribute.meaning

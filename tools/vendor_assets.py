@@ -1,4 +1,3 @@
-# ruff: noqa: INP001 - a folder of scripts, no package
 """Copies the vendored page script and the accessibility checker out of their npm packages.
 
 Run from the root of the repository: ``python tools/vendor_assets.py``. The versions are those of
@@ -30,7 +29,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         for name in ("package.json", "package-lock.json"):
             shutil.copy(ROOT / name, folder)
-        subprocess.run([npm, "ci", "--ignore-scripts"], cwd=folder, check=True)  # noqa: S603 - npm of this machine, fixed words
+        subprocess.run([npm, "ci", "--ignore-scripts"], cwd=folder, check=True)
         for source, target in COPIES.items():
             (ROOT / target).parent.mkdir(parents=True, exist_ok=True)
             shutil.copy(Path(folder) / "node_modules" / source, ROOT / target)

@@ -54,9 +54,9 @@ def new(parts: Parts, directory: Path, *, as_json: bool) -> None:
 @json_option
 @click.pass_obj
 def demo(parts: Parts, directory: Path, *, day: str | None, seed: int, as_json: bool) -> None:
-    """Write the demo mill into DIR: Quillback Mill, invented, with weeks of past and orders.
+    """Write Quillback Mill, an invented demo mill, into DIR.
 
-    Every name, number and person in it is made up. The same seed and day give the same mill.
+    It has weeks of past and orders for a day. Every name, number and person in it is made up. The same seed and day give the same mill.
     """
     _must_be_free(directory)
     wanted = read_day(day) if day else None
@@ -80,7 +80,7 @@ def demo(parts: Parts, directory: Path, *, day: str | None, seed: int, as_json: 
 @json_option
 @click.pass_obj
 def load(parts: Parts, directory: Path, *, by: str | None, as_json: bool) -> None:
-    """Check the tables in DIR and record them as a new revision.
+    """Check the tables in DIR and record them as a revision.
 
     Every fault is named at once with file, row and column; nothing is recorded until all are
     right. Orders and weather merge by key, opening stock enters an empty record only. Loading
@@ -112,7 +112,7 @@ def load(parts: Parts, directory: Path, *, by: str | None, as_json: bool) -> Non
 @json_option
 @click.pass_obj
 def export(parts: Parts, directory: Path, out: Path, *, as_json: bool) -> None:
-    """Write what the record of DIR holds as a mill folder into OUT.
+    """Write what the record holds as a mill folder into OUT.
 
     Loading an export into the same record changes nothing.
     """

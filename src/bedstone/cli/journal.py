@@ -37,7 +37,7 @@ def record(
     by: str | None,
     as_json: bool,
 ) -> None:
-    """Record batches of DIR from a CSV that the mill's batching controls export.
+    """Record batches from the CSV of the batching controls.
 
     mill.toml names its columns (controls_batch, controls_ingredient, controls_actual ...). Every
     fault of the file is named before anything is recorded; then each batch is one fact, with a
@@ -101,7 +101,7 @@ def _read_text(file: Path) -> str:
 @json_option
 @click.pass_obj
 def verify(parts: Parts, directory: Path, *, head: str | None, as_json: bool) -> int:
-    """Recompute the chain of facts and the balances of DIR, and name what does not agree.
+    """Recompute chain and balances, and name what does not agree.
 
     An altered, missing or moved fact is named by its position. Exit code 8 when something does
     not agree.
@@ -130,7 +130,7 @@ def verify(parts: Parts, directory: Path, *, head: str | None, as_json: bool) ->
 @json_option
 @click.pass_obj
 def pin(parts: Parts, directory: Path, person: str, *, as_json: bool) -> None:
-    """Set a person's PIN for signing in on the pages of DIR.
+    """Set a person's PIN for signing in on the pages.
 
     It is asked for twice, hidden; or read from the first line of the standard input when that is
     no terminal. Only its hash is kept.

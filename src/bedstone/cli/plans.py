@@ -48,7 +48,7 @@ def plan(
     by: str | None,
     as_json: bool,
 ) -> int:
-    """Plan a day in DIR: batches, order of running, flushes, times, costs.
+    """Plan a day: batches, order of running, flushes, times, costs.
 
     The plan is recorded as a proposal and written to DIR/plans; batch sheets and day sheet are
     written to DIR/papers as PDF. A manager releases it with bedstone release. Orders that cannot
@@ -101,19 +101,19 @@ def _write_plan(directory: Path, made: "Plan") -> Path:
 
 
 def _write_papers(directory: Path, record: "Record", mill: "Mill", made: "Plan") -> list[Path]:
+    from bedstone.desk.orders import all_orders
     from bedstone.papers.sheets import batch_sheets, day_sheet
 
-    head = record.head().head
+    head = record.head()
+    orders = tuple(standing.order for standing in all_orders(record))
+    papers = {"day-sheet.pdf": day_sheet(made, mill, head=head, orders=orders)}
+    if made.batches:
+        papers["batch-sheets.pdf"] = batch_sheets(made, mill, head=head)
     folder = directory / "papers" / made.plan
     folder.mkdir(parents=True, exist_ok=True)
-    written = []
-    for name, pdf in (
-        ("day-sheet.pdf", day_sheet(made, mill, head=head)),
-        ("batch-sheets.pdf", batch_sheets(made, mill, head=head)),
-    ):
+    for name, pdf in papers.items():
         (folder / name).write_bytes(pdf)
-        written.append(folder / name)
-    return written
+    return [folder / name for name in papers]
 
 
 def _read_plan(path: Path) -> "Plan":
@@ -142,10 +142,10 @@ def _read_plan(path: Path) -> "Plan":
 @json_option
 @click.pass_obj
 def check(parts: Parts, file: Path, *, directory: Path | None, as_json: bool) -> int:
-    """Replay a plan, hand-edited ones too, and say which batch would break which limit.
+    """Replay a plan file and name the batches that break a limit.
 
-    A plain verifier, not the planner, runs the plan on what the record says the machines and bins
-    hold. It names the batch, by how much, and where the limit comes from. Exit code 3 when the
+    A plain verifier, not the planner, runs the plan, also one edited by hand, on what the record
+    says the machines and bins hold. It names the batch, by how much, and where the limit comes from. Exit code 3 when the
     plan is rejected.
     """
     from bedstone.cli.plan_words import print_findings
@@ -173,7 +173,7 @@ def check(parts: Parts, file: Path, *, directory: Path | None, as_json: bool) ->
 @json_option
 @click.pass_obj
 def release(parts: Parts, directory: Path, plan_id: str, *, by: str | None, as_json: bool) -> None:
-    """Release a proposed plan of DIR so that its batches may be started.
+    """Release a proposed plan so that its batches may be started.
 
     The verifier runs again on what the record says now; a plan that is no longer safe is refused
     and stays a proposal.

@@ -50,7 +50,7 @@ def serve(
     in_the_open: bool,
     names: tuple[str, ...],
 ) -> None:
-    """Serve the pages of DIR for office and floor until stopped with Ctrl+C."""
+    """Serve the pages for office and floor until stopped."""
     if host not in LOOPBACK and not in_the_open:
         raise Refused(
             "The pages are served to this machine only.",

@@ -24,7 +24,7 @@ __all__ = ["orders", "stock", "trace"]
 @json_option
 @click.pass_obj
 def orders(parts: Parts, directory: Path, *, as_json: bool) -> None:
-    """Show every order of DIR with what is made of it."""
+    """Show every order with what is made of it."""
     from bedstone.desk.orders import all_orders
     from bedstone.desk.tables import current_mill
 
@@ -60,7 +60,7 @@ def orders(parts: Parts, directory: Path, *, as_json: bool) -> None:
 @json_option
 @click.pass_obj
 def stock(parts: Parts, directory: Path, *, at: str | None, as_json: bool) -> None:
-    """Show what lies in each bin of DIR, now or at a past moment."""
+    """Show what lies in each bin, now or at a past moment."""
     from bedstone.desk.stock import stock_table
     from bedstone.desk.tables import current_mill
 
@@ -96,7 +96,7 @@ def stock(parts: Parts, directory: Path, *, at: str | None, as_json: bool) -> No
 @json_option
 @click.pass_obj
 def trace(parts: Parts, directory: Path, lot: str, *, as_json: bool) -> None:
-    """Trace a lot of DIR both ways: what went into it, and where it went.
+    """Trace a lot: what went into it, and where it went.
 
     Each link says whether it is certain, possible, or carry-over left in a machine.
     """

@@ -3,13 +3,15 @@
 import datetime as dt
 from dataclasses import dataclass
 
+from bedstone.desk.lots_lying import layers_at, layers_now
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.record import Record, StockLine
 from bedstone.desk.revisions import current_mill
+from bedstone.ledger.layers import Layers
 from bedstone.ledger.model import is_outside
 from bedstone.mill.model import Bin, Mill
 
-__all__ = ["StockRow", "stock_table"]
+__all__ = ["BinView", "LayerView", "StockRow", "bins_view", "stock_table"]
 
 MACHINE_SLACK_MG = 1_000_000
 """What may lie in a machine on the books before a finding says so: a kilogram of rounding."""
@@ -115,3 +117,63 @@ def _in_bin(mill: Mill, held: Bin, line: StockLine, *, place_mg: int) -> str:
     if held.kind not in ("floor", "warehouse", "flush") and other_mg > MACHINE_SLACK_MG:
         return f"another {other_mg / MG_IN_KG:,.0f} kg of something else lie in it too"
     return ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayerView:
+    """A lot as it lies in a bin by the bin's flow pattern; "" where nobody booked what it is."""
+
+    lot: str
+    mass_mg: int
+    certain: bool
+    happened_at: dt.datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BinView:
+    """A bin with its level and what lots lie in it, that which comes out first first.
+
+    ``material`` is what most of it is; ``possible_lots`` are lots that may also be in it.
+    """
+
+    bin: Bin
+    mass_mg: int
+    fill_frac: float
+    material: str
+    layers: tuple[LayerView, ...]
+    possible_lots: tuple[str, ...]
+
+
+def bins_view(record: Record, at: dt.datetime | None = None) -> tuple[BinView, ...]:
+    """Every bin with its level and its layers, now or at a past moment, in order of the table."""
+    mill = current_mill(record)
+    layers = layers_now(record) if at is None else layers_at(record, at)
+    by_place: dict[str, list[StockLine]] = {}
+    for line in record.stock(at):
+        by_place.setdefault(line.place, []).append(line)
+    return tuple(_bin_view(row, by_place.get(row.bin, []), layers) for row in mill.bins)
+
+
+def _bin_view(row: Bin, lines: list[StockLine], layers: Layers) -> BinView:
+    mass_mg = sum(line.mass_mg for line in lines)
+    most = max(lines, key=lambda line: line.mass_mg, default=None)
+    lying = tuple(
+        LayerView(
+            lot=layer.lot or "",
+            mass_mg=layer.mass_mg,
+            certain=layer.certain,
+            happened_at=layer.happened_at,
+        )
+        for layer in layers.layers(row.bin)
+    )
+    named = {layer.lot for layer in lying}
+    return BinView(
+        bin=row,
+        mass_mg=mass_mg,
+        fill_frac=mass_mg / MG_IN_KG / row.capacity_kg,
+        material=most.material if most is not None else row.holds,
+        layers=lying,
+        possible_lots=tuple(
+            lot for lot in layers.possible_lots(row.bin) if lot and lot not in named
+        ),
+    )

@@ -1,0 +1,1 @@
+"""Draws per scale, hand additions, tolerances, mixing times, and what the controls exported."""

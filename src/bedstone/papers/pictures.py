@@ -1,0 +1,279 @@
+"""The day as bars on a time axis, one picture for page and paper.
+
+Grey where all is well; what somebody must do has a shape or a word, so that it also prints in
+black and white: feed is light, a flush is hatched, cleaning by hand is dark, a changeover is
+open with a broken edge, a late run has a heavy edge and says so.
+"""
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from html import escape
+from itertools import pairwise
+
+from bedstone.mill.model import Mill
+from bedstone.mill.plan import Bar, BarKind, Plan
+
+__all__ = ["bars_svg"]
+
+FONT = "Inter, system-ui, 'Segoe UI', Arial, sans-serif"
+INK, GREY, PALE, LINE = "#1a1a1a", "#595959", "#e6e6e6", "#c8c8c8"
+LABEL_PX = 132.0
+ROW_PX = 40.0
+BAR_PX = 28.0
+AXIS_PX = 24.0
+LEGEND_PX = 30.0
+TEXT_PX = 11.5
+LETTER_EM = 0.6  # width of a letter of the shipped font, rather more than less
+LATE = "late"
+LONGEST_AXIS_H = 72
+LEGEND = (
+    (BarKind.BATCH, "feed"),
+    (BarKind.FLUSH, "flush"),
+    (BarKind.CLEAN_OUT, "clean-out"),
+    (BarKind.CHANGEOVER, "changeover"),
+    (BarKind.GRIND, "grinding"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Axis:
+    """Time along the picture."""
+
+    start_at: dt.datetime
+    end_at: dt.datetime
+    width_px: float
+
+    def x(self, moment: dt.datetime) -> float:
+        """Where a moment lies. [px]"""
+        span_s = (self.end_at - self.start_at).total_seconds()
+        part = (moment - self.start_at).total_seconds() / span_s
+        return LABEL_PX + part * (self.width_px - LABEL_PX - 4)
+
+
+def bars_svg(
+    plan: Plan,
+    mill: Mill,
+    *,
+    width_px: float = 1080.0,
+    ident: str = "day",
+) -> str:
+    """The day's bars, a row for each machine that works, as an SVG.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan of the day.
+    mill : Mill
+        The mill, for names and its time zone.
+    width_px : float
+        Width of the picture; it scales.
+    ident : str
+        Start of the ids in the picture, unlike those of any other picture on the same page.
+
+    Returns
+    -------
+    svg : str
+        One ``svg`` element.
+    """
+    rows = _rows(plan, mill)
+    height_px = AXIS_PX + ROW_PX * max(1, len(rows)) + LEGEND_PX
+    axis = _axis(plan, mill, width_px)
+    busy = f"{len(plan.batches)} batches on {len(rows)} machines"
+    title = f"The day {plan.day.isoformat()}: {busy}"
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width_px:g} {height_px:g}" '
+        f'role="img" aria-labelledby="{ident}-title" font-family="{escape(FONT)}" '
+        f'font-size="{TEXT_PX:g}" fill="{INK}">'
+    )
+    parts = [
+        head,
+        f'<title id="{ident}-title">{_plain(title)}</title>',
+        *_patterns(ident),
+        *_hours(axis, mill, AXIS_PX + ROW_PX * max(1, len(rows))),
+    ]
+    late = {run.run for run in plan.runs if run.late_s > 0}
+    for number, (machine, bars) in enumerate(rows):
+        top = AXIS_PX + ROW_PX * number
+        parts.append(
+            f'<text x="0" y="{top + ROW_PX / 2 + 4:.1f}" font-weight="bold">'
+            f"{_plain(_short(mill.name_of(machine), LABEL_PX - 8))}</text>"
+        )
+        parts.extend(_bars(bars, axis, top=top, late=late, ident=ident, mill=mill))
+        parts.extend(_labels(_groups(bars, plan), axis, top=top, late=late))
+    parts.extend(_legend(ident, height_px - LEGEND_PX / 2))
+    parts.append("</svg>")
+    return "".join(parts)
+
+
+def _plain(text: str) -> str:
+    """Text that XML may hold, escaped."""
+    return escape("".join(letter if letter.isprintable() else " " for letter in text))
+
+
+def _short(text: str, room_px: float) -> str:
+    """Text cut so that it fits, "" when not even three letters do."""
+    fits = int(room_px / (TEXT_PX * LETTER_EM))
+    if len(text) <= fits:
+        return text
+    return text[: fits - 1].rstrip() + "…" if fits > 3 else ""  # noqa: PLR2004 - fewer letters say nothing
+
+
+def _rows(plan: Plan, mill: Mill) -> list[tuple[str, list[Bar]]]:
+    """Machines that work, in the order of the mill's table, with their bars by time."""
+    by_machine: dict[str, list[Bar]] = {}
+    for bar in sorted(plan.bars, key=lambda bar: (bar.start_at, bar.end_at, bar.about)):
+        by_machine.setdefault(bar.machine, []).append(bar)
+    order = {row.machine: at for at, row in enumerate(mill.machines)}
+    return sorted(by_machine.items(), key=lambda row: (order.get(row[0], len(order)), row[0]))
+
+
+def _axis(plan: Plan, mill: Mill, width_px: float) -> _Axis:
+    """From the full hour before the first bar to the one after the last."""
+    zone = mill.settings.zone
+    hour = dt.timedelta(hours=1)
+    if plan.bars:
+        first = min(bar.start_at for bar in plan.bars)
+        last = max(bar.end_at for bar in plan.bars)
+    else:
+        first = dt.datetime.combine(plan.day, dt.time(6), tzinfo=zone)
+        last = first + 8 * hour
+    start = first.astimezone(zone).replace(minute=0, second=0, microsecond=0)
+    start_at = start.astimezone(dt.UTC)
+    last = min(last, start_at + LONGEST_AXIS_H * hour)
+    whole_h = max(1, -(-int((last - start_at).total_seconds()) // 3600))
+    return _Axis(start_at=start_at, end_at=start_at + whole_h * hour, width_px=width_px)
+
+
+def _patterns(ident: str) -> Iterator[str]:
+    """Hatching of flushes and of changeovers."""
+    yield (
+        f'<defs><pattern id="{ident}-flush" width="6" height="6" patternUnits="userSpaceOnUse" '
+        f'patternTransform="rotate(45)"><rect width="6" height="6" fill="#ffffff"/>'
+        f'<rect width="2.4" height="6" fill="{GREY}"/></pattern></defs>'
+    )
+
+
+def _hours(axis: _Axis, mill: Mill, bottom_px: float) -> Iterator[str]:
+    """The hours of the mill's own time as thin lines."""
+    hour = dt.timedelta(hours=1)
+    count = round((axis.end_at - axis.start_at) / hour)
+    step = next(step for step in (1, 2, 3, 4, 6, 12) if count / step <= 16 or step == 12)  # noqa: PLR2004 - more labels touch
+    for number in range(count + 1):
+        moment = axis.start_at + number * hour
+        x = axis.x(moment)
+        yield (
+            f'<line x1="{x:.1f}" x2="{x:.1f}" y1="{AXIS_PX - 4:g}" y2="{bottom_px:g}" '
+            f'stroke="{LINE}" stroke-width="0.7"/>'
+        )
+        if number % step == 0:
+            anchor = "end" if number == count else "middle"
+            yield (
+                f'<text x="{x:.1f}" y="{AXIS_PX - 9:g}" text-anchor="{anchor}" fill="{GREY}">'
+                f"{moment.astimezone(mill.settings.zone):%H:%M}</text>"
+            )
+
+
+def _look(kind: BarKind, ident: str) -> str:
+    """How a kind of bar is filled and edged."""
+    match kind:
+        case BarKind.FLUSH:
+            return f'fill="url(#{ident}-flush)" stroke="{INK}" stroke-width="1"'
+        case BarKind.CLEAN_OUT:
+            return f'fill="#404040" stroke="{INK}" stroke-width="1"'
+        case BarKind.CHANGEOVER:
+            return f'fill="#ffffff" stroke="{GREY}" stroke-width="1" stroke-dasharray="2.5 2"'
+        case BarKind.GRIND:
+            return f'fill="#ffffff" stroke="{GREY}" stroke-width="1"'
+        case BarKind.BATCH | BarKind.RUN:
+            return f'fill="{PALE}" stroke="{GREY}" stroke-width="0.8"'
+
+
+def _bars(
+    bars: Sequence[Bar],
+    axis: _Axis,
+    *,
+    top: float,
+    late: set[str],
+    ident: str,
+    mill: Mill,
+) -> Iterator[str]:
+    """The bars of one machine, each with its words for whoever points at it."""
+    zone = mill.settings.zone
+    for bar in bars:
+        left, right = axis.x(bar.start_at), min(axis.x(bar.end_at), axis.width_px)
+        words = (
+            f"{bar.label or bar.about}, {bar.kind.value}, {bar.start_at.astimezone(zone):%H:%M} "
+            f"to {bar.end_at.astimezone(zone):%H:%M}"
+        )
+        if bar.reason:
+            words += f". {bar.reason}"
+        look = _look(bar.kind, ident)
+        if bar.about in late:
+            look = f'fill="{PALE}" stroke="{INK}" stroke-width="2.4"'
+        yield (
+            f'<rect x="{left:.1f}" y="{top + (ROW_PX - BAR_PX) / 2:.1f}" '
+            f'width="{max(1.5, right - left):.1f}" height="{BAR_PX:g}" rx="1.5" {look}>'
+            f"<title>{_plain(words)}</title></rect>"
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Group:
+    """Bars side by side that share a label."""
+
+    label: str
+    kind: BarKind
+    about: str
+    start_at: dt.datetime
+    end_at: dt.datetime
+
+
+def _groups(bars: Sequence[Bar], plan: Plan) -> list[_Group]:
+    """Batches of one run in a row become one group; every other bar is its own."""
+    run_of = {batch.batch: batch.run for batch in plan.batches}
+    product_of = {run.run: f"{run.order or run.run} {run.product}" for run in plan.runs}
+    groups: list[_Group] = []
+    for bar in bars:
+        is_batch = bar.kind is BarKind.BATCH and bar.about in run_of
+        about = run_of[bar.about] if is_batch else bar.about
+        label = product_of.get(about, bar.label) if is_batch else bar.label
+        start_at = bar.start_at
+        if is_batch and groups and groups[-1].about == about and groups[-1].kind is bar.kind:
+            start_at = groups.pop().start_at
+        groups.append(
+            _Group(label=label, kind=bar.kind, about=about, start_at=start_at, end_at=bar.end_at)
+        )
+    return groups
+
+
+def _labels(groups: Sequence[_Group], axis: _Axis, *, top: float, late: set[str]) -> Iterator[str]:
+    """Labels where they fit; a flush is told by its hatching alone."""
+    y = top + ROW_PX / 2 + TEXT_PX * 0.36
+    for group in groups:
+        if group.kind in (BarKind.FLUSH, BarKind.CHANGEOVER):
+            continue
+        left, right = axis.x(group.start_at), min(axis.x(group.end_at), axis.width_px)
+        words = f"{LATE}: {group.label}" if group.about in late else group.label
+        text = _short(words, right - left - 8)
+        if text:
+            ink = "#ffffff" if group.kind is BarKind.CLEAN_OUT else INK
+            middle = (left + right) / 2
+            yield (
+                f'<text x="{middle:.1f}" y="{y:.1f}" text-anchor="middle" fill="{ink}" '
+                f'pointer-events="none">{_plain(text)}</text>'
+            )
+
+
+def _legend(ident: str, middle_px: float) -> Iterator[str]:
+    """What each look means."""
+    widths = [40 + len(word) * TEXT_PX * LETTER_EM for _kind, word in LEGEND]
+    starts = [LABEL_PX]
+    for width, _next in pairwise([*widths, 0.0]):
+        starts.append(starts[-1] + width)
+    for x, (kind, word) in zip(starts, LEGEND, strict=False):
+        yield (
+            f'<rect x="{x:.1f}" y="{middle_px - 5:.1f}" width="20" height="12" rx="1.5" '
+            f'{_look(kind, ident)}/><text x="{x + 25:.1f}" y="{middle_px + 5:.1f}" '
+            f'fill="{GREY}">{word}</text>'
+        )

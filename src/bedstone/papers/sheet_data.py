@@ -1,0 +1,364 @@
+"""What a batch sheet, a flush sheet and a clean-out sheet say, in words and the mill's units."""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from bedstone.batching.divisions import digits_on_scale, mass_on_scale
+from bedstone.mill.model import Mill, Product
+from bedstone.mill.plan import Batch, BatchKind, CleanOut, Draw, Plan, Run
+from bedstone.papers.render import Printed, barcode_svg
+from bedstone.papers.words import (
+    clock_words,
+    day_words,
+    duration_words,
+)
+
+__all__ = ["Printing", "clean_out_sheet_data", "sheet_data"]
+
+DEFERRAL = (
+    "This sheet advises. Where the label, the nutritionist, the veterinarian or the local rules "
+    "say otherwise, stop and ask: they come first."
+)
+LOCK_OUT = (
+    "Before a cover is opened or a hand goes in: shut down, lock and tag out, and test that it "
+    "will not start (29 CFR 1910.147). Bins are entered by permit only (29 CFR 1910.272)."
+)
+MOST_LOTS = 3
+LIMIT_WORDS = {
+    "procedure": "only after the flush or cleaning feed that its procedure asks for",
+    "clean-out": "only on machines cleaned by hand since they last handled it",
+    "never": "never on machines that have handled it",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Printing:
+    """What every sheet of a plan shares. ``journal`` is where the record stood when printed."""
+
+    plan: Plan
+    mill: Mill
+    journal: str
+
+    @property
+    def units(self) -> str:
+        """Units of the mill."""
+        return self.mill.settings.units
+
+    def mass(self, mass_mg: int, division_mg: int | None = None) -> str:
+        """A mass with its unit; to a whole pound or kilogram when no division is given."""
+        whole = 453_592 if self.units == "US" else 1_000_000
+        return mass_on_scale(mass_mg, division_mg or whole, units=self.units)
+
+    def named(self, code: str) -> str:
+        """Name and code of a thing, the code alone when it has no name."""
+        name = self.mill.name_of(code)
+        return f"{name} ({code})" if name != code else code
+
+    def way(self, codes: Sequence[str]) -> str:
+        """A way through the mill."""
+        return " → ".join(codes)
+
+    def span(self, start_at: dt.datetime, end_at: dt.datetime) -> str:
+        """From one time to another, in the mill's own time."""
+        day = self.plan.day
+        start, end = (clock_words(at, self.mill, day=day) for at in (start_at, end_at))
+        return f"{start} to {end}"
+
+    def foot(self) -> str:
+        """The foot of each page: what it was printed from."""
+        plan = self.plan
+        return f"Plan {plan.plan}, tables revision {plan.revision} · {self.journal}"
+
+
+def _run(printing: Printing, batch: Batch) -> Run | None:
+    return next((run for run in printing.plan.runs if run.run == batch.run), None)
+
+
+def _head(printing: Printing, code: str, sheet: str) -> dict[str, Printed]:
+    """What stands on top of every sheet."""
+    settings = printing.mill.settings
+    return {
+        "id": code,
+        "sheet": sheet,
+        "mill": settings.name,
+        "place": settings.place,
+        "day": day_words(printing.plan.day),
+        "barcode": barcode_svg(code),
+        "foot": printing.foot(),
+        "deferral": DEFERRAL,
+    }
+
+
+def sheet_data(printing: Printing, batch: Batch) -> dict[str, Printed]:
+    """What the sheet of a batch or a flush says.
+
+    Parameters
+    ----------
+    printing : Printing
+        Plan, mill and journal.
+    batch : Batch
+        The batch or flush.
+
+    Returns
+    -------
+    data : dict of str to plain values
+        For the template ``batch_sheets``.
+    """
+    is_flush = batch.kind is BatchKind.FLUSH
+    product = None if is_flush else printing.mill.product_by_code.get(batch.material)
+    version = "" if batch.formula_version is None else f", formula version {batch.formula_version}"
+    divisions = [draw.division_mg for draw in batch.draws]
+    return _head(printing, batch.batch, "Flush sheet" if is_flush else "Batch sheet") | {
+        "kind": batch.kind.value,
+        "title": printing.mill.name_of(batch.material),
+        "subtitle": f"{batch.material}{version}" if not is_flush else f"flush, {batch.material}",
+        "facts": _facts(printing, batch),
+        "before": _before(printing, batch),
+        "after": _after(printing, batch),
+        "reason": batch.reason,
+        "fate": batch.fate,
+        "cautions": _cautions(printing, batch, product),
+        "findings": [
+            f"{item.text} {item.do[:1].upper()}{item.do[1:]}." if item.do else item.text
+            for item in batch.findings
+        ],
+        "unit": "lb" if printing.units == "US" else "kg",
+        "groups": _groups(printing, batch),
+        "total": digits_on_scale(
+            sum(draw.target_mg for draw in batch.draws),
+            min(divisions, default=1_000_000),
+            units=printing.units,
+        ),
+        "mixing": _mixing(batch),
+        "goes": printing.way((*batch.route, batch.destination))
+        if batch.destination not in batch.route
+        else printing.way(batch.route),
+        "destination": printing.named(batch.destination),
+        "medicated": _medicated(printing, batch, product),
+    }
+
+
+def _facts(printing: Printing, batch: Batch) -> list[Printed]:
+    """Label and value of what identifies the batch."""
+    run = _run(printing, batch)
+    plan = printing.plan
+    facts: list[tuple[str, str]] = [
+        ("Mass", printing.mass(sum(d.target_mg for d in batch.draws) or batch.mass_mg)),
+        (
+            "Weighing to mixer empty",
+            printing.span(batch.start_at, batch.end_at),
+        ),
+        ("Mixer", printing.named(batch.mixer)),
+    ]
+    if run is not None:
+        of = f"{run.batches.index(batch.batch) + 1} of {len(run.batches)} in "
+        is_in = batch.batch in run.batches
+        facts.append(("Run (lot on the tag)", f"{of if is_in else ''}{run.run}"))
+        order = f"{run.order}, {printing.mill.name_of(run.customer)}" if run.order else "for stock"
+        facts.append(("Order", order))
+        due = "" if run.due_at is None else clock_words(run.due_at, printing.mill, day=plan.day)
+        facts.append(("Due", due or "no set time"))
+    return [list(fact) for fact in facts]
+
+
+def _neighbours(printing: Printing, batch: Batch) -> tuple[Batch | None, Batch | None]:
+    """What runs on the same mixer just before and just after."""
+    on_mixer = [row for row in printing.plan.batches if row.mixer == batch.mixer]
+    at = next(at for at, row in enumerate(on_mixer) if row.batch == batch.batch)
+    before = on_mixer[at - 1] if at else None
+    after = on_mixer[at + 1] if at + 1 < len(on_mixer) else None
+    return before, after
+
+
+def _cleaned_before(printing: Printing, batch_id: str) -> list[str]:
+    """Cleaning by hand that must be done before a batch."""
+    return [
+        f"Clean out by hand {', '.join(job.places)} ({job.clean_out}): {job.reason}"
+        for job in printing.plan.clean_outs
+        if job.before_batch == batch_id
+    ]
+
+
+def _before(printing: Printing, batch: Batch) -> list[Printed]:
+    """What must have been done before this batch."""
+    before, _after_it = _neighbours(printing, batch)
+    lines: list[Printed] = []
+    if before is not None and before.kind is BatchKind.FLUSH:
+        lines.append(_flush_words(printing, before))
+    elif before is not None and batch.kind is BatchKind.FEED and before.run != batch.run:
+        lines.append(f"{printing.mill.name_of(before.material)} ({before.batch}) ran before.")
+    lines.extend(_cleaned_before(printing, batch.batch))
+    return lines
+
+
+def _after(printing: Printing, batch: Batch) -> list[Printed]:
+    """What comes after this batch and must not be forgotten."""
+    _before_it, after = _neighbours(printing, batch)
+    if after is None:
+        return []
+    lines: list[Printed] = list(_cleaned_before(printing, after.batch))
+    if after.kind is BatchKind.FLUSH:
+        lines.append(_flush_words(printing, after))
+    elif after.run != batch.run:
+        lines.append(f"Next on {batch.mixer}: {printing.mill.name_of(after.material)}.")
+    return lines
+
+
+def _flush_words(printing: Printing, flush: Batch) -> str:
+    """A flush in one sentence, with its reason."""
+    words = (
+        f"Flush with {printing.mass(flush.mass_mg)} {printing.mill.name_of(flush.material)} "
+        f"({flush.batch})"
+    )
+    return f"{words}: {flush.reason}" if flush.reason else f"{words}."
+
+
+def _cautions(printing: Printing, batch: Batch, product: Product | None) -> list[Printed]:
+    """Cautions of the product, of its limits and of what is handled, each once."""
+    mill = printing.mill
+    found: dict[str, str] = {}
+    if product is not None and product.caution:
+        found[product.caution] = product.name
+    for draw in batch.draws:
+        if draw.caution:
+            found.setdefault(draw.caution, mill.name_of(draw.ingredient))
+    if product is not None:
+        for limit in mill.limits:
+            if product.product != limit.product and product.species != limit.species:
+                continue
+            substance = mill.substance_by_code.get(limit.substance)
+            name = limit.substance if substance is None else substance.name
+            words = (
+                LIMIT_WORDS.get(limit.kind) or f"at most {limit.level_mg_kg:g} mg/kg in any sack"
+            )
+            if substance is not None and substance.caution:
+                words += f". {substance.caution}"
+            found[f"{words.rstrip('.')} ({limit.source})."] = name
+    return [[about, text] for text, about in found.items()]
+
+
+def _groups(printing: Printing, batch: Batch) -> list[Printed]:
+    """Draws in weighing order, those in a row on one instrument together."""
+    groups: list[Printed] = []
+    for (code, how), rows in groupby(batch.draws, key=lambda draw: (draw.instrument, draw.how)):
+        draws = list(rows)
+        division = mass_on_scale(draws[0].division_mg, draws[0].division_mg, units=printing.units)
+        groups.append(
+            {
+                "how": how,
+                "title": _instrument(printing, code, how),
+                "detail": f"division {division}",
+                "draws": [_draw(printing, draw) for draw in draws],
+            }
+        )
+    return groups
+
+
+def _instrument(printing: Printing, code: str, how: str) -> str:
+    """An instrument by name and code."""
+    scale = printing.mill.scale_by_code.get(code)
+    meter = printing.mill.meter_by_code.get(code)
+    name = scale.name if scale else meter.name if meter else ""
+    named = f"{name} ({code})" if name else code
+    return {"hand": f"By hand, {named}", "metered": f"Liquid, {named}"}.get(how, named)
+
+
+def _draw(printing: Printing, draw: Draw) -> dict[str, Printed]:
+    """One row of the table of draws."""
+    units, division = printing.units, draw.division_mg
+    lots = [
+        f"{share.lot} {digits_on_scale(share.mass_mg, division, units=units)}"
+        for share in draw.lots[:MOST_LOTS]
+    ]
+    if len(draw.lots) > MOST_LOTS:
+        lots.append(f"and {len(draw.lots) - MOST_LOTS} more")
+    row = printing.mill.ingredient_by_code.get(draw.ingredient)
+    return {
+        "n": str(draw.sequence),
+        "name": printing.mill.name_of(draw.ingredient),
+        "code": draw.ingredient,
+        "from": draw.from_place,
+        "from_name": printing.mill.name_of(draw.from_place),
+        "target": digits_on_scale(draw.target_mg, division, units=units),
+        "tolerance": digits_on_scale(draw.tolerance_mg, division, units=units),
+        "lots": " · ".join(lots),
+        "is_drug": row is not None and row.ingredient_class == "drug",
+        "how": draw.how,
+    }
+
+
+def _mixing(batch: Batch) -> dict[str, Printed]:
+    """Mixing times in words."""
+    return {
+        "dry": duration_words(batch.dry_mix_s),
+        "wet": duration_words(batch.wet_mix_s) if batch.wet_mix_s > 0 else "",
+    }
+
+
+def _medicated(
+    printing: Printing, batch: Batch, product: Product | None
+) -> dict[str, Printed] | None:
+    """What a record of a medicated batch must hold beside the draws.
+
+    Sources
+    -------
+    [1] 21 CFR 225.102: a full history of the batch, the amounts of drugs used, the amount of feed
+        made, and a check on the daily drug inventory; dated and signed.
+    """
+    mill = printing.mill
+    drugs = [
+        draw
+        for draw in batch.draws
+        if (row := mill.ingredient_by_code.get(draw.ingredient)) is not None
+        and row.ingredient_class == "drug"
+    ]
+    if not drugs and (product is None or not product.medicated):
+        return None
+    return {
+        "formula": f"{batch.material}, version {batch.formula_version}",
+        "drugs": [
+            {
+                "name": printing.named(draw.ingredient),
+                "target": mass_on_scale(draw.target_mg, draw.division_mg, units=printing.units),
+                "lots": ", ".join(share.lot for share in draw.lots),
+            }
+            for draw in drugs
+        ],
+    }
+
+
+def clean_out_sheet_data(printing: Printing, job: CleanOut) -> dict[str, Printed]:
+    """What the sheet of a clean-out says.
+
+    Parameters
+    ----------
+    printing : Printing
+        Plan, mill and journal.
+    job : CleanOut
+        The clean-out.
+
+    Returns
+    -------
+    data : dict of str to plain values
+        For the template ``batch_sheets``.
+    """
+    times = printing.span(job.start_at, job.end_at)
+    return _head(printing, job.clean_out, "Clean-out sheet") | {
+        "kind": "clean-out",
+        "title": "Clean out by hand",
+        "subtitle": f"before {job.before_batch}",
+        "facts": [["Planned", times], ["Before", job.before_batch]],
+        "reason": job.reason,
+        "places": [_place(printing, place) for place in job.places],
+        "cautions": [["Machines and bins", LOCK_OUT]],
+    }
+
+
+def _place(printing: Printing, place: str) -> str:
+    """A place to clean in words; a way between two places reads as one."""
+    start, way, end = place.partition(">")
+    if way:
+        return f"conveyor from {printing.mill.name_of(start)} to {printing.mill.name_of(end)}"
+    return printing.named(place)

@@ -22,7 +22,12 @@ class _Damaged:
     __eq__ = __ne__ = __lt__ = __le__ = __gt__ = __ge__ = _touched
     __hash__ = __bool__ = __float__ = __int__ = __str__ = __iter__ = __len__ = _touched
     __add__ = __radd__ = __sub__ = __rsub__ = __mul__ = __rmul__ = _touched
-    __truediv__ = __rtruediv__ = __format__ = __contains__ = __getattr__ = _touched
+    __truediv__ = __rtruediv__ = __format__ = __contains__ = _touched
+
+    def __getattr__(self, name: str) -> NoReturn:
+        if name.startswith("__"):
+            raise AttributeError(name)  # tools that look around a module ask for these
+        raise TouchesDamage
 
     def __repr__(self) -> str:
         return "DAMAGED"

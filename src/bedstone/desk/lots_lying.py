@@ -5,30 +5,21 @@ from dataclasses import dataclass, field
 from threading import RLock
 from weakref import WeakKeyDictionary
 
+from bedstone.desk.layers import flow_patterns, read_layers
 from bedstone.desk.record import MovementRecorded, Record
 from bedstone.desk.revisions import current_mill
-from bedstone.ledger.layers import SEEN_EMPTY, Layers, layers_of
+from bedstone.ledger.layers import SEEN_EMPTY, Layers
 from bedstone.ledger.model import FlowPattern, Recorded
 from bedstone.ledger.reversal import REVERSED
+from bedstone.mill.model import Mill
 
-__all__ = ["SeenEmptyAt", "layers_at", "layers_now"]
-
-Flows = dict[str, FlowPattern]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SeenEmptyAt:
-    """That a bin was seen empty."""
-
-    place: str
-    happened_at: dt.datetime
-    position: int
+__all__ = ["layers_at", "layers_now"]
 
 
 @dataclass
 class _Kept:
     layers: Layers
-    flows: Flows
+    flows: dict[str, FlowPattern]
     position: int
     last_at: dt.datetime
     lock: RLock = field(default_factory=RLock)
@@ -40,9 +31,7 @@ _START = dt.datetime.min.replace(tzinfo=dt.UTC)
 
 def layers_at(record: Record, at: dt.datetime) -> Layers:
     """The layers of all places at a past moment."""
-    return layers_of(
-        record.movements(until=at), _flows(record), seen_empty=_seen_empty(record, until=at)
-    )
+    return read_layers(record, current_mill(record), at=at)
 
 
 def layers_now(record: Record) -> Layers:
@@ -50,10 +39,10 @@ def layers_now(record: Record) -> Layers:
 
     What is returned is brought forward by the next call: read it at once and keep nothing of it.
     """
-    flows = _flows(record)
+    mill = current_mill(record)
     kept = _KEPT.get(record)
-    if kept is None or kept.flows != flows:
-        kept = _KEPT[record] = _fresh(record, flows)
+    if kept is None or kept.flows != flow_patterns(mill):
+        kept = _KEPT[record] = _fresh(record, mill)
         return kept.layers
     with kept.lock:
         position = record.head().position
@@ -70,36 +59,20 @@ def layers_now(record: Record) -> Layers:
             kept.position = position
             kept.last_at = max([kept.last_at, *(item.fact.happened_at for item in new)])
         else:
-            kept = _KEPT[record] = _fresh(record, flows)
+            kept = _KEPT[record] = _fresh(record, mill)
     return kept.layers
 
 
-def _flows(record: Record) -> Flows:
-    return {row.bin: FlowPattern(row.flow) for row in current_mill(record).bins}
-
-
-def _fresh(record: Record, flows: Flows) -> _Kept:
-    position = record.head().position
-    movements = [item for item in record.movements() if item.position <= position]
-    empty = [item for item in _seen_empty(record) if item.position <= position]
-    moments = [item.happened_at for item in movements] + [item.happened_at for item in empty]
-    return _Kept(
-        layers=layers_of(movements, flows, seen_empty=empty),
-        flows=flows,
-        position=position,
-        last_at=max(moments, default=_START),
-    )
-
-
-def _seen_empty(record: Record, *, until: dt.datetime | None = None) -> list[SeenEmptyAt]:
-    return [
-        SeenEmptyAt(
-            place=str(item.fact.content["bin"]),
-            happened_at=item.fact.happened_at,
-            position=item.position,
-        )
-        for item in record.facts(kinds=(SEEN_EMPTY,), until=until)
-    ]
+def _fresh(record: Record, mill: Mill) -> _Kept:
+    """Read everything; once more if somebody recorded in the meantime."""
+    while True:
+        position = record.head().position
+        last_at = max((item.happened_at for item in record.movements()), default=_START)
+        empty = record.facts(kinds=(SEEN_EMPTY,))
+        last_at = max([last_at, *(item.fact.happened_at for item in empty)])
+        layers = read_layers(record, mill)
+        if record.head().position == position:
+            return _Kept(layers, flow_patterns(mill), position, last_at)
 
 
 def _in_order(new: list[Recorded], last_at: dt.datetime) -> bool:

@@ -19,7 +19,7 @@ from bedstone.ledger.model import Fact, How, Json, Lot, LotKind, Movement, Readi
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Batch, Draw, Finding, Verdict
 
-__all__ = ["ActualDraw", "BatchRecorded", "record_batch"]
+__all__ = ["ActualDraw", "BatchRecorded", "check_batch", "record_batch"]
 
 MOST_TIMES_TARGET = 2
 """More than this many times its target is a slip of the keyboard, not a draw."""
@@ -67,13 +67,8 @@ def record_batch(
 
     def act() -> Fact:
         nonlocal findings
-        standing = find_plan(record, plan_id)
-        batch = batch_of(standing.plan, batch_id)
-        _may_record(record, standing, batch)
         nobody_since(record, after, kinds=(BATCH_MADE,), key="batch", value=batch_id)
-        _check_draws(mill, batch, draws)
-        for draw in draws:
-            _check_lot(record, mill, batch, draw)
+        standing, batch = check_batch(record, plan_id, batch_id, draws)
         findings = findings_of_draws(mill, batch, seen=tuple(_seen(draw) for draw in draws))
         return _fact(mill, standing, batch, draws=draws, findings=findings, by=by, at=at)
 
@@ -83,6 +78,20 @@ def record_batch(
         content: dict[str, Json] = {"lots": [batch_id], "why": why}
         record.append(Fact(kind=HELD, happened_at=at, by=by, content=content), recorded_at=at)
     return BatchRecorded(recorded=recorded, findings=findings)
+
+
+def check_batch(
+    record: Record, plan_id: str, batch_id: str, draws: tuple[ActualDraw, ...]
+) -> tuple[PlanStanding, Batch]:
+    """The plan and the batch, if the batch may be recorded with these draws."""
+    mill = current_mill(record)
+    standing = find_plan(record, plan_id)
+    batch = batch_of(standing.plan, batch_id)
+    _may_record(record, standing, batch)
+    _check_draws(mill, batch, draws)
+    for draw in draws:
+        _check_lot(record, mill, batch, draw)
+    return standing, batch
 
 
 def _may_record(record: Record, standing: PlanStanding, batch: Batch) -> None:

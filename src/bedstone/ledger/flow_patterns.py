@@ -3,7 +3,7 @@
 import datetime as dt
 
 from bedstone.ledger.model import FlowPattern
-from bedstone.ledger.place_layers import Drawn, PlaceLayers
+from bedstone.ledger.place_layers import Drawn, Heap, PlaceLayers
 from bedstone.ledger.shares import Key, Part, flat, shared_out
 
 __all__ = ["FunnelFlow", "KeptApart", "MassFlow", "WellMixed", "place_layers"]
@@ -14,8 +14,8 @@ class MassFlow(PlaceLayers):
 
     Think of everything that ever came laid end to end. What is drawn next begins nominally where
     the last draw ended, give or take the slack. A lot is possible in a draw if its stretch comes
-    within the slack of it, certain if the draw reaches into its stretch by more than the slack
-    from either end.
+    within the slack of it; the least of it in the draw is where the two overlap when the draw is
+    shifted by the slack, one way and the other.
     """
 
     __slots__ = ("_at", "_front", "_gone", "_keys", "_left")
@@ -52,8 +52,9 @@ class MassFlow(PlaceLayers):
         while True:
             taken = min(left[n], need)
             if taken:
-                certain = start < mass_mg - slack_mg and end > slack_mg
-                parts.append((self._keys[n], taken, certain))
+                late = min(end, mass_mg + slack_mg) - max(start, slack_mg)
+                early = min(end, mass_mg - slack_mg) - max(start, -slack_mg)
+                parts.append((self._keys[n], taken, min(late, early)))
                 left[n] -= taken
                 self._gone[n] += taken
                 need -= taken
@@ -100,13 +101,14 @@ class MassFlow(PlaceLayers):
                 break
         self._advance()
 
-    def _heaps(self) -> list[tuple[Key, int, bool, dt.datetime]]:
-        out: list[tuple[Key, int, bool, dt.datetime]] = []
+    def _heaps(self) -> list[Heap]:
+        out: list[Heap] = []
         end, slack_mg = 0, self.slack_mg
         for n in range(self._front, len(self._keys)):
             end += self._left[n]
             if self._left[n]:
-                out.append((self._keys[n], self._left[n], end > slack_mg, self._at[n]))
+                least_mg = min(self._left[n], end - slack_mg)
+                out.append((self._keys[n], self._left[n], least_mg, self._at[n]))
         return out
 
     def possible(self) -> tuple[str | None, ...]:
@@ -157,7 +159,7 @@ class FunnelFlow(PlaceLayers):
             if left > part:
                 self._stack.append((key, left - part, at))
         parts: list[Part] = [
-            (key, part, self._least(key, mass_mg) > slack_mg) for key, part in taken.items()
+            (key, part, self._least(key, mass_mg) - slack_mg) for key, part in taken.items()
         ]
         self._drawn += mass_mg
         return parts, self._ever, len(self._ever)
@@ -181,10 +183,10 @@ class FunnelFlow(PlaceLayers):
         if mass_mg:
             self._draw(mass_mg, slack_mg=0)
 
-    def _heaps(self) -> list[tuple[Key, int, bool, dt.datetime]]:
+    def _heaps(self) -> list[Heap]:
         slack_mg, total_mg = self.slack_mg, self.total_mg
         return [
-            (key, left, self._least(key, total_mg) > slack_mg, at)
+            (key, left, min(left, self._least(key, total_mg) - slack_mg), at)
             for key, left, at in reversed(self._stack)
         ]
 
@@ -217,7 +219,7 @@ class WellMixed(PlaceLayers):
         parts: list[Part] = []
         for (key, left, at), part in zip(heap, taken, strict=True):
             if part:
-                parts.append((key, part, left > slack_mg))
+                parts.append((key, part, (left - slack_mg) * part // left))
                 self._lower(key, left - part, at)
         return parts, self._ever, len(self._ever)
 
@@ -236,9 +238,9 @@ class WellMixed(PlaceLayers):
         if mass_mg:
             self._draw(mass_mg, slack_mg=0)
 
-    def _heaps(self) -> list[tuple[Key, int, bool, dt.datetime]]:
+    def _heaps(self) -> list[Heap]:
         slack_mg = self.slack_mg
-        return [(key, left, left > slack_mg, at) for key, left, at in self._heap.values()]
+        return [(key, left, left - slack_mg, at) for key, left, at in self._heap.values()]
 
 
 class KeptApart(WellMixed):
@@ -258,7 +260,7 @@ class KeptApart(WellMixed):
             part = min(left, need)
             if not part:
                 break
-            parts.append((key, part, mass_mg > self.total_mg - left + slack_mg))
+            parts.append((key, part, mass_mg - (self.total_mg - left) - slack_mg))
             need -= part
             self._lower(key, left - part, at)
         return parts, there, len(there)

@@ -9,14 +9,17 @@ from abc import ABC, abstractmethod
 from math import isqrt
 from typing import Final, NamedTuple
 
-from bedstone.ledger.shares import Attribution, Blend, Key, Part, Share, attribution
+from bedstone.ledger.shares import Attribution, Blend, Key, Part, attribution, lots_in
 
-__all__ = ["Drawn", "Layer", "PlaceLayers"]
+__all__ = ["Drawn", "Heap", "Layer", "PlaceLayers"]
 
 _WIDTHS: Final = 3  # standard deviations that count as possible
 
 Drawn = tuple[list[Part], list[str | None], int]
 """Nominal parts, and the lots that are possible: the first so many of a list."""
+
+Heap = tuple[Key, int, int, dt.datetime]
+"""A nominal layer: key, mass, the least that must be there, when the last of it came."""
 
 
 class Layer(NamedTuple):
@@ -77,7 +80,7 @@ class PlaceLayers(ABC):
         beyond_mg = mass_mg - held_mg
         if lot is not None:
             self._draw_lot(lot, min(mass_mg, held_mg))
-            out = Attribution(((lot, mass_mg, True),), [], 0)
+            out = Attribution(((lot, mass_mg, mass_mg),), [], 0)
         elif beyond_mg <= 0:
             out = attribution(*self._draw(mass_mg, slack_mg=self.slack_mg))
         else:
@@ -86,7 +89,7 @@ class PlaceLayers(ABC):
             slack_mg = self.slack_mg
             near = list(self.possible())
             parts = self._draw(held_mg, slack_mg=slack_mg)[0] if held_mg else []
-            parts.append((None, beyond_mg, beyond_mg > slack_mg))
+            parts.append((None, beyond_mg, beyond_mg - slack_mg))
             out = attribution(parts, near, len(near))
         self.total_mg -= mass_mg
         self._widen(mass_mg, sd_mg=sd_mg, counted=counted)
@@ -103,13 +106,12 @@ class PlaceLayers(ABC):
     def layers(self) -> tuple[Layer, ...]:
         """Return the nominal layers, that which comes out first first; blends as their lots."""
         out: list[Layer] = []
-        for key, mass_mg, certain, at in self._heaps():
-            split = (
-                key.split(mass_mg, certain=certain)
-                if isinstance(key, Blend)
-                else (Share(key, mass_mg, certain),)
+        for key, mass_mg, least_mg, at in self._heaps():
+            out.extend(
+                Layer(lot, lot_mg, certain=least > 0, happened_at=at)
+                for lot, lot_mg, least in lots_in(key, mass_mg, least_mg=least_mg)
+                if lot_mg
             )
-            out.extend(Layer(part.lot, part.mass_mg, part.certain, at) for part in split if part[1])
         return tuple(out)
 
     def possible(self) -> tuple[str | None, ...]:
@@ -133,14 +135,14 @@ class PlaceLayers(ABC):
 
     @abstractmethod
     def _draw(self, mass_mg: int, *, slack_mg: int) -> Drawn:
-        """Take out nominally what is there for certain to be taken (no more than the total)."""
+        """Take out nominally, no more than there is."""
 
     @abstractmethod
     def _draw_lot(self, lot: str, mass_mg: int) -> None:
         """Take out a lot that is known; what is not there of it comes out nominally."""
 
     @abstractmethod
-    def _heaps(self) -> list[tuple[Key, int, bool, dt.datetime]]:
+    def _heaps(self) -> list[Heap]:
         """Return the nominal layers with blends as they are."""
 
     @abstractmethod

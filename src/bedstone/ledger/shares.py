@@ -3,7 +3,18 @@
 from collections.abc import Iterable
 from typing import Final, NamedTuple
 
-__all__ = ["Attribution", "Blend", "Key", "Part", "Share", "attribution", "blend_of", "flat"]
+__all__ = [
+    "Attribution",
+    "Blend",
+    "Key",
+    "Part",
+    "Share",
+    "attribution",
+    "blend_of",
+    "flat",
+    "lots_in",
+    "shared_out",
+]
 
 
 class Share(NamedTuple):
@@ -18,14 +29,17 @@ class Share(NamedTuple):
 
 
 class Attribution:
-    """Of which lots one movement was. Possible lots are written out only when they are asked for."""
+    """Of which lots one movement was. Possible lots are written out only when they are asked for.
 
-    __slots__ = ("_also", "_many", "_parts")
+    ``parts`` are lot, nominal mass and the least mass that must be of it; above nothing is certain.
+    """
+
+    __slots__ = ("_also", "_many", "parts")
 
     def __init__(
-        self, parts: tuple[tuple[str | None, int, bool], ...], also: list[str | None], many: int
+        self, parts: tuple[tuple[str | None, int, int], ...], also: list[str | None], many: int
     ) -> None:
-        self._parts = parts
+        self.parts: Final = parts
         self._also = also  # lengthened later by others: only the first ``_many`` are ours
         self._many = many
 
@@ -35,19 +49,19 @@ class Attribution:
     @property
     def nominal(self) -> tuple[Share, ...]:
         """Shares that have a mass; together they are the mass of the movement."""
-        return tuple(Share(*part) for part in self._parts)
+        return tuple(Share(lot, mass_mg, least_mg > 0) for lot, mass_mg, least_mg in self.parts)
 
     @property
     def shares(self) -> tuple[Share, ...]:
         """All shares: those with a mass first, then those that are only possible."""
-        named = {part[0] for part in self._parts}
+        named = {part[0] for part in self.parts}
         also = (lot for lot in self._also[: self._many] if lot not in named)
         return (*self.nominal, *(Share(lot, 0, certain=False) for lot in dict.fromkeys(also)))
 
     @property
     def lots(self) -> tuple[str | None, ...]:
         """Every lot that may be in it."""
-        named = dict.fromkeys(part[0] for part in self._parts)
+        named = dict.fromkeys(part[0] for part in self.parts)
         named.update(dict.fromkeys(self._also[: self._many]))
         return tuple(named)
 
@@ -60,33 +74,32 @@ class Attribution:
 class Blend:
     """Something put in that is of several lots at once: what came out of another place."""
 
-    __slots__ = ("is_sole", "lots", "mass_mg", "parts")
+    __slots__ = ("lots", "mass_mg", "parts")
 
     def __init__(self, source: Attribution, mass_mg: int) -> None:
-        self.parts: Final = source.nominal
+        self.parts: Final = source.parts
         self.lots: Final = source.lots
-        self.is_sole: Final = source.is_sole
         self.mass_mg: Final = mass_mg
 
-    def split(self, mass_mg: int, *, certain: bool) -> list[Share]:
-        """Return a part of the blend as its lots, to the milligram.
+    def split(self, mass_mg: int, *, least_mg: int) -> list[tuple[str | None, int, int]]:
+        """Return a part of the blend as its lots: masses to the milligram, and the least of each.
 
-        Where one lot lies within the blend is not known, so a part of it holds a lot for certain
-        only if the blend can be of no other, or if all of it is taken.
+        Where a lot lies within the blend is not known: what is not taken may be all of it.
+        ``least_mg`` is how much of the part must be of this blend at all.
         """
-        sure = certain and (self.is_sole or mass_mg >= self.mass_mg)
-        weights = [part.mass_mg for part in self.parts]
+        elsewhere_mg = self.mass_mg - least_mg
+        masses = shared_out(mass_mg, [mass for _, mass, _ in self.parts])
         return [
-            Share(part.lot, mass, sure and part.certain)
-            for part, mass in zip(self.parts, shared_out(mass_mg, weights), strict=True)
+            (lot, mass, max(0, (self.mass_mg if len(self.lots) == 1 else least) - elsewhere_mg))
+            for (lot, _, least), mass in zip(self.parts, masses, strict=True)
         ]
 
 
 Key = str | None | Blend
 """What a layer is of: a lot, something nobody booked, or a blend of lots."""
 
-Part = tuple[Key, int, bool]
-"""Key, mass and whether it is certain."""
+Part = tuple[Key, int, int]
+"""Key, nominal mass, and the least mass of it that must be there (nothing or less: not certain)."""
 
 
 def shared_out(mass_mg: int, weights: list[int]) -> list[int]:
@@ -118,26 +131,29 @@ def flat(keys: Iterable[Key]) -> list[str | None]:
 
 def blend_of(source: Attribution, mass_mg: int) -> Key:
     """Return the key of what came out of another place: the lot itself if it can be no other."""
-    parts = source.nominal
-    if len(parts) == 1 and parts[0].certain and source.is_sole:
-        return parts[0].lot
+    if len(source.parts) == 1 and source.is_sole:
+        return source.parts[0][0]
     return Blend(source, mass_mg)
+
+
+def lots_in(key: Key, mass_mg: int, *, least_mg: int) -> list[tuple[str | None, int, int]]:
+    """Return lot, nominal mass and least mass of each lot in a part of something."""
+    if isinstance(key, Blend):
+        return key.split(mass_mg, least_mg=least_mg)
+    return [(key, mass_mg, least_mg)]
 
 
 def attribution(parts: list[Part], also: list[str | None], many: int) -> Attribution:
     """Return the attribution of parts whose keys may be blends, each lot once."""
-    if len(parts) == 1 and not isinstance(parts[0][0], Blend):
-        return Attribution(((parts[0][0], parts[0][1], parts[0][2]),), also, many)
+    if len(parts) == 1:
+        key, mass_mg, least_mg = parts[0]
+        if not isinstance(key, Blend):
+            return Attribution(((key, mass_mg, least_mg),), also, many)
     masses: dict[str | None, int] = {}
-    sure: dict[str | None, bool] = {}
-    for key, mass_mg, certain in parts:
-        split = (
-            key.split(mass_mg, certain=certain)
-            if isinstance(key, Blend)
-            else (Share(key, mass_mg, certain),)
-        )
-        for share in split:
-            if share.mass_mg:
-                masses[share.lot] = masses.get(share.lot, 0) + share.mass_mg
-                sure[share.lot] = sure.get(share.lot, False) or share.certain
-    return Attribution(tuple((lot, mass, sure[lot]) for lot, mass in masses.items()), also, many)
+    leasts: dict[str | None, int] = {}
+    for key, mass_mg, least_mg in parts:
+        for lot, lot_mg, lot_least_mg in lots_in(key, mass_mg, least_mg=least_mg):
+            if lot_mg:
+                masses[lot] = masses.get(lot, 0) + lot_mg
+                leasts[lot] = leasts.get(lot, 0) + max(0, lot_least_mg)
+    return Attribution(tuple((lot, mass, leasts[lot]) for lot, mass in masses.items()), also, many)

@@ -31,7 +31,7 @@ $(VENV)/ready: requirements.lock pyproject.toml tools/environment.sh
 # --- the demo ----------------------------------------------------------------------------------
 
 demo: $(VENV)/ready
-	@sh tools/demo.sh $(BIN) "$(DEMO)" "$(SEED)" "$(PORT)" "$(SERVE)"
+	@$(BIN)/python tools/demo.py "$(DEMO)" --seed "$(SEED)" --port "$(PORT)" --serve "$(SERVE)"
 
 # --- checks and tests --------------------------------------------------------------------------
 

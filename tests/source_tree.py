@@ -23,7 +23,6 @@ SRC = ROOT / "src" / "bedstone"
 BELOW_DESK = (
     "quantities",
     "ledger",
-    "materials",
     "mill",
     "planning",
     "batching",

@@ -63,7 +63,14 @@ def demo(parts: Parts, directory: Path, *, day: str | None, seed: int, as_json: 
     with progress() as say:
         made = parts.demo_folder(directory, wanted, seed, say)
     if as_json:
-        print_json({"directory": str(made.directory), "day": made.day, "facts": made.facts})
+        print_json(
+            {
+                "directory": str(made.directory),
+                "day": made.day,
+                "facts": made.facts,
+                "pins": made.pins,
+            }
+        )
         return
     click.echo(f"{directory} is Quillback Mill (invented): {made.facts} facts recorded.")
     click.echo(f"Orders to plan are for {made.day:%A} {made.day.isoformat()}:")

@@ -9,7 +9,7 @@ import sys
 import time
 from pathlib import Path
 
-BEDSTONE = str(Path(sys.executable).with_name("bedstone"))
+BEDSTONE = os.path.relpath(Path(sys.executable).with_name("bedstone"))
 
 
 def main() -> int:
@@ -47,11 +47,11 @@ def main() -> int:
     pins = ", ".join(f"{person} {pin}" for person, pin in mill["pins"].items())
     print(f"\nTo sign in on the pages (invented people and PINs): {pins}")
     serve = [BEDSTONE, "serve", str(said.directory), "--port", said.port]
-    if said.serve == "no":
-        print(f"To look at the pages: {' '.join(serve)}")
-        return 0
-    sys.stdout.flush()
-    os.execv(BEDSTONE, serve)  # noqa: S606 - the server takes over, so that Ctrl+C reaches it
+    if said.serve == "yes":
+        sys.stdout.flush()
+        os.execv(BEDSTONE, serve)  # noqa: S606 - the server takes over, so that Ctrl+C reaches it
+    print(f"To look at the pages: {' '.join(serve)}")
+    return 0
 
 
 def free(directory: Path) -> bool:

@@ -27,12 +27,18 @@ if TYPE_CHECKING:
 
 __all__ = ["check", "plan", "release"]
 
+DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 PLANNER = "bedstone"  # who signs a proposal that nobody has put their name to
 
 
 @click.command(epilog="Example: bedstone plan demo-mill --day 2026-11-25")
 @directory_argument
-@click.option("--day", metavar="DATE", help="Day to plan, YYYY-MM-DD. Default: today.")
+@click.option(
+    "--day",
+    metavar="DATE",
+    help="Day to plan, YYYY-MM-DD. Default: today, or the next day with a shift once today's "
+    "are over.",
+)
 @click.option("--seed", type=int, default=0, show_default=True, help="Seed of the search.")
 @click.option("--papers/--no-papers", default=True, help="Write the PDF papers too. Default: yes.")
 @click.option("--by", metavar="PERSON", help="Who proposes it. Default: bedstone itself.")
@@ -61,7 +67,7 @@ def plan(
     record = open_mill(parts, directory)
     mill = current_mill(record)
     now = parts.clock()
-    wanted = read_day(day) if day else now.astimezone(mill.settings.zone).date()
+    wanted = read_day(day) if day else _day_ahead(mill, now)
     signs = signer(by, mill) if by else PLANNER
     made = make_plan(record, day=wanted, at=now, seed=seed)
     refused = made.status == "refused"
@@ -72,6 +78,20 @@ def plan(
         written += _write_papers(directory, record, mill, made)
     _print(made, mill, written, as_json=as_json)
     return Refused.exit_code if refused else 0
+
+
+def _day_ahead(mill: "Mill", now: dt.datetime) -> dt.date:
+    """Today if a shift runs or is still to come, else the next day that has one."""
+    local = now.astimezone(mill.settings.zone)
+    last: dict[str, dt.time] = {}
+    for shift in mill.shifts:
+        last[shift.weekday] = max(shift.end_time, last.get(shift.weekday, shift.end_time))
+    for ahead in range(8):
+        day = local.date() + dt.timedelta(days=ahead)
+        ends = last.get(DAYS[day.weekday()])
+        if ends is not None and (ahead or local.time() < ends):
+            return day
+    return local.date()
 
 
 def _print(made: "Plan", mill: "Mill", written: list[Path], *, as_json: bool) -> None:

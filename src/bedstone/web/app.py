@@ -1,0 +1,176 @@
+"""The pages joined to an application: routes, errors, static files. No store is known here."""
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from importlib import resources
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse, Response
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from starlette.exceptions import HTTPException
+from starlette.staticfiles import StaticFiles
+
+import bedstone
+from bedstone.desk.record import Clock, Record
+from bedstone.errors import BadInput, BedstoneError, Fault, Refused, Unknown
+from bedstone.web import (
+    api,
+    batch_pages,
+    bin_pages,
+    journal_page,
+    order_pages,
+    paper_pages,
+    run_pages,
+    sign_in,
+    stock_pages,
+    today,
+    trace_page,
+)
+from bedstone.web.guard import Guard
+from bedstone.web.printing import PapersOfTheHouse
+from bedstone.web.site import Door, Papers, Site, site_of
+from bedstone.web.work import Work
+
+__all__ = ["LOOPBACK", "create_app"]
+
+LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
+"""Names under which the server answers when nothing else is said."""
+ROOMS = (
+    sign_in,
+    today,
+    batch_pages,
+    bin_pages,
+    order_pages,
+    run_pages,
+    stock_pages,
+    trace_page,
+    journal_page,
+    paper_pages,
+    api,
+)
+HEADINGS = {
+    400: "This could not be understood",
+    404: "There is no such thing here",
+    409: "Not done",
+    422: "There is no answer",
+}
+
+
+def create_app(
+    record: Record,
+    door: Door,
+    *,
+    clock: Clock,
+    papers: Papers | None = None,
+    hosts: tuple[str, ...] = LOOPBACK,
+) -> FastAPI:
+    """The application that serves the pages of one mill.
+
+    Parameters
+    ----------
+    record : Record
+        The mill's record; it is asked from several threads.
+    door : Door
+        PINs and sessions.
+    clock : Clock
+        Gives the time.
+    papers : Papers, optional
+        Makes the PDFs; the house's own if not given.
+    hosts : tuple of str
+        Names under which the server answers; any other is refused.
+
+    Returns
+    -------
+    app : FastAPI
+        To be served by uvicorn, or called in tests.
+    """
+    work = Work()
+
+    @asynccontextmanager
+    async def life(_app: FastAPI) -> AsyncIterator[None]:
+        yield
+        work.close()
+
+    app = FastAPI(
+        title="Bedstone",
+        version=bedstone.__version__,
+        description="Readings of a feed mill's record as JSON. Pages are not part of it.",
+        lifespan=life,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+    )
+    app.state.site = Site(
+        record=record,
+        door=door,
+        clock=clock,
+        papers=papers or PapersOfTheHouse(),
+        templates=templates(),
+        work=work,
+        hosts=hosts,
+    )
+    app.add_middleware(Guard)
+    app.mount("/static", StaticFiles(directory=str(resources.files("bedstone.web") / "static")))
+    for room in ROOMS:
+        app.include_router(room.router)
+    app.add_exception_handler(BedstoneError, told)
+    app.add_exception_handler(HTTPException, told_http)
+    app.add_exception_handler(RequestValidationError, told_invalid)
+    return app
+
+
+def templates() -> Environment:
+    """The templates, with every value escaped and every unknown name an error."""
+    environment = Environment(
+        loader=PackageLoader("bedstone.web"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals["said"] = ""
+    return environment
+
+
+def told(request: Request, error: Exception) -> Response:
+    """The answer that an error of the house gives: JSON, a piece of a page, or a page."""
+    if not isinstance(error, BedstoneError):
+        raise error
+    status = error.http_status
+    if request.url.path.startswith("/api/"):
+        return JSONResponse(error.as_dict(), status_code=status)
+    site = site_of(request)
+    if request.headers.get("hx-request") == "true":
+        text = site.templates.get_template("fault.html").render(fault=error)
+        return Response(text, status_code=status, media_type="text/html")
+    heading = HEADINGS.get(status, "The server cannot go on")
+    return site.page(request, "error.html", status=status, heading=heading, problem=error)
+
+
+def told_http(request: Request, error: Exception) -> Response:
+    """The answer for an address that does not exist, or is used the wrong way."""
+    if not isinstance(error, HTTPException):
+        raise error
+    if error.status_code == 404:  # noqa: PLR2004 - the number is its own name
+        return told(
+            request, Unknown(f"There is no page {request.url.path}.", do="start from Today")
+        )
+    answer = told(request, Refused(f"{error.detail}."))
+    answer.status_code = error.status_code
+    return answer
+
+
+def told_invalid(request: Request, error: Exception) -> Response:
+    """The answer for a request whose parameters are wrong, all faults at once."""
+    if not isinstance(error, RequestValidationError):
+        raise error
+    faults = tuple(
+        Fault(
+            column=".".join(str(part) for part in one["loc"]),
+            found=repr(one.get("input"))[:80],
+            allowed=str(one["msg"]),
+        )
+        for one in error.errors()
+    )
+    return told(request, BadInput("The request could not be understood.", faults=faults))

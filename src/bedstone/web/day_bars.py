@@ -1,0 +1,317 @@
+"""The day as bars on a time axis, a lane for each machine, as SVG that hands and keys can reach."""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from bedstone.mill.plan import Bar, BarKind, Plan, Run
+from bedstone.web.show import Show
+
+__all__ = ["SPECIES_COLOURS", "day_picture", "species_colours"]
+
+LANE_PX = 52
+GUTTER_PX = 150
+HEAD_PX = 34
+HOUR_PX = 110
+LEAST_PX = 1200
+LETTER_PX = 7.6
+CLEAR_PX = 66
+SPECIES_COLOURS = ("#0072b2", "#e69f00", "#009e73", "#cc79a7", "#56b4e9", "#d55e00", "#f0e442")
+"""Okabe-Ito, in the order in which species are met; a stripe, always with its word beside it."""
+WORDS = {
+    BarKind.BATCH: "batch",
+    BarKind.FLUSH: "flush",
+    BarKind.CLEAN_OUT: "clean-out",
+    BarKind.CHANGEOVER: "changeover",
+    BarKind.GRIND: "grinding",
+    BarKind.RUN: "run",
+}
+PATTERNS = Markup(
+    '<defs><pattern id="stripes" width="8" height="8" patternUnits="userSpaceOnUse" '
+    'patternTransform="rotate(45)"><rect width="8" height="8" fill="#ffffff"/>'
+    '<rect width="4" height="8" fill="#59626a"/></pattern>'
+    '<pattern id="mesh" width="8" height="8" patternUnits="userSpaceOnUse">'
+    '<rect width="8" height="8" fill="#ffffff"/>'
+    '<path d="M0 0L8 8M8 0L0 8" stroke="#59626a" stroke-width="1.4"/></pattern></defs>'
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Axis:
+    """Where a moment lies on the picture."""
+
+    start_at: dt.datetime
+    end_at: dt.datetime
+
+    @property
+    def width_px(self) -> float:
+        """Width of the time axis alone."""
+        hours = (self.end_at - self.start_at).total_seconds() / 3600
+        return max(LEAST_PX - GUTTER_PX, hours * HOUR_PX)
+
+    def x(self, moment_at: dt.datetime) -> float:
+        """Place of a moment from the left edge."""
+        part = (moment_at - self.start_at) / (self.end_at - self.start_at)
+        return GUTTER_PX + part * self.width_px
+
+
+def species_colours(plan: Plan, show: Show) -> dict[str, str]:
+    """The stripe of each species of the plan, in the order in which they run."""
+    found: dict[str, str] = {}
+    for run in plan.runs:
+        row = show.mill.product_by_code.get(run.product) if show.mill else None
+        if row is not None and row.species not in found:
+            found[row.species] = SPECIES_COLOURS[len(found) % len(SPECIES_COLOURS)]
+    return found
+
+
+def day_picture(
+    plan: Plan, show: Show, *, now_at: dt.datetime, standing: Mapping[str, str]
+) -> Markup:
+    """The bars of a plan's day; empty when it has none."""
+    if not plan.bars:
+        return Markup("")
+    axis = axis_of(plan, show)
+    lanes = list(dict.fromkeys(bar.machine for bar in lane_order(plan)))
+    height_px = HEAD_PX + LANE_PX * len(lanes) + 8
+    width_px = GUTTER_PX + axis.width_px + 10
+    parts = [
+        Markup(
+            '<svg class="day" xmlns="http://www.w3.org/2000/svg" width="{}" height="{}" '
+            'viewBox="0 0 {} {}" role="group" aria-label="{}">'
+        ).format(
+            round(width_px),
+            height_px,
+            round(width_px),
+            height_px,
+            f"The day as bars, {len(lanes)} machines; arrow keys go from bar to bar",
+        ),
+        PATTERNS,
+        lanes_drawn(lanes, axis, show),
+        hours_drawn(axis, show, height_px, now_at),
+    ]
+    paint = Paint(plan=plan, show=show, axis=axis, standing=standing)
+    first = True
+    for lane, machine in enumerate(lanes):
+        for bar in sorted(
+            (one for one in plan.bars if one.machine == machine), key=lambda one: one.start_at
+        ):
+            parts.append(paint.bar(bar, lane, first=first))
+            first = False
+    if axis.start_at <= now_at <= axis.end_at:
+        parts.append(now_drawn(axis.x(now_at), height_px, show.clock(now_at)))
+    parts.append(Markup("</svg>"))
+    return Markup("").join(parts)
+
+
+def lane_order(plan: Plan) -> list[Bar]:
+    """Bars so that machines come in the order in which material flows: grinding, mixing, lines."""
+    rank = {
+        BarKind.GRIND: 0,
+        BarKind.BATCH: 1,
+        BarKind.FLUSH: 1,
+        BarKind.CLEAN_OUT: 2,
+        BarKind.CHANGEOVER: 2,
+        BarKind.RUN: 2,
+    }
+    best: dict[str, int] = {}
+    for bar in plan.bars:
+        best[bar.machine] = min(best.get(bar.machine, 9), rank[bar.kind])
+    return sorted(plan.bars, key=lambda bar: (best[bar.machine], bar.machine))
+
+
+def axis_of(plan: Plan, show: Show) -> Axis:
+    """Whole hours around all bars."""
+    start_at = min(bar.start_at for bar in plan.bars).astimezone(show.zone)
+    end_at = max(bar.end_at for bar in plan.bars).astimezone(show.zone)
+    floor = start_at.replace(minute=0, second=0, microsecond=0)
+    ceiling = end_at.replace(minute=0, second=0, microsecond=0) + dt.timedelta(hours=1)
+    return Axis(start_at=floor.astimezone(dt.UTC), end_at=ceiling.astimezone(dt.UTC))
+
+
+def lanes_drawn(lanes: list[str], axis: Axis, show: Show) -> Markup:
+    """A strip and a name for each machine."""
+    parts = []
+    for lane, machine in enumerate(lanes):
+        top = HEAD_PX + lane * LANE_PX
+        name = show.name(machine)
+        parts.append(
+            Markup(
+                '<rect class="lane" x="{}" y="{}" width="{}" height="{}"/>'
+                '<text x="4" y="{}" font-size="15" font-weight="600">{}</text>'
+                '<text class="soft" x="4" y="{}" font-size="12">{}</text>'
+            ).format(
+                GUTTER_PX,
+                top + 2,
+                round(axis.width_px),
+                LANE_PX - 4,
+                top + 23,
+                machine,
+                top + 40,
+                shortened(name, GUTTER_PX - 8, letter_px=6.4) if name != machine else "",
+            )
+        )
+    return Markup("").join(parts)
+
+
+def hours_drawn(axis: Axis, show: Show, height_px: int, now_at: dt.datetime) -> Markup:
+    """The hours of the day as lines with their time on top."""
+    parts = []
+    moment_at = axis.start_at
+    while moment_at <= axis.end_at:
+        x = round(axis.x(moment_at), 1)
+        parts.append(
+            Markup(
+                '<line class="hour" x1="{}" x2="{}" y1="{}" y2="{}"/>'
+                '<text class="soft" x="{}" y="20" font-size="14" text-anchor="middle">{}</text>'
+            ).format(
+                x,
+                x,
+                HEAD_PX - 6,
+                height_px - 6,
+                min(x, GUTTER_PX + axis.width_px - 12),
+                show.clock(moment_at) if abs(x - axis.x(now_at)) > CLEAR_PX else "",
+            )
+        )
+        moment_at += dt.timedelta(hours=1)
+    return Markup("").join(parts)
+
+
+def now_drawn(x: float, height_px: int, words: str) -> Markup:
+    """The line of the present."""
+    return Markup(
+        '<line class="nowline" x1="{0}" x2="{0}" y1="24" y2="{1}"/>'
+        '<rect x="{2}" y="4" width="84" height="21" rx="3" fill="#1d2124"/>'
+        '<text x="{0}" y="19" font-size="13" text-anchor="middle" fill="#fff" '
+        'class="nowtext">now {3}</text>'
+    ).format(round(x, 1), height_px - 4, round(x - 42, 1), words)
+
+
+def shortened(words: str, room_px: float, *, letter_px: float = LETTER_PX) -> str:
+    """Words cut to the room there is; nothing when not even three letters fit."""
+    fit = int(room_px / letter_px)
+    if len(words) <= fit:
+        return words
+    return words[: fit - 1] + "\N{HORIZONTAL ELLIPSIS}" if fit > 3 else ""  # noqa: PLR2004
+
+
+@dataclass(frozen=True, kw_only=True)
+class Paint:
+    """Draws the bars of one plan."""
+
+    plan: Plan
+    show: Show
+    axis: Axis
+    standing: Mapping[str, str]
+
+    def bar(self, bar: Bar, lane: int, *, first: bool) -> Markup:
+        """One bar, with what it says when it is pointed at, reached by key or tapped."""
+        left, right = self.axis.x(bar.start_at), self.axis.x(bar.end_at)
+        width = max(4.0, right - left - 1)
+        top = HEAD_PX + lane * LANE_PX + 5
+        height = LANE_PX - 10
+        detail = self.detail(bar)
+        fill = {BarKind.FLUSH: ' fill="url(#stripes)"', BarKind.CLEAN_OUT: ' fill="url(#mesh)"'}
+        href, link_words = self.link(bar)
+        return Markup(
+            '<g class="{}" tabindex="{}" role="button" aria-pressed="false" aria-label="{}" '
+            'data-detail="{}" data-lane="{}" data-href="{}" data-link-words="{}"><title>{}</title>'
+            '<rect class="body" x="{}" y="{}" width="{}" height="{}" rx="3"{}/>{}</g>'
+        ).format(
+            " ".join(["bar", bar.kind.value, *self.states(bar)]),
+            0 if first else -1,
+            detail,
+            detail,
+            lane,
+            href,
+            link_words,
+            detail,
+            round(left, 1),
+            top,
+            round(width, 1),
+            height,
+            Markup(fill.get(bar.kind, "")),  # noqa: S704 - constants from the table above
+            self.inside(bar, left, width, top),
+        )
+
+    def inside(self, bar: Bar, left: float, width: float, top: int) -> Markup:
+        """The words and the species stripe of a bar."""
+        parts = []
+        colour = self.stripe(bar)
+        if colour:
+            parts.append(
+                Markup('<rect x="{}" y="{}" width="{}" height="6" fill="{}"/>').format(
+                    round(left + 1, 1), top + 1, round(max(2.0, width - 2), 1), colour
+                )
+            )
+        words = "F" if bar.kind is BarKind.FLUSH else bar.label or bar.about
+        text = shortened(words, width - 8)
+        if bar.kind in (BarKind.FLUSH, BarKind.CLEAN_OUT):
+            words = "F" if bar.kind is BarKind.FLUSH else "C"
+            middle = round(left + width / 2, 1)
+            parts.append(
+                Markup(
+                    '<rect x="{}" y="{}" width="18" height="20" rx="3" fill="#fff" '
+                    'stroke="#59626a"/><text x="{}" y="{}" font-size="14" font-weight="700" '
+                    'text-anchor="middle">{}</text>'
+                ).format(round(middle - 9, 1), top + 11, middle, top + 26, words)
+            )
+        elif text:
+            parts.append(
+                Markup('<text x="{}" y="{}" font-size="13">{}</text>').format(
+                    round(left + 5, 1), top + 27, text
+                )
+            )
+        return Markup("").join(parts)
+
+    def stripe(self, bar: Bar) -> str:
+        """The colour of the species a bar is for; none for flushes and cleaning."""
+        if bar.kind not in (BarKind.BATCH, BarKind.RUN) or self.show.mill is None:
+            return ""
+        run = self.run_of(bar)
+        row = self.show.mill.product_by_code.get(run.product) if run else None
+        return species_colours(self.plan, self.show).get(row.species, "") if row else ""
+
+    def run_of(self, bar: Bar) -> Run | None:
+        """The run that a bar belongs to."""
+        for run in self.plan.runs:
+            if bar.about == run.run or bar.about in run.batches:
+                return run
+        return None
+
+    def states(self, bar: Bar) -> list[str]:
+        """Words for the style sheet: made, started, late."""
+        found = [self.standing[bar.about]] if bar.about in self.standing else []
+        run = self.run_of(bar)
+        if run is not None and bar.kind is BarKind.RUN and run.late_s > 0:
+            found.append("late")
+        return found
+
+    def link(self, bar: Bar) -> tuple[str, str]:
+        """Where a bar leads, and in which words."""
+        if bar.kind in (BarKind.BATCH, BarKind.FLUSH):
+            return f"/batches/{bar.about}", f"Open the sheet of batch {bar.about}"
+        if bar.kind is BarKind.RUN:
+            return f"/runs#{bar.about}", f"Go to run {bar.about}"
+        return "", ""
+
+    def detail(self, bar: Bar) -> str:
+        """What a bar is, in one or two sentences."""
+        when = f"{self.show.clock(bar.start_at)} to {self.show.clock(bar.end_at)}"
+        words = f"{self.show.name(bar.machine)}, {when}: {WORDS[bar.kind]} {bar.about}"
+        batch = next((one for one in self.plan.batches if one.batch == bar.about), None)
+        run = self.run_of(bar)
+        if batch is not None:
+            words += f", {self.show.mass(batch.mass_mg)} {self.show.name(batch.material)}"
+        elif run is not None:
+            words += f", {self.show.mass(run.mass_mg)} {self.show.name(run.product)}"
+        elif bar.label and bar.label != bar.about:
+            words += f", {bar.label}"
+        if bar.about in self.standing:
+            words += f" ({self.standing[bar.about]})"
+        if run is not None and bar.kind is BarKind.RUN and run.late_s > 0:
+            words += f"; late by {self.show.span(run.late_s)}"
+        reason = bar.reason or (batch.reason if batch else "")
+        return f"{words}. {reason}".strip() if reason else f"{words}."

@@ -1,0 +1,61 @@
+"""Facts of the journal in plain words."""
+
+from collections.abc import Mapping
+
+from bedstone.ledger.model import Fact, Recorded
+from bedstone.web.show import Show
+from bedstone.web.site import Site
+
+__all__ = ["KINDS", "fact_words", "what_happened"]
+
+KINDS: Mapping[str, str] = {
+    "mill.tables_loaded/1": "tables of the mill loaded, revision {revision}",
+    "orders.order_set/1": "order {order} set: {product} for {customer}",
+    "orders.order_cancelled/1": "order {order} cancelled: {why}",
+    "weather.hours_set/1": "weather of some hours set",
+    "storage.opening_stock/1": "opening stock entered",
+    "receiving.load_accepted/1": "load {lot} accepted into {into}",
+    "grinding.ground/1": "{ingredient} ground on {machine} into {to}",
+    "batching.batch_started/1": "batch {batch} started on {mixer}",
+    "batching.batch_made/1": "batch {batch} made on {mixer}: {material}",
+    "pelleting.run_pelleted/1": "run {run} pelleted on {machine}",
+    "finishing.run_packed/1": "run {run} packed on {machine}: {bags} bags",
+    "finishing.shipped/1": "order {order} shipped from run {run}",
+    "cleaning.cleaned_out/1": "cleaned out before batch {before_batch}: {reason}",
+    "storage.bin_seen_empty/1": "bin {bin} seen empty",
+    "storage.counted/1": "{place} counted",
+    "quality.held/1": "lots held: {why}",
+    "quality.released/1": "lots released: {why}",
+    "planning.plan_proposed/1": "plan {plan} proposed",
+    "planning.plan_released/1": "plan {plan} released",
+    "journal.reversed/1": "fact {reverses} taken back: {why}",
+    "people.pin_set/1": "PIN of {person} set",
+}
+"""Kind of fact to a sentence with the names of its content in it."""
+
+
+class Gaps(dict[str, object]):
+    """Content whose missing names read as a dash."""
+
+    def __missing__(self, key: str) -> str:
+        """What stands for a name that the content does not have."""
+        return "-"
+
+
+def what_happened(fact: Fact) -> str:
+    """What a fact says, in a sentence; its kind if the kind is not known here."""
+    pattern = KINDS.get(fact.kind)
+    if pattern is None:
+        return fact.kind
+    content = Gaps(fact.content)
+    plan = content.get("plan")
+    if isinstance(plan, Mapping):
+        content["plan"] = plan.get("plan", "-")
+    return pattern.format_map(content)
+
+
+def fact_words(one: Recorded, site: Site) -> str:
+    """Who recorded what, and when."""
+    show = Show.of(site.mill_or_none())
+    what = what_happened(one.fact)
+    return f"{show.person(one.fact.by)}, {show.moment(one.recorded_at)}: {what}"

@@ -1,0 +1,176 @@
+"""Who may do what: hosts, headers, where a form came from, who is signed in, which role."""
+
+import datetime as dt
+import hashlib
+import hmac
+import secrets
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated
+from urllib.parse import urlsplit
+
+from fastapi import Depends, Request
+from starlette.datastructures import FormData, UploadFile
+from starlette.middleware.base import BaseHTTPMiddleware, RequestResponseEndpoint
+from starlette.responses import PlainTextResponse, Response
+
+from bedstone.errors import BadInput, Refused
+from bedstone.mill.model import Person
+from bedstone.web.site import BROWSER_COOKIE, Site, site_of
+
+__all__ = ["Guard", "Posted", "SignedIn", "fields_of", "needs_role", "same_token"]
+
+CONTENT_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; "
+    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+HEADERS = {
+    "Content-Security-Policy": CONTENT_POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+}
+SAFE = ("GET", "HEAD", "OPTIONS")
+LARGEST_POST_BYTES = 2_000_000
+
+
+class Guard(BaseHTTPMiddleware):
+    """Refuses foreign hosts and forms from other sites; sets the headers of every answer."""
+
+    async def dispatch(self, request: Request, call_next: RequestResponseEndpoint) -> Response:
+        """Check a request before any page sees it."""
+        refusal = refusal_of(request)
+        if refusal:
+            return PlainTextResponse(refusal, status_code=403, headers=HEADERS)
+        browser = request.cookies.get(BROWSER_COOKIE, "")
+        fresh = "" if browser else secrets.token_urlsafe(24)
+        request.state.form_token = token_for(browser or fresh)
+        answer = await call_next(request)
+        for name, value in HEADERS.items():
+            answer.headers.setdefault(name, value)
+        if not request.url.path.startswith("/static/"):
+            answer.headers.setdefault("Cache-Control", "no-store")
+        if fresh and not request.url.path.startswith(("/static/", "/api/")):
+            answer.set_cookie(BROWSER_COOKIE, fresh, httponly=True, samesite="strict", path="/")
+        return answer
+
+
+def refusal_of(request: Request) -> str:
+    """Why a request is turned away before anything else; empty if it is not."""
+    site = site_of(request)
+    host = request.headers.get("host", "")
+    name = host.rsplit(":", 1)[0] if not host.endswith("]") else host
+    if name not in site.hosts:
+        return f"This server does not answer to the name {host!r}."
+    if request.method in SAFE:
+        return ""
+    origin = request.headers.get("origin")
+    if origin is None or urlsplit(origin).netloc != host:
+        return "A form from another site was refused; nothing was written."
+    length = request.headers.get("content-length", "")
+    if not length.isdigit() or int(length) > LARGEST_POST_BYTES:
+        return f"A form may be {LARGEST_POST_BYTES:,} bytes long; nothing was written."
+    return ""
+
+
+def token_for(browser: str) -> str:
+    """The word that forms of a browser carry, made from its own cookie."""
+    return hashlib.sha256(f"bedstone form {browser}".encode()).hexdigest()[:32]
+
+
+def same_token(request: Request, given: str) -> bool:
+    """Whether a form carries this browser's word."""
+    browser = request.cookies.get(BROWSER_COOKIE, "")
+    return bool(browser) and hmac.compare_digest(token_for(browser), given)
+
+
+async def fields_of(request: Request) -> FormData:
+    """The fields of a form that this browser was given.
+
+    Raises
+    ------
+    Refused
+        If the form does not carry this browser's word.
+    """
+    form = await request.form()
+    token = form.get("token")
+    if not isinstance(token, str) or not same_token(request, token):
+        raise Refused(
+            "This form was not made for this browser; nothing was written.",
+            do="open the page again and send the form once more",
+        )
+    return form
+
+
+@dataclass(frozen=True, kw_only=True)
+class Posted:
+    """A form sent by a signed-in person who may record."""
+
+    person: Person
+    at: dt.datetime
+    fields: Mapping[str, str]
+    files: Mapping[str, UploadFile]
+
+    def text(self, name: str) -> str:
+        """A field without the spaces around it; empty if it is not there."""
+        return self.fields.get(name, "").strip()
+
+    @property
+    def after(self) -> int | None:
+        """The place in the journal at which the form was read."""
+        found = self.text("after")
+        if not found:
+            return None
+        if not found.isdigit():
+            raise BadInput("The form's place in the journal is no number.", seen=found)
+        return int(found)
+
+
+def signed_in(request: Request, form: Annotated[FormData, Depends(fields_of)]) -> Posted:
+    """The form with who sent it.
+
+    Raises
+    ------
+    Refused
+        If nobody is signed in, or the person's role records nothing.
+    """
+    site: Site = site_of(request)
+    person = site.person(request)
+    if person is None:
+        raise Refused(
+            "Nobody is signed in at this browser; nothing was written.",
+            do="sign in in another window, come back to this one and send the form once more: "
+            "what was typed is still in it",
+        )
+    if person.role == "inspector":
+        raise Refused(
+            f"{person.name} is an inspector: an inspector reads everything and records nothing.",
+            do="somebody of the mill must do this",
+        )
+    return Posted(
+        person=person,
+        at=site.clock(),
+        fields={key: value for key, value in form.items() if isinstance(value, str)},
+        files={key: value for key, value in form.items() if isinstance(value, UploadFile)},
+    )
+
+
+SignedIn = Annotated[Posted, Depends(signed_in)]
+
+
+def needs_role(posted: Posted, *roles: str) -> None:
+    """Let go on only who has one of the roles.
+
+    Raises
+    ------
+    Refused
+        If the person has another role.
+    """
+    if posted.person.role not in roles:
+        raise Refused(
+            f"{posted.person.name} may not do this.",
+            seen=posted.person.role,
+            allowed=" or ".join(roles),
+            do="ask somebody with that role; nothing was written",
+        )

@@ -1,0 +1,129 @@
+"""Numbers, times and money as the mill reads them: its own units and its own time."""
+
+import datetime as dt
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from zoneinfo import ZoneInfo
+
+from bedstone.mill.model import Mill
+from bedstone.quantities.masses import shown_mass
+from bedstone.quantities.units import LB_KG
+
+__all__ = ["Show"]
+
+MG_IN_KG = 1_000_000
+FINEST = 10_000
+"""A division is a whole number of ten-thousandths of its unit; milligrams cannot say it finer."""
+CENTS100_IN_USD = 10_000
+
+
+@dataclass(frozen=True, kw_only=True)
+class Show:
+    """How a mill wants things shown."""
+
+    us: bool
+    zone: dt.tzinfo
+    mill: Mill | None
+
+    @classmethod
+    def of(cls, mill: Mill | None) -> "Show":
+        """What a mill's settings ask for; SI and UTC while there is none."""
+        if mill is None:
+            return cls(us=False, zone=dt.UTC, mill=None)
+        return cls(
+            us=mill.settings.units == "US", zone=ZoneInfo(mill.settings.time_zone), mill=mill
+        )
+
+    @property
+    def units(self) -> str:
+        """The mill's system of units, "SI" or "US"."""
+        return "US" if self.us else "SI"
+
+    @property
+    def mass_unit(self) -> str:
+        """The unit that masses are shown and typed in."""
+        return "lb" if self.us else "kg"
+
+    def mass(self, mass_mg: int | None) -> str:
+        """A mass with no more figures than help."""
+        return "not known" if mass_mg is None else shown_mass(mass_mg, units=self.units)
+
+    def mass_fine(self, mass_mg: int, division_mg: int = 0) -> str:
+        """A mass to the places that a scale's division has."""
+        if not division_mg:
+            return shown_mass(mass_mg, units=self.units)
+        unit_kg = LB_KG if self.us else Fraction(1)
+        division = (Fraction(division_mg, MG_IN_KG) / unit_kg).limit_denominator(FINEST)
+        if not division:
+            return shown_mass(mass_mg, units=self.units)
+        return shown_mass(mass_mg, units=self.units, division_kg=float(division * unit_kg))
+
+    def clock(self, moment_at: dt.datetime | None) -> str:
+        """The hour and minute at the mill."""
+        return "" if moment_at is None else f"{moment_at.astimezone(self.zone):%H:%M}"
+
+    def moment(self, moment_at: dt.datetime | None) -> str:
+        """Day and time at the mill."""
+        if moment_at is None:
+            return ""
+        local = moment_at.astimezone(self.zone)
+        return f"{local:%a} {local.day} {local:%b %Y, %H:%M}"
+
+    def day(self, day: dt.date) -> str:
+        """A day with its name."""
+        return f"{day:%A} {day.day} {day:%B %Y}"
+
+    def form_moment(self, moment_at: dt.datetime | None) -> str:
+        """A moment as a form's field takes it, in the mill's time."""
+        return "" if moment_at is None else f"{moment_at.astimezone(self.zone):%Y-%m-%dT%H:%M}"
+
+    def money(self, cents100: int) -> str:
+        """Hundredths of a cent as dollars and cents."""
+        sign = "-" if cents100 < 0 else ""
+        return f"{sign}${Decimal(abs(cents100)) / CENTS100_IN_USD:,.2f}"
+
+    def span(self, seconds: float) -> str:
+        """A length of time in words."""
+        whole = round(seconds)
+        if whole < 120:  # noqa: PLR2004 - two minutes are still easier read in seconds
+            return f"{whole} s"
+        hours, minutes = divmod(round(whole / 60), 60)
+        return f"{hours} h {minutes:02d} min" if hours else f"{minutes} min"
+
+    def share(self, part_frac: float) -> str:
+        """A part of the whole in per cent."""
+        return f"{part_frac * 100:.0f} %"
+
+    def name(self, code: str) -> str:
+        """What people call a code."""
+        if self.mill is None:
+            return code
+        head, _, rest = code.partition("/")
+        if rest and head in ("supplier", "customer"):
+            return f"{self.mill.name_of(rest)} ({head})"
+        if ">" in code:
+            start, _, end = code.partition(">")
+            return f"way from {self.name(start)} to {self.name(end)}"
+        return self.mill.name_of(code)
+
+    def substance(self, code: str) -> str:
+        """What a substance is called."""
+        row = self.mill.substance_by_code.get(code) if self.mill else None
+        return row.name if row else code
+
+    def content(self, concentration_mg_kg: float, substance: str = "") -> str:
+        """A concentration in the unit its substance is shown in."""
+        row = self.mill.substance_by_code.get(substance) if self.mill else None
+        if row is not None and row.unit_shown == "%":
+            return f"{concentration_mg_kg / 10_000:.3g} %"
+        if concentration_mg_kg >= 100:  # noqa: PLR2004 - three figures are enough
+            return f"{concentration_mg_kg:,.0f} mg/kg"
+        return f"{concentration_mg_kg:.3g} mg/kg"
+
+    def person(self, code: str) -> str:
+        """Who a code is."""
+        row = self.mill.person_by_code.get(code) if self.mill else None
+        if row is None:
+            return code
+        return row.name

@@ -1,0 +1,187 @@
+"""Today: the plan of a day as bars and words, planned again, released."""
+
+import datetime as dt
+from collections.abc import Callable
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from bedstone.desk import plan_day
+from bedstone.desk.batches import batch_standing
+from bedstone.desk.plans import PlanStanding, find_plan, latest_plan, released_plan
+from bedstone.errors import BadInput, BedstoneError, Conflict, Refused
+from bedstone.mill.plan import BatchKind, Finding, Plan
+from bedstone.web.careful import carefully
+from bedstone.web.day_bars import day_picture, species_colours
+from bedstone.web.guard import Posted, SignedIn, needs_role
+from bedstone.web.plan_words import difference_words, saving_cents100
+from bedstone.web.show import Show
+from bedstone.web.site import Site, site_of
+
+__all__ = ["router", "standing_plan"]
+
+router = APIRouter(include_in_schema=False)
+DONE = {
+    "planned": "The day was planned again. This is the new plan; it is not released yet.",
+    "same": "The day was planned again and came out as it was.",
+    "released": "The plan is released: batch sheets may be printed and batches made.",
+}
+
+
+def day_of(site: Site, text: str) -> dt.date:
+    """The day that an address names, today if it names none.
+
+    Raises
+    ------
+    BadInput
+        If it is no day.
+    """
+    if not text:
+        return site.today()
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise BadInput("This is no day.", seen=repr(text), allowed="a day as 2026-11-25") from None
+
+
+def standing_plan(site: Site, day: dt.date) -> PlanStanding | None:
+    """The plan that the floor works by: the released one, else the newest that was proposed."""
+    return released_plan(site.record, day) or latest_plan(site.record, day)
+
+
+@router.get("/")
+def page(request: Request, day: str = "", done: str = "") -> Response:
+    """The plan that stands for a day."""
+    site = site_of(request)
+    if site.mill_or_none() is None:
+        return site.page(request, "no_mill.html")
+    wanted = day_of(site, day)
+    standing = standing_plan(site, wanted)
+    if standing is None:
+        return site.page(request, "no_plan.html", day=wanted, is_today=wanted == site.today())
+    return plan_page(request, standing, done=done)
+
+
+@router.get("/plans/{plan}")
+def one_plan(request: Request, plan: str, done: str = "") -> Response:
+    """Any plan in the record."""
+    return plan_page(request, find_plan(site_of(request).record, plan), done=done)
+
+
+def plan_page(
+    request: Request,
+    standing: PlanStanding,
+    *,
+    done: str = "",
+    fault: BedstoneError | None = None,
+) -> HTMLResponse:
+    """The page of a plan, with what differs from the one the floor works by."""
+    site, plan = site_of(request), standing.plan
+    show = Show.of(site.mill())
+    ruling = standing_plan(site, plan.day)
+    newest = latest_plan(site.record, plan.day)
+    in_force = ruling is not None and ruling.plan.plan == plan.plan
+    stands = batch_standing(site.record, plan)
+    return site.page(
+        request,
+        "today.html",
+        status=200 if fault is None else fault.http_status,
+        fault=fault,
+        standing=standing,
+        plan=plan,
+        is_today=plan.day == site.today(),
+        in_force=in_force,
+        newer=newest.plan if in_force and newest and newest.plan.plan != plan.plan else None,
+        changes=difference_words(ruling.plan, plan, show) if ruling and not in_force else [],
+        bars=day_picture(plan, show, now_at=site.clock(), standing=stands),
+        colours=species_colours(plan, show),
+        stands=stands,
+        flushes=[one for one in plan.batches if one.kind is BatchKind.FLUSH],
+        saving=saving_cents100(plan),
+        findings=worst_first(plan),
+        said=DONE.get(done, ""),
+    )
+
+
+def worst_first(plan: Plan) -> list[Finding]:
+    """Findings of the plan that ask for something, what must not happen first."""
+    rank = {"stop": 0, "act": 1, "note": 2, "good": 3}
+    found = [
+        *plan.findings,
+        *(one for run in plan.runs for one in run.findings),
+        *(one for batch in plan.batches for one in batch.findings),
+    ]
+    return sorted(
+        (one for one in found if one.verdict.value != "good"),
+        key=lambda one: rank[one.verdict.value],
+    )
+
+
+@router.post("/plan")
+def plan_again(request: Request, posted: SignedIn) -> Response:
+    """Plan a day and put the plan into the record as proposed."""
+    site = site_of(request)
+    day = day_of(site, posted.text("day"))
+
+    def act() -> str:
+        plan = plan_day.make_plan(site.record, day=day, at=posted.at)
+        before = latest_plan(site.record, day)
+        if before is not None and before.plan.plan == plan.plan:
+            return f"/plans/{plan.plan}?done=same"
+        plan_day.propose(site.record, plan, by=posted.person.person, at=posted.at)
+        return f"/plans/{plan.plan}?done=planned"
+
+    return work_answer(request, f"Planning {day.isoformat()}", act)
+
+
+def work_answer(request: Request, name: str, act: Callable[[], str]) -> Response:
+    """Start work; go to its result if that comes soon, else to the page that shows how it goes."""
+    site = site_of(request)
+    task = site.work.start(name, act)
+    address = site.work.wait(task)
+    return RedirectResponse(address or f"/work/{task.task}", status_code=303)
+
+
+@router.post("/plans/{plan}/release")
+def release(request: Request, plan: str, posted: SignedIn) -> Response:
+    """Release a plan; only a manager may, and only what the verifier lets pass."""
+    site = site_of(request)
+    standing = find_plan(site.record, plan)
+    try:
+        released(site, standing.plan, posted)
+    except (Refused, Conflict) as error:
+        return plan_page(request, standing, fault=error)
+    return RedirectResponse(f"/?day={standing.plan.day}&done=released", status_code=303)
+
+
+def released(site: Site, plan: Plan, posted: Posted) -> None:
+    """Release a plan at the place of the journal at which it was read."""
+    needs_role(posted, "manager")
+
+    carefully(
+        site,
+        posted,
+        same=lambda one: one.fact.kind == "planning.plan_released/1",
+        act=lambda: plan_day.release(site.record, plan.plan, by=posted.person.person, at=posted.at),
+    )
+
+
+@router.get("/work/{task}")
+def work_page(request: Request, task: str) -> Response:
+    """How work that takes longer goes; leads on when it is done."""
+    site = site_of(request)
+    found = site.work.find(task)
+    if found.done():
+        return RedirectResponse(found.address(), status_code=303)
+    return site.page(request, "work.html", task=found)
+
+
+@router.get("/work/{task}/state")
+def work_state(request: Request, task: str) -> Response:
+    """The piece of that page that changes."""
+    site = site_of(request)
+    found = site.work.find(task)
+    if found.done():
+        return HTMLResponse("", headers={"HX-Redirect": f"/work/{task}"})
+    text = site.templates.get_template("work_state.html").render(task=found)
+    return HTMLResponse(text)

@@ -1,0 +1,116 @@
+"""Trace: where a lot came from and where it went; scanning a code; holding lots."""
+
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from bedstone.desk.holds import held_lots, hold_lots, release_lots
+from bedstone.desk.orders import all_orders
+from bedstone.desk.trace import trace
+from bedstone.errors import BadInput, BedstoneError, Unknown
+from bedstone.web.batch_pages import find_batch
+from bedstone.web.careful import carefully
+from bedstone.web.guard import SignedIn, needs_role
+from bedstone.web.lot_graph import MOST_LOTS, lot_graph
+from bedstone.web.show import Show
+from bedstone.web.site import Site, site_of
+
+__all__ = ["router"]
+
+router = APIRouter(include_in_schema=False)
+HOLDERS = ("manager", "laboratory")
+
+
+@router.get("/trace")
+def page(request: Request, lot: str = "") -> Response:
+    """Look up a lot; its way back and forward as picture and table."""
+    return trace_page(request, lot.strip())
+
+
+def trace_page(
+    request: Request, lot: str, *, why: str = "", fault: BedstoneError | None = None
+) -> HTMLResponse:
+    """The page of a trace, with the error that an act on it met."""
+    site = site_of(request)
+    found = None
+    if lot:
+        try:
+            found = trace(site.record, lot)
+        except Unknown as error:
+            fault = fault or error
+    return site.page(
+        request,
+        "trace.html",
+        status=200 if fault is None else fault.http_status,
+        fault=fault,
+        lot=lot,
+        found=found,
+        graph=lot_graph(found, Show.of(site.mill())) if found else "",
+        cut=found is not None and max(len(found.back), len(found.forward)) > MOST_LOTS,
+        held=held_lots(site.record),
+        holders=HOLDERS,
+        why=why,
+    )
+
+
+@router.post("/lots/{lot}/hold")
+def hold(request: Request, lot: str, posted: SignedIn) -> Response:
+    """Put a lot on hold, or let it go."""
+    site = site_of(request)
+    why = posted.text("why")
+    act = release_lots if posted.text("act") == "release" else hold_lots
+    try:
+        needs_role(posted, *HOLDERS)
+        if not why:
+            raise BadInput("Say why.", allowed="a reason in words")
+        carefully(
+            site,
+            posted,
+            same=lambda one: (
+                one.fact.kind.startswith("quality.") and lot in str(one.fact.content.get("lots"))
+            ),
+            act=lambda: act(site.record, (lot,), why=why, by=posted.person.person, at=posted.at),
+        )
+    except BedstoneError as error:
+        return trace_page(request, lot, why=why, fault=error)
+    return RedirectResponse(f"/trace?lot={quote(lot)}", status_code=303)
+
+
+@router.get("/scan")
+def scan(request: Request, code: str = "") -> Response:
+    """Go to whatever a scanned or typed code names."""
+    site = site_of(request)
+    wanted = code.strip()
+    if not wanted:
+        raise BadInput("Nothing was scanned.", allowed="a batch, lot, run, order or bin")
+    return RedirectResponse(where_is(site, wanted), status_code=303)
+
+
+def where_is(site: Site, wanted: str) -> str:
+    """The page of a code: a batch to be made first, then a lot, an order, a bin, a run.
+
+    Raises
+    ------
+    Unknown
+        If nothing has this code.
+    """
+    for code in dict.fromkeys((wanted, wanted.upper(), wanted.lower())):
+        try:
+            find_batch(site, code)
+        except Unknown:
+            pass
+        else:
+            return f"/batches/{quote(code)}"
+        mill = site.mill()
+        if code in mill.bin_by_code:
+            return f"/bins/{quote(code)}"
+        if any(row.order.order == code for row in all_orders(site.record)):
+            return f"/orders/{quote(code)}"
+        try:
+            site.record.lot(code)
+        except Unknown as error:
+            unknown = error
+        else:
+            return f"/trace?lot={quote(code)}"
+    raise unknown

@@ -6,7 +6,14 @@ import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 from difflib import get_close_matches
 
-from bedstone.desk.record import Head, MovementRecorded, StockLine
+from bedstone.desk.record import (
+    Head,
+    MovementRecorded,
+    StockLine,
+    StoredFact,
+    StoredLot,
+    StoredMovement,
+)
 from bedstone.errors import Conflict, Refused, Unknown
 from bedstone.ledger.chain import NO_HEAD, next_head
 from bedstone.ledger.model import Fact, Lot, Recorded
@@ -146,3 +153,32 @@ class MemoryRecord:
             if not self._is_void(row.position)
             for lot in row.fact.lots
         )
+
+    def stored_facts(self) -> Iterator[StoredFact]:
+        for row in self._rows:
+            yield StoredFact(
+                position=row.position,
+                text=row.text,
+                head=row.head,
+                kind=row.fact.kind,
+                happened_at=row.fact.happened_at,
+                reverses=self._reverses.get(row.position),
+            )
+
+    def stored_movements(self) -> Iterator[StoredMovement]:
+        for row in self._rows:
+            for line, movement in enumerate(row.fact.movements, start=1):
+                yield StoredMovement(
+                    position=row.position,
+                    line=line,
+                    happened_at=row.fact.happened_at,
+                    movement=movement,
+                )
+
+    def stored_lots(self) -> Iterator[StoredLot]:
+        for row in self._rows:
+            for lot in sorted(row.fact.lots, key=lambda lot: lot.lot):
+                yield StoredLot(position=row.position, code=lot.lot, lot=lot)
+
+    def store_faults(self) -> tuple[str, ...]:
+        return ()

@@ -7,7 +7,16 @@ from typing import Protocol
 
 from bedstone.ledger.model import Fact, Lot, Movement, Recorded
 
-__all__ = ["Clock", "Head", "MovementRecorded", "Record", "StockLine"]
+__all__ = [
+    "Clock",
+    "Head",
+    "MovementRecorded",
+    "Record",
+    "StockLine",
+    "StoredFact",
+    "StoredLot",
+    "StoredMovement",
+]
 
 
 class Clock(Protocol):
@@ -48,6 +57,37 @@ class StockLine:
     place: str
     material: str
     mass_mg: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredFact:
+    """A row of the journal as it is stored, whatever it holds."""
+
+    position: int
+    text: str
+    head: str
+    kind: str
+    happened_at: dt.datetime | None
+    reverses: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredMovement:
+    """A row of the ledger as it is stored; no movement where the row cannot be read as one."""
+
+    position: int
+    line: int
+    happened_at: dt.datetime | None
+    movement: Movement | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredLot:
+    """A row of the lots as it is stored; no lot where the row cannot be read as one."""
+
+    position: int
+    code: str
+    lot: Lot | None
 
 
 class Record(Protocol):
@@ -123,4 +163,20 @@ class Record(Protocol):
 
     def lots(self) -> tuple[tuple[Lot, int], ...]:
         """Return every lot with the position of the fact that made it."""
+        ...
+
+    def stored_facts(self) -> Iterator[StoredFact]:
+        """Yield the rows of the journal as they are stored, in order of position."""
+        ...
+
+    def stored_movements(self) -> Iterator[StoredMovement]:
+        """Yield the rows of the ledger as they are stored, in order of position and line."""
+        ...
+
+    def stored_lots(self) -> Iterator[StoredLot]:
+        """Yield the rows of the lots as they are stored, in order of position and code."""
+        ...
+
+    def store_faults(self) -> tuple[str, ...]:
+        """Return what the database itself finds wrong with its file; nothing if all is well."""
         ...

@@ -9,7 +9,14 @@ from typing import Final
 
 from sqlalchemy import URL, select
 
-from bedstone.desk.record import Head, MovementRecorded, StockLine
+from bedstone.desk.record import (
+    Head,
+    MovementRecorded,
+    StockLine,
+    StoredFact,
+    StoredLot,
+    StoredMovement,
+)
 from bedstone.errors import Conflict, SetupError, Unknown
 from bedstone.ledger.model import Fact, Lot, Recorded
 from bedstone.ledger.reversal import reversal_of
@@ -18,6 +25,7 @@ from bedstone.store.reading import lots_query, read_fact, read_facts, read_head,
 from bedstone.store.rows import instant, lot_from_row
 from bedstone.store.schema import LOTS
 from bedstone.store.snapshots import read_stock, refresh_marks
+from bedstone.store.stored import store_faults, stored_facts, stored_lots, stored_movements
 from bedstone.store.upgrade import upgrade
 from bedstone.store.writing import Writing
 
@@ -216,3 +224,19 @@ class SqlRecord:
         with self.database.reading() as connection:
             rows = connection.execute(lots_query().order_by(LOTS.c.position, LOTS.c.lot))
             return tuple(lot_from_row(row) for row in rows)
+
+    def stored_facts(self) -> Iterator[StoredFact]:
+        """Yield the rows of the journal as they are stored, in order of position."""
+        return stored_facts(self.database)
+
+    def stored_movements(self) -> Iterator[StoredMovement]:
+        """Yield the rows of the ledger as they are stored, in order of position and line."""
+        return stored_movements(self.database)
+
+    def stored_lots(self) -> Iterator[StoredLot]:
+        """Yield the rows of the lots as they are stored, in order of position and code."""
+        return stored_lots(self.database)
+
+    def store_faults(self) -> tuple[str, ...]:
+        """Return what the database itself finds wrong with its file; nothing if all is well."""
+        return store_faults(self.database)

@@ -15,6 +15,7 @@ __all__ = [
     "lot_rows",
     "moment",
     "movement_from_row",
+    "movement_in_row",
     "movement_rows",
     "recorded_from_row",
 ]
@@ -73,6 +74,30 @@ def recorded_from_row(text: str, head: str) -> Recorded:
     return Recorded(position=position, recorded_at=recorded_at, fact=fact, text=text, head=head)
 
 
+def movement_in_row(row: Row[Any]) -> Movement:
+    """Return the movement that a row holds.
+
+    Raises
+    ------
+    KeyError
+        If the row does not say how its mass is known in a word that there is.
+    """
+    return Movement(
+        from_place=row.from_place,
+        to_place=row.to_place,
+        mass_mg=row.mass_mg,
+        material=row.material,
+        how=_HOW[row.how],
+        instrument=row.instrument,
+        seen=None
+        if row.seen_number is None
+        else Reading(number=row.seen_number, unit=row.seen_unit, division=row.seen_division),
+        target_mg=row.target_mg,
+        mass_sd_mg=row.mass_sd_mg,
+        lot=row.lot,
+    )
+
+
 def movement_from_row(row: Row[Any]) -> MovementRecorded:
     """Return a movement from its row, which has kind, reversed_by and reverses beside it."""
     return MovementRecorded(
@@ -80,20 +105,7 @@ def movement_from_row(row: Row[Any]) -> MovementRecorded:
         line=row.line,
         kind=row.kind,
         happened_at=moment(row.happened_at),
-        movement=Movement(
-            from_place=row.from_place,
-            to_place=row.to_place,
-            mass_mg=row.mass_mg,
-            material=row.material,
-            how=_HOW[row.how],
-            instrument=row.instrument,
-            seen=None
-            if row.seen_number is None
-            else Reading(number=row.seen_number, unit=row.seen_unit, division=row.seen_division),
-            target_mg=row.target_mg,
-            mass_sd_mg=row.mass_sd_mg,
-            lot=row.lot,
-        ),
+        movement=movement_in_row(row),
         reversed_by=row.reversed_by,
         reverses=row.reverses,
     )

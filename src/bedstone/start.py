@@ -80,7 +80,7 @@ def _open_record(directory: Path) -> Record:
 def _open_door(directory: Path) -> Door:
     from bedstone.store.door import Door as KeptDoor
 
-    return KeptDoor(_record_of(directory).database)
+    return KeptDoor(_record_of(directory).database, now)
 
 
 def _serve(
@@ -92,7 +92,9 @@ def _serve(
     from bedstone.web.app import LOOPBACK, create_app
 
     record = _record_of(directory)
-    app = create_app(record, KeptDoor(record.database), clock=now, hosts=(*LOOPBACK, host, *names))
+    app = create_app(
+        record, KeptDoor(record.database, now), clock=now, hosts=(*LOOPBACK, host, *names)
+    )
     listening = _listen(host, port)
     shown = f"[{host}]" if ":" in host else host
     say(f"http://{shown}:{listening.getsockname()[1]}/")

@@ -39,7 +39,11 @@ def print_table(made: "Table") -> None:
     from rich.console import Console
 
     width = None if sys.stdout.isatty() else 110
-    Console(width=width, highlight=False, markup=False, emoji=False).print(made)
+    console = Console(width=width, highlight=False, markup=False, emoji=False)
+    with console.capture() as caught:
+        console.print(made)
+    lines = [line.rstrip() for line in caught.get().splitlines()]
+    click.echo("\n".join(lines).strip("\n") + "\n")
 
 
 @contextmanager

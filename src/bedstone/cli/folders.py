@@ -14,6 +14,7 @@ from bedstone.cli.reach import (
     read_day,
     signer,
 )
+from bedstone.cli.words import counted
 from bedstone.errors import Refused
 
 __all__ = ["demo", "export", "load", "new"]
@@ -105,11 +106,12 @@ def load(parts: Parts, directory: Path, *, by: str | None, as_json: bool) -> Non
         click.echo(f"Nothing new: the record has all of {directory} as revision {report.revision}.")
         return
     click.echo(f"Recorded. The mill's tables are revision {report.revision}.")
-    if report.changed:
-        click.echo(f"  tables changed: {', '.join(report.changed)}")
+    for change in report.changed:
+        click.echo(f"  {change}")
     click.echo(
-        f"  orders set: {report.orders_set}, hours of weather set: {report.weather_set}, "
-        f"lots of opening stock: {report.opening}"
+        f"  {counted(report.orders_set, 'order')} new or changed, "
+        f"{counted(report.weather_set, 'hour')} of weather, "
+        f"{counted(report.opening, 'lot')} of opening stock"
     )
 
 
@@ -134,6 +136,8 @@ def export(parts: Parts, directory: Path, out: Path, *, as_json: bool) -> None:
         print_json({"directory": str(out), "revision": revision, "files": list(map(str, written))})
         return
     click.echo(
-        f"{out} holds revision {folder.mill.revision} of the tables, {len(folder.orders)} orders, "
-        f"{len(folder.opening_stock)} lots of opening stock, {len(folder.weather)} hours of weather."
+        f"{out} holds revision {folder.mill.revision} of the tables, "
+        f"{counted(len(folder.orders), 'order')}, "
+        f"{counted(len(folder.opening_stock), 'lot')} of opening stock, "
+        f"{counted(len(folder.weather), 'hour')} of weather."
     )

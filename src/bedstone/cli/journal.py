@@ -9,6 +9,7 @@ import click
 from bedstone.cli.answer import print_json
 from bedstone.cli.parts import Parts
 from bedstone.cli.reach import by_option, directory_argument, json_option, open_mill, signer
+from bedstone.cli.words import counted
 from bedstone.errors import BadInput, RecordDamaged, Unknown
 
 if TYPE_CHECKING:
@@ -70,7 +71,9 @@ def record(
     for item in done:
         click.echo(f"{item.recorded.fact.content['batch']}: fact {item.recorded.position}")
         print_findings(list(item.findings), title="  Findings")
-    click.echo(f"{len(done)} batches of plan {plan} recorded, signed by {person}.")
+    click.echo(
+        f"{counted(len(done), 'batch', 'batches')} of plan {plan} recorded, signed by {person}."
+    )
 
 
 def _last_released(book: "Record") -> str:
@@ -127,23 +130,28 @@ def verify(parts: Parts, directory: Path, *, head: str | None, as_json: bool) ->
 @click.command(epilog="Example: bedstone pin demo-mill mara")
 @directory_argument
 @click.argument("person", metavar="PERSON")
+@by_option
 @json_option
 @click.pass_obj
-def pin(parts: Parts, directory: Path, person: str, *, as_json: bool) -> None:
+def pin(parts: Parts, directory: Path, person: str, *, by: str | None, as_json: bool) -> None:
     """Set a person's PIN for signing in on the pages.
 
     It is asked for twice, hidden; or read from the first line of the standard input when that is
-    no terminal. Only its hash is kept.
+    no terminal. Only its hash is kept; the journal says that it was set, when and by whom.
     """
+    from bedstone.desk.people import record_pin_set
     from bedstone.desk.tables import current_mill
 
     book = open_mill(parts, directory, compare=False)
-    signer(person, current_mill(book))
+    mill = current_mill(book)
+    signer(person, mill)
+    signs = signer(by, mill)
     if sys.stdin.isatty():
         typed = click.prompt("PIN", hide_input=True, confirmation_prompt="The same again", err=True)
     else:
         typed = sys.stdin.readline().rstrip("\r\n")
     parts.open_door(directory).set_pin(person, typed)
+    record_pin_set(book, person, by=signs, at=parts.clock())
     if as_json:
         print_json({"person": person, "pin": "set"})
         return

@@ -3,7 +3,7 @@
 import click
 
 from bedstone.cli.answer import print_table, table
-from bedstone.cli.words import clock_text, mass_text, money_text
+from bedstone.cli.words import clock_text, counted, mass_text, money_text
 from bedstone.mill.equipment import Settings
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Batch, BatchKind, CleanOut, Costs, Finding, Plan, Run, Verdict
@@ -30,10 +30,10 @@ def _headline(plan: Plan, settings: Settings) -> str:
     feed = len(plan.batches) - flushes
     orders = sum(bool(run.order) for run in plan.runs)
     parts = [
-        f"{orders} orders" + (f" ({len(plan.left_out)} left out)" if plan.left_out else ""),
-        f"{feed} batches",
-        f"{flushes} flushes",
-        f"{len(plan.clean_outs)} clean-outs",
+        counted(orders, "order") + (f" ({len(plan.left_out)} left out)" if plan.left_out else ""),
+        counted(feed, "batch", "batches"),
+        counted(flushes, "flush", "flushes"),
+        counted(len(plan.clean_outs), "clean-out"),
     ]
     if plan.runs:
         ready = max(run.ready_at for run in plan.runs)

@@ -6,7 +6,7 @@ from fractions import Fraction
 from bedstone.mill.equipment import Settings
 from bedstone.quantities.units import DIMENSIONS, from_si
 
-__all__ = ["clock_text", "mass_text", "money_text", "ratio_text"]
+__all__ = ["clock_text", "counted", "mass_text", "money_text", "ratio_text"]
 
 MG_IN_KG = 1_000_000
 CENTS100_IN_USD = 10_000
@@ -34,6 +34,11 @@ def clock_text(moment_at: dt.datetime, settings: Settings, *, day: dt.date | Non
     if day is not None and local.date() == day:
         return f"{local:%H:%M}"
     return f"{local:%Y-%m-%d %H:%M}"
+
+
+def counted(number: int, word: str, words: str = "") -> str:
+    """How many of something: "1 order", "2 orders", "no orders"."""
+    return f"{number or 'no'} {word if number == 1 else words or word + 's'}"
 
 
 def ratio_text(part_frac: float) -> str:

@@ -39,15 +39,14 @@ def day_data(printing: Printing, orders: Sequence[Order]) -> dict[str, Printed]:
     """
     plan, mill = printing.plan, printing.mill
     notes = {order.order: order.note for order in orders if order.note}
-    return {
-        "paper": "us-letter" if printing.units == "US" else "a4",
-        "title": f"{mill.settings.name}: day sheet {plan.day.isoformat()}",
+    return printing.document(f"day sheet {plan.day.isoformat()}") | {
         "mill": mill.settings.name,
         "place": mill.settings.place,
         "day": day_words(plan.day),
         "plan": plan.plan,
         "made": f"{clock_words(plan.made_at, mill, day=plan.day)}",
         "foot": printing.foot(),
+        "head": printing.head,
         "figures": _figures(printing),
         "bars": bars_svg(plan, mill, width_px=PICTURE_PX) if plan.bars else "",
         "runs": [
@@ -79,18 +78,27 @@ def _figures(printing: Printing) -> list[Printed]:
     plan = printing.plan
     feed = [batch for batch in plan.batches if batch.kind is BatchKind.FEED]
     late = sum(1 for run in plan.runs if run.late_s > 0)
+    costs = plan.costs
     figures = [
-        (str(len(plan.runs)), "runs"),
-        (printing.mass(sum(batch.mass_mg for batch in feed)), f"feed in {len(feed)} batches"),
-        (str(plan.costs.flushes), f"flushes, {printing.mass(plan.costs.flush_mg)}"),
-        (str(plan.costs.clean_outs), "clean-outs by hand"),
-        (str(late), "runs late" if late != 1 else "run late"),
+        (str(len(plan.runs)), _word(len(plan.runs), "run")),
         (
-            str(len(plan.left_out)),
-            "orders left out" if len(plan.left_out) != 1 else "order left out",
+            printing.mass(sum(batch.mass_mg for batch in feed)),
+            f"feed in {len(feed)} {_word(len(feed), 'batch', 'batches')}",
         ),
+        (
+            str(costs.flushes),
+            f"{_word(costs.flushes, 'flush', 'flushes')}, {printing.mass(costs.flush_mg)}",
+        ),
+        (str(costs.clean_outs), f"{_word(costs.clean_outs, 'clean-out')} by hand"),
+        (str(late), f"{_word(late, 'run')} late"),
+        (str(len(plan.left_out)), f"{_word(len(plan.left_out), 'order')} left out"),
     ]
     return [list(figure) for figure in figures]
+
+
+def _word(count: int, one: str, many: str = "") -> str:
+    """The word for one or for many."""
+    return one if count == 1 else many or f"{one}s"
 
 
 def _run(printing: Printing, run: Run, notes: dict[str, str]) -> dict[str, Printed]:

@@ -227,6 +227,7 @@ class _Group:
     about: str
     start_at: dt.datetime
     end_at: dt.datetime
+    bars: int
 
 
 def _groups(bars: Sequence[Bar], plan: Plan) -> list[_Group]:
@@ -238,11 +239,19 @@ def _groups(bars: Sequence[Bar], plan: Plan) -> list[_Group]:
         is_batch = bar.kind is BarKind.BATCH and bar.about in run_of
         about = run_of[bar.about] if is_batch else bar.about
         label = product_of.get(about, bar.label) if is_batch else bar.label
-        start_at = bar.start_at
+        start_at, count = bar.start_at, 1
         if is_batch and groups and groups[-1].about == about and groups[-1].kind is bar.kind:
-            start_at = groups.pop().start_at
+            before = groups.pop()
+            start_at, count = before.start_at, before.bars + 1
         groups.append(
-            _Group(label=label, kind=bar.kind, about=about, start_at=start_at, end_at=bar.end_at)
+            _Group(
+                label=label,
+                kind=bar.kind,
+                about=about,
+                start_at=start_at,
+                end_at=bar.end_at,
+                bars=count,
+            )
         )
     return groups
 
@@ -251,18 +260,36 @@ def _labels(groups: Sequence[_Group], axis: _Axis, *, top: float, late: set[str]
     """Labels where they fit; a flush is told by its hatching alone."""
     y = top + ROW_PX / 2 + TEXT_PX * 0.36
     for group in groups:
-        if group.kind in (BarKind.FLUSH, BarKind.CHANGEOVER):
+        if group.kind in {BarKind.FLUSH, BarKind.CHANGEOVER}:
             continue
         left, right = axis.x(group.start_at), min(axis.x(group.end_at), axis.width_px)
-        words = f"{LATE}: {group.label}" if group.about in late else group.label
-        text = _short(words, right - left - 8)
+        is_late = group.about in late
+        text = _fitting(group.label, right - left - 8, is_late=is_late)
         if text:
-            ink = "#ffffff" if group.kind is BarKind.CLEAN_OUT else INK
             middle = (left + right) / 2
+            if group.bars > 1:  # edges between its bars must not strike through the words
+                half = len(text) * TEXT_PX * LETTER_EM / 2
+                yield (
+                    f'<rect x="{middle - half:.1f}" y="{top + ROW_PX / 2 - 7:.1f}" '
+                    f'width="{2 * half:.1f}" height="14" fill="{PALE}"/>'
+                )
+            ink = "#ffffff" if group.kind is BarKind.CLEAN_OUT else INK
             yield (
                 f'<text x="{middle:.1f}" y="{y:.1f}" text-anchor="middle" fill="{ink}" '
                 f'pointer-events="none">{_plain(text)}</text>'
             )
+
+
+def _fitting(label: str, room_px: float, *, is_late: bool) -> str:
+    """The longest form of a label that has room: all, its first word, or its start."""
+    first = label.split(maxsplit=1)[0] if label.split() else ""
+    forms = [label, first]
+    if is_late:
+        forms = [f"{LATE}: {label}", f"{LATE}: {first}", first]
+    for form in forms:
+        if len(form) * TEXT_PX * LETTER_EM <= room_px:
+            return form
+    return _short(label, room_px)
 
 
 def _legend(ident: str, middle_px: float) -> Iterator[str]:

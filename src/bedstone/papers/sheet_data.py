@@ -18,14 +18,15 @@ from bedstone.papers.words import (
 __all__ = ["Printing", "clean_out_sheet_data", "sheet_data"]
 
 DEFERRAL = (
-    "This sheet advises. Where the label, the nutritionist, the veterinarian or the local rules "
-    "say otherwise, stop and ask: they come first."
+    "This sheet advises. The label, the nutritionist, the veterinarian and the local rules come "
+    "first: where they say otherwise, stop and ask."
 )
 LOCK_OUT = (
     "Before a cover is opened or a hand goes in: shut down, lock and tag out, and test that it "
     "will not start (29 CFR 1910.147). Bins are entered by permit only (29 CFR 1910.272)."
 )
 MOST_LOTS = 3
+HEAD_LETTERS = 16
 LIMIT_WORDS = {
     "procedure": "only after the flush or cleaning feed that its procedure asks for",
     "clean-out": "only on machines cleaned by hand since they last handled it",
@@ -35,11 +36,23 @@ LIMIT_WORDS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Printing:
-    """What every sheet of a plan shares. ``journal`` is where the record stood when printed."""
+    """What every sheet of a plan shares, and the end of the journal when it is printed."""
 
     plan: Plan
     mill: Mill
-    journal: str
+    head: str
+    position: int | None = None
+
+    def document(self, title: str) -> dict[str, Printed]:
+        """What the PDF says of itself, and the paper that the mill's printers hold."""
+        name = self.mill.settings.name
+        made_at = self.plan.made_at.astimezone(dt.UTC)
+        return {
+            "paper": "us-letter" if self.units == "US" else "a4",
+            "title": f"{name}: {title}",
+            "author": name,
+            "made_at": list(made_at.timetuple()[:6]),
+        }
 
     @property
     def units(self) -> str:
@@ -69,7 +82,9 @@ class Printing:
     def foot(self) -> str:
         """The foot of each page: what it was printed from."""
         plan = self.plan
-        return f"Plan {plan.plan}, tables revision {plan.revision} · {self.journal}"
+        at = "" if self.position is None else f" {self.position},"
+        journal = f"Journal{at} {self.head[:HEAD_LETTERS]}"
+        return f"Plan {plan.plan}, tables revision {plan.revision} · {journal}"
 
 
 def _run(printing: Printing, batch: Batch) -> Run | None:
@@ -153,9 +168,10 @@ def _facts(printing: Printing, batch: Batch) -> list[Printed]:
         ("Mixer", printing.named(batch.mixer)),
     ]
     if run is not None:
-        of = f"{run.batches.index(batch.batch) + 1} of {len(run.batches)} in "
-        is_in = batch.batch in run.batches
-        facts.append(("Run (lot on the tag)", f"{of if is_in else ''}{run.run}"))
+        of = ""
+        if batch.batch in run.batches:
+            of = f", batch {run.batches.index(batch.batch) + 1} of {len(run.batches)}"
+        facts.append(("Run (lot on the tag)", f"{run.run}{of}"))
         order = f"{run.order}, {printing.mill.name_of(run.customer)}" if run.order else "for stock"
         facts.append(("Order", order))
         due = "" if run.due_at is None else clock_words(run.due_at, printing.mill, day=plan.day)
@@ -202,7 +218,7 @@ def _after(printing: Printing, batch: Batch) -> list[Printed]:
     if after.kind is BatchKind.FLUSH:
         lines.append(_flush_words(printing, after))
     elif after.run != batch.run:
-        lines.append(f"Next on {batch.mixer}: {printing.mill.name_of(after.material)}.")
+        lines.append(f"{printing.mill.name_of(after.material)} ({after.batch}) on {batch.mixer}.")
     return lines
 
 
@@ -233,9 +249,10 @@ def _cautions(printing: Printing, batch: Batch, product: Product | None) -> list
             words = (
                 LIMIT_WORDS.get(limit.kind) or f"at most {limit.level_mg_kg:g} mg/kg in any sack"
             )
+            words = f"{words} ({limit.source})."
             if substance is not None and substance.caution:
-                words += f". {substance.caution}"
-            found[f"{words.rstrip('.')} ({limit.source})."] = name
+                words += f" {substance.caution}"
+            found[words] = name
     return [[about, text] for text, about in found.items()]
 
 

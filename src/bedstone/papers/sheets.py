@@ -13,8 +13,6 @@ from bedstone.papers.sheet_data import Printing, clean_out_sheet_data, sheet_dat
 
 __all__ = ["batch_sheet", "batch_sheets", "day_sheet"]
 
-HEAD_LETTERS = 16
-
 
 def batch_sheet(plan: Plan, batch_id: str, mill: Mill, *, head: Head | str) -> bytes:
     """The sheet of one batch, flush or clean-out as PDF.
@@ -134,19 +132,10 @@ def _printing(plan: Plan, mill: Mill, head: Head | str) -> Printing:
             do="plan the day again, or take out what breaks the limit",
         )
     if isinstance(head, Head):
-        journal = f"Journal {head.position}, {head.head[:HEAD_LETTERS]}"
-    else:
-        journal = f"Journal {head[:HEAD_LETTERS]}"
-    return Printing(plan=plan, mill=mill, journal=journal)
+        return Printing(plan=plan, mill=mill, head=head.head, position=head.position)
+    return Printing(plan=plan, mill=mill, head=head)
 
 
 def _sheets_pdf(printing: Printing, sheets: list[dict[str, Printed]], name: str) -> bytes:
     """Sheets as one PDF, on the paper that the mill's printers hold."""
-    return pdf(
-        "batch_sheets",
-        {
-            "paper": "us-letter" if printing.units == "US" else "a4",
-            "title": f"{printing.mill.settings.name}: sheets {name}",
-            "sheets": sheets,
-        },
-    )
+    return pdf("batch_sheets", printing.document(f"sheets {name}") | {"sheets": sheets})

@@ -4,14 +4,18 @@ Everything in it is invented except the values of composition and the limits tha
 """
 
 import datetime as dt
+from collections.abc import Iterator
 
+from bedstone.demo.quillback.demand import DEMANDS, LEAVE_KG
 from bedstone.demo.quillback.opening import opening_stock
 from bedstone.demo.quillback.orders import orders_for
 from bedstone.demo.quillback.packaged import packaged_mill
+from bedstone.demo.simulator import simulate_past
 from bedstone.demo.weather import weather_hours
+from bedstone.ledger.model import Fact
 from bedstone.mill.folder import LoadedFolder
 
-__all__ = ["DEMO_PINS", "PAST_DAYS", "next_working_day", "quillback_folder"]
+__all__ = ["DEMO_PINS", "PAST_DAYS", "next_working_day", "quillback_folder", "quillback_past"]
 
 PAST_DAYS = 21
 """Days of past that the simulator makes before the day of the demo."""
@@ -41,20 +45,45 @@ def next_working_day(day: dt.date) -> dt.date:
     return after
 
 
-def quillback_folder(
-    day: dt.date, *, past_days: int = PAST_DAYS, start_day: dt.date | None = None
-) -> LoadedFolder:
+def quillback_folder(day: dt.date, *, past_days: int = PAST_DAYS) -> LoadedFolder:
     """The demo mill's folder with orders for ``day``, weather about it, and opening stock.
 
-    The opening stock is what lay in the mill on the evening before the past begins, which is
-    ``start_day`` or, if that is not given, ``past_days`` before ``day``.
+    The opening stock is what lay in the mill on the evening before the past begins, ``past_days``
+    before ``day``.
     """
     mill = packaged_mill()
     zone = mill.settings.zone
-    first = start_day or day - dt.timedelta(days=past_days)
+    first = day - dt.timedelta(days=past_days)
     return LoadedFolder(
         mill=mill,
         orders=orders_for(day, mill=mill),
         opening_stock=opening_stock(first, zone=zone),
         weather=weather_hours(day - dt.timedelta(days=1), days=3, zone=zone, seed=0),
+    )
+
+
+def quillback_past(
+    day: dt.date,
+    *,
+    today: dt.date,
+    past_days: int = PAST_DAYS,
+    seed: int = 0,
+    first_position: int = 1,
+) -> Iterator[Fact]:
+    """What happened before ``day``: from ``past_days`` before it to the evening before ``today``.
+
+    Nothing is made up for today and later, so that nothing recorded now lies before the past. The
+    folder's tables and opening stock must be on record first, dated before the past begins.
+    """
+    folder = quillback_folder(day, past_days=past_days)
+    first = day - dt.timedelta(days=past_days)
+    return simulate_past(
+        folder.mill,
+        folder.opening_stock,
+        seed=seed,
+        start_day=first,
+        days=max(0, (min(day, today) - first).days),
+        demands=DEMANDS,
+        leave_kg=LEAVE_KG,
+        first_position=first_position,
     )

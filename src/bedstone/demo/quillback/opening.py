@@ -29,7 +29,7 @@ OPENING: tuple[tuple[str, str, float, str, int], ...] = (
     ("T01", "MOLASSES", 34_000, "sweetgum", 5),
     ("T02", "SOYOIL", 21_000, "coldwater", 6),
     ("FB8", "HORSE-SUP", 4_200, "", 2),
-    ("FLOOR", "UREA", 800, "stonebank", 15),
+    ("FLOOR", "UREA", 300, "stonebank", 15),
     ("FLOOR", "VTM-SW", 800, "merlin", 13),
     ("FLOOR", "VTM-P", 800, "merlin", 13),
     ("FLOOR", "VTM-R", 800, "merlin", 13),
@@ -38,7 +38,7 @@ OPENING: tuple[tuple[str, str, float, str, int], ...] = (
     ("FLOOR", "LYS", 900, "merlin", 16),
     ("FLOOR", "MET", 500, "merlin", 16),
     ("FLOOR", "CUSO4", 250, "merlin", 20),
-    ("FLOOR", "MON-A", 7.5, "wexford", 24),
+    ("FLOOR", "MON-A", 65, "wexford", 24),
     ("FLOOR", "SAL-A", 60, "wexford", 18),
 )
 

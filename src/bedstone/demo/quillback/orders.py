@@ -36,7 +36,7 @@ TODAY: tuple[tuple[str, str, str, float, str, str, int, str], ...] = (
     ("4124", "crossroads", "HORSE-SUP", 2, "bags", "19:00", 5, ""),
     ("4125", "cedar", "HORSE-TX", 0.9, "bags", "20:00", 1, ""),
     ("4126", "crossroads", "HORSE-PEL", 4, "bulk", "17:00", 1, "asks for it loose this time"),
-    ("4127", "lazyk", "BEEF-FIN", 12, "bulk", "21:30", 1, "if the monensin article has come"),
+    ("4127", "lazyk", "BEEF-FIN", 12, "bulk", "21:30", 1, "if the urea has come"),
 )
 
 

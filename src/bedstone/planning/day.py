@@ -1,0 +1,134 @@
+"""The plan of a day, from orders to a timetable: what a station hands to the desk."""
+
+import dataclasses
+
+from bedstone.errors import BadInput
+from bedstone.mill.plan import Costs, LeftOut
+from bedstone.mill.residue import Residue
+from bedstone.planning.between import Between
+from bedstone.planning.evaluate import Costing, Evaluator, Item, Step
+from bedstone.planning.floor import floor_of, opening_state
+from bedstone.planning.jobs import Job
+from bedstone.planning.model import DayOutcome, DayProblem
+from bedstone.planning.orders_in import DayWork, left_out_of, work_of
+from bedstone.planning.outcome import costs_of, parts_of
+from bedstone.planning.paths import Paths
+from bedstone.planning.reasons import why_left_out
+from bedstone.planning.sequence import Order, in_order_of, search
+
+__all__ = ["plan_runs"]
+
+
+def plan_runs(problem: DayProblem) -> DayOutcome:
+    """Runs, batches, flushes and times of the day, and what is left out of it and why.
+
+    Parameters
+    ----------
+    problem : DayProblem
+        The mill, the orders, what lies where, and what the machines hold.
+
+    Returns
+    -------
+    outcome : DayOutcome
+        Everything of a plan but its draws.
+
+    Raises
+    ------
+    BadInput
+        If the time is without a zone.
+    """
+    if problem.now.tzinfo is None:
+        raise BadInput("A plan needs a time with its zone.", seen=str(problem.now))
+    paths = Paths(problem.mill)
+    work = work_of(problem, paths)
+    evaluator = _evaluator(problem, work, paths, has_overtime=False)
+    order = search(
+        evaluator,
+        work.jobs,
+        evaluations=problem.evaluations,
+        seed=problem.seed,
+        also=_as_came([(job, job.options[0]) for job in work.jobs]),
+    )
+    parts = parts_of(evaluator, order)
+    return DayOutcome(
+        day=problem.day,
+        seed=problem.seed,
+        runs=tuple(parts.runs),
+        batches=tuple(parts.batches),
+        clean_outs=tuple(parts.clean_outs),
+        grinding=tuple(parts.grinding),
+        bars=tuple(parts.bars),
+        left_out=_left_out(problem, evaluator, work=work, order=order),
+        starting=evaluator.residue.to_held(evaluator.opening.residue),
+        costs=costs_of(evaluator, order),
+        as_orders_came=_costs_as_came(problem, work, paths, order),
+    )
+
+
+def _evaluator(
+    problem: DayProblem, work: DayWork, paths: Paths, *, has_overtime: bool
+) -> Evaluator:
+    residue = Residue(problem.mill)
+    opening = Step(
+        opening_state(problem, work, has_overtime=has_overtime),
+        residue.from_held(problem.starting),
+        Costing(),
+        None,
+    )
+    return Evaluator(
+        floor_of(problem, work, has_overtime=has_overtime),
+        residue,
+        Between(problem.mill, residue, paths),
+        opening,
+    )
+
+
+def _as_came(items: list[Item]) -> list[Item]:
+    """Runs in the order in which their orders came, feed for stock before what needs it."""
+    stock = [item for item in items if item[0].order is None]
+    ordered = sorted(
+        (item for item in items if item[0].order is not None),
+        key=lambda item: _came(item[0]),
+    )
+    came: list[Item] = []
+    for item in ordered:
+        _with_stock(item, stock, came)
+    return came
+
+
+def _with_stock(item: Item, stock: list[Item], came: list[Item]) -> None:
+    for other in list(stock):
+        if other[0].product.product in item[0].parts:
+            stock.remove(other)
+            _with_stock(other, stock, came)
+    came.append(item)
+
+
+def _came(job: Job) -> tuple[float, str]:
+    return (job.order.entered_at.timestamp(), job.order.order) if job.order else (0.0, job.run)
+
+
+def _costs_as_came(problem: DayProblem, work: DayWork, paths: Paths, order: Order) -> Costs | None:
+    """What the same orders would cost in the order in which they came, with overtime if need be."""
+    if not order.items:
+        return None
+    evaluator = _evaluator(problem, work, paths, has_overtime=True)
+    came = in_order_of(evaluator, _as_came(order.items))
+    return costs_of(evaluator, came) if came is not None else None
+
+
+def _left_out(
+    problem: DayProblem, evaluator: Evaluator, *, work: DayWork, order: Order
+) -> tuple[LeftOut, ...]:
+    left_out = list(work.left_out)
+    rows = {row.order.order: row for row in problem.orders}
+    end = order.steps[-1] if order.steps else evaluator.opening
+    for job, reason in order.out:
+        if job.order is None:
+            continue
+        because, text = why_left_out(evaluator.floor, end, job, reason)
+        left_out.append(left_out_of(rows[job.order.order], because, text))
+    left_out.sort(key=lambda row: row.order)
+    return tuple(
+        dataclasses.replace(row, text=row.text[:1].upper() + row.text[1:] + ".") for row in left_out
+    )

@@ -30,9 +30,11 @@ def import_batches(
     plan = find_plan(record, plan_id).plan
     seen = read_draws(text, plan.batches, mill=current_mill(record), file=file)
     draws = {code: tuple(_actual(draw) for draw in rows) for code, rows in seen.items()}
-    for code in draws:
-        check_batch(record, plan_id, code, draws[code])
-    return tuple(record_batch(record, plan_id, code, draws[code], by=by, at=at) for code in draws)
+    for code, actual in draws.items():
+        check_batch(record, plan_id, code, actual)
+    return tuple(
+        record_batch(record, plan_id, code, actual, by=by, at=at) for code, actual in draws.items()
+    )
 
 
 def _actual(seen: DrawSeen) -> ActualDraw:

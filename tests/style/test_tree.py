@@ -27,19 +27,29 @@ HOSTS = _unsplit(
 PATHS = _unsplit("/ro~ot/", "/wo~rk/", "/ho~me/", "../sha~red", "C:~\\Users")
 WORDS = _unsplit("seed ~document")
 UNFINISHED = _unsplit("TO~DO", "FIX~ME", "X~XX", "HA~CK", "NotImplemented~Error")
+MADE = {".git", ".venv", ".hypothesis", ".coverage", "demo-mill"}
 BINARY = {".png", ".jpg", ".ttf", ".otf", ".woff2", ".pdf", ".xlsx", ".sqlite"}
 
 
 def tracked() -> list[Path]:
-    """Every text file that git keeps or would keep."""
-    listed = subprocess.run(
-        ["git", "ls-files", "--cached", "--others", "--exclude-standard"],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        check=True,
-    ).stdout.splitlines()
-    paths = [ROOT / name for name in listed]
+    """Every text file that belongs to the tree: what git keeps or would keep; all if git is absent."""
+    try:
+        listed = subprocess.run(
+            ["git", "ls-files", "--cached", "--others", "--exclude-standard"],
+            cwd=ROOT,
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout.splitlines()
+        paths = [ROOT / name for name in listed]
+    except (FileNotFoundError, subprocess.CalledProcessError):
+        paths = [
+            path
+            for top in ROOT.iterdir()
+            if top.name not in MADE and not top.name.endswith("_cache")
+            for path in ([top] if top.is_file() else sorted(top.rglob("*")))
+            if "__pycache__" not in path.parts
+        ]
     return [path for path in paths if path.is_file() and path.suffix not in BINARY]
 
 

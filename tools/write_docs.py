@@ -1,4 +1,4 @@
-"""Write the generated pages of docs/: command line, errors, the picture of the rooms.
+"""Write the generated pages of docs/: command line, errors, mill folder, picture of the rooms.
 
 Run by ``make docs``; a test holds the pages against what this would write.
 """
@@ -10,6 +10,7 @@ import click
 
 from bedstone import errors
 from bedstone.cli.main import cli
+from bedstone.mill.attribute_docs import mill_folder_page
 from rooms_picture import picture
 
 __all__ = ["command_page", "commands", "error_page", "pages"]
@@ -112,6 +113,7 @@ def pages() -> dict[Path, str]:
     return {
         docs / "cli.md": command_page(),
         docs / "errors.md": error_page(),
+        docs / "mill-folder.md": mill_folder_page(),
         docs / "pictures" / "rooms.svg": picture(),
     }
 

@@ -5,7 +5,6 @@ holds the two equal.
 """
 
 import inspect
-import sys
 
 from bedstone.mill.columns import NEEDED_TABLES, Column, columns_of, key_fields
 from bedstone.mill.equipment import Settings
@@ -177,7 +176,3 @@ def _table_lines(row_type: type, what: str = "column") -> str:
         )
         rows.append(f"| `{next(iter(column.headers))}` | {meaning} | {allowed} |")
     return "\n".join(rows) + "\n"
-
-
-if __name__ == "__main__":
-    sys.stdout.write(mill_folder_page())

@@ -18,8 +18,9 @@ from bedstone.mill.plan import (
     Plan,
     Run,
 )
+from fakes.small_mill import a_mill
 
-__all__ = ["DAY", "HEAD", "LB_MG", "a_batch", "a_draw", "a_plan", "an_order", "at", "lb"]
+__all__ = ["DAY", "HEAD", "LB_MG", "a_batch", "a_draw", "a_mill", "a_plan", "an_order", "at", "lb"]
 
 DAY = dt.date(2026, 11, 25)
 HEAD = "9f3c1d20b4e85a6677aa10c29e01d4f8" * 2

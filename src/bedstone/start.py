@@ -3,7 +3,7 @@
 import datetime as dt
 import socket
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +11,7 @@ from bedstone.cli.main import run
 from bedstone.cli.parts import DemoMade, Door, Parts, Say
 from bedstone.desk.record import Record
 from bedstone.errors import SetupError
+from bedstone.ledger.model import Fact
 from bedstone.mill.folder import LoadedFolder
 
 if TYPE_CHECKING:
@@ -126,4 +127,67 @@ def _listen(host: str, port: int) -> socket.socket:
 
 
 def _demo_folder(directory: Path, day: dt.date | None, seed: int, say: Say) -> DemoMade:
-    raise SetupError("join me")
+    return _make_demo(directory, day=day, seed=seed, say=say, at=now())
+
+
+def _make_demo(
+    directory: Path, *, day: dt.date | None, seed: int, say: Say, at: dt.datetime
+) -> DemoMade:
+    """Write the demo mill's folder and its record: tables, past, then the orders of the day."""
+    from dataclasses import replace
+
+    from bedstone.demo.quillback import DEMO_PINS, PAST_DAYS, quillback_folder, quillback_past
+    from bedstone.demo.quillback.packaged import packaged_mill
+    from bedstone.desk.people import record_pin_set
+    from bedstone.desk.tables import load_tables
+    from bedstone.store.door import Door as KeptDoor
+
+    today = at.astimezone(packaged_mill().settings.zone).date()
+    wanted = day or _next_whole_day(at)
+    folder = quillback_folder(wanted)
+    _write_folder(folder, directory)
+    record = _record_of(directory)
+    manager = next(row.person for row in folder.mill.people if row.role == "manager")
+    eve = wanted - dt.timedelta(days=PAST_DAYS + 1)
+    began_at = dt.datetime.combine(eve, dt.time(20), folder.mill.settings.zone).astimezone(dt.UTC)
+    load_tables(record, replace(folder, orders=(), weather=()), by=manager, at=min(began_at, at))
+    facts = quillback_past(
+        wanted, today=today, seed=seed, first_position=record.head().position + 1
+    )
+    _append_by_day(record, facts, days=PAST_DAYS, say=say)
+    load_tables(record, folder, by=manager, at=at)
+    door = KeptDoor(record.database, now)
+    for done, (person, pin) in enumerate(DEMO_PINS.items()):
+        say("PINs", done, len(DEMO_PINS))
+        door.set_pin(person, pin)
+        record_pin_set(record, person, by=manager, at=at)
+    made = DemoMade(
+        directory=directory, day=wanted, facts=record.head().position, pins=dict(DEMO_PINS)
+    )
+    record.close()
+    return made
+
+
+def _next_whole_day(at: dt.datetime) -> dt.date:
+    """The next day on which the demo mill runs whole: today if its shift has not begun."""
+    from bedstone.demo.past.book import shift_of
+    from bedstone.demo.quillback import next_working_day
+    from bedstone.demo.quillback.packaged import packaged_mill
+
+    mill = packaged_mill()
+    today = at.astimezone(mill.settings.zone).date()
+    day = next_working_day(today - dt.timedelta(days=1))
+    shift = shift_of(mill, day)
+    return day if shift is None or at < shift[0] else next_working_day(day)
+
+
+def _append_by_day(record: "SqlRecord", facts: Iterator[Fact], *, days: int, say: Say) -> None:
+    """Record the facts of each day in one go, as recorded when the day's last one happened."""
+    from itertools import groupby
+
+    whole_days = groupby(facts, key=lambda fact: fact.happened_at.date())
+    for done, (_, of_day) in enumerate(whole_days, start=1):
+        batch = tuple(of_day)
+        record.append_all(batch, recorded_at=max(fact.happened_at for fact in batch))
+        say("Past", done, max(days, done))
+    record.refresh_stock_marks()

@@ -1,7 +1,7 @@
 """When the simulated mill flushes: by simple cautious rules of its own.
 
 For each place it keeps what was there last and how much has passed since. A place is unsafe for a
-feed when its first sack might hold half of what a limit leaves, or when too little has passed
+feed when its first sack might take half of what a limit leaves, or when too little has passed
 since a substance that must be flushed out.
 """
 
@@ -76,22 +76,30 @@ class Caution:
     def flush_kg(self, route: tuple[str, ...], product: str) -> float:
         """How much must be flushed before a product may take a route."""
         own = self.contents(product)
+        along = places_along(self.mill, route)
+        slow_kg = {place: kg / exchange for place, (kg, exchange) in along.items() if kg}
         need_kg = 0.0
         for limit in self.limits(product):
             own_mg_kg = own.get(limit.substance, 0.0)
-            for place, (hold_up_kg, exchange) in places_along(self.mill, route).items():
+            for place, slow in slow_kg.items():
                 left = self._left.get((place, limit.substance))
-                if left is None or not hold_up_kg:
-                    continue
-                kg = _needed_kg(limit, left, own_mg_kg, hold_up_kg / exchange)
-                need_kg = max(need_kg, kg)
-        return need_kg
+                if left is not None:
+                    stirred = place == route[0]
+                    kg = _needed_kg(limit, left, own_mg_kg=own_mg_kg, slow_kg=slow, stirred=stirred)
+                    need_kg = max(need_kg, kg)
+        # what one place lets go the next ones take up: once over all of them on top
+        return need_kg + sum(slow_kg.values()) if need_kg else 0.0
 
 
-def _needed_kg(limit: Limit, left: _Left, own_mg_kg: float, slow_kg: float) -> float:
+def _needed_kg(
+    limit: Limit, left: _Left, *, own_mg_kg: float, slow_kg: float, stirred: bool
+) -> float:
+    """How much must pass through one place; in a mixer a flush is only diluted by its own mass."""
     if limit.kind == "level":
         spare = MARGIN_FRAC * max(0.0, (limit.level_mg_kg or 0.0) - own_mg_kg)
         over = left.content_mg_kg - own_mg_kg
-        return slow_kg * math.log(over / spare) if over > spare > 0 else 0.0
+        if not over > spare > 0:
+            return 0.0
+        return slow_kg * (over / spare - 1 if stirred else math.log(over / spare))
     must_kg = limit.flush_kg or 5 * slow_kg
     return max(0.0, must_kg - left.passed_kg)

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 
 __all__ = ["print_json", "print_table", "progress", "table"]
 
+CODES = ("Lot", "Order", "Place", "What", "Through", "When", "How sure", "Mixer", "Reason")
+"""Columns of codes and short words, which are kept whole."""
+
 
 def print_json(value: object) -> None:
     """Print a value of the house as JSON on the standard output."""
@@ -24,21 +27,25 @@ def print_json(value: object) -> None:
 
 
 def table(title: str, *columns: str, right: tuple[str, ...] = ()) -> "Table":
-    """An empty table; columns named in ``right`` are set flush right."""
+    """An empty table; columns named in ``right`` are set flush right. Codes never wrap."""
     from rich import box
     from rich.table import Table
 
     made = Table(title=title, title_justify="left", box=box.SIMPLE, pad_edge=False)
     for name in columns:
-        made.add_column(name, justify="right" if name in right else "left", no_wrap=name in right)
+        made.add_column(
+            name,
+            justify="right" if name in right else "left",
+            no_wrap=name in right or name in CODES,
+        )
     return made
 
 
 def print_table(made: "Table") -> None:
-    """Print a table as wide as the terminal, or 110 columns when output goes elsewhere."""
+    """Print a table as wide as the terminal, or 120 columns when output goes elsewhere."""
     from rich.console import Console
 
-    width = None if sys.stdout.isatty() else 110
+    width = None if sys.stdout.isatty() else 120
     console = Console(width=width, highlight=False, markup=False, emoji=False)
     with console.capture() as caught:
         console.print(made)

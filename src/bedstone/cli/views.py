@@ -18,24 +18,29 @@ if TYPE_CHECKING:
 
 __all__ = ["orders", "stock", "trace"]
 
+OPEN = ("open",)
+
 
 @click.command(epilog="Example: bedstone orders demo-mill")
 @directory_argument
+@click.option(
+    "--all", "every", is_flag=True, help="Orders that are made, shipped or cancelled too."
+)
 @json_option
 @click.pass_obj
-def orders(parts: Parts, directory: Path, *, as_json: bool) -> None:
-    """Show every order with what is made of it."""
+def orders(parts: Parts, directory: Path, *, every: bool, as_json: bool) -> None:
+    """Show the open orders with what is made of them."""
     from bedstone.desk.orders import all_orders
     from bedstone.desk.tables import current_mill
 
     record = open_mill(parts, directory)
     mill = current_mill(record)
-    standings = all_orders(record)
+    standings = tuple(item for item in all_orders(record) if every or item.status in OPEN)
     if as_json:
         print_json(standings)
         return
     made = table(
-        f"Orders of {mill.settings.name}",
+        f"{'Orders' if every else 'Open orders'} of {mill.settings.name}",
         *("Order", "Customer", "Product", "Mass", "Made", "Pack", "Due", "Status"),
         right=("Mass", "Made"),
     )

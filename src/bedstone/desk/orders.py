@@ -27,6 +27,7 @@ __all__ = [
     "all_orders",
     "cancel_order",
     "find_order",
+    "is_enough",
     "open_orders",
     "set_order",
 ]
@@ -70,7 +71,7 @@ def _standing(order: Order, made: tuple[int, int]) -> OrderStanding:
     status: Literal["open", "cancelled", "made"] = "open"
     if order.status == "cancelled":
         status = "cancelled"
-    elif order.status == "made" or made[1] >= ENOUGH_FRAC * wanted_mg:
+    elif order.status == "made" or is_enough(wanted_mg, made[1]):
         status = "made"
     return OrderStanding(
         order=order,
@@ -78,6 +79,11 @@ def _standing(order: Order, made: tuple[int, int]) -> OrderStanding:
         left_mg=left_mg if status == "open" else 0,
         status=status,
     )
+
+
+def is_enough(wanted_mg: int, made_mg: int) -> bool:
+    """True when so much was made of what is wanted that no further batch is worth it."""
+    return made_mg >= ENOUGH_FRAC * wanted_mg
 
 
 def open_orders(record: Record) -> tuple[Order, ...]:

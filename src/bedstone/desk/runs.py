@@ -164,6 +164,7 @@ def record_packed(
         refuse_held(record, named, act="packed")
         bagged_mg = bags * _pack_mg(mill, product)
         must_weigh(bagged_mg + scrap_mg, what="the run")
+        movements = _packed(product, run, (from_place, machine, to_place), bagged_mg, scrap_mg)
         content: dict[str, Json] = {
             "run": run,
             "product": product,
@@ -173,32 +174,30 @@ def record_packed(
             "bags": bags,
             "batches": list(named),
         }
-        ways = (
-            (from_place, machine, bagged_mg + scrap_mg, How.RECKONED, None),
-            (machine, to_place, bagged_mg, How.COUNTED, run),
-            (machine, "scrap", scrap_mg, How.WEIGHED, None),
-        )
+        lots = new_run(record, run, product)
         return Fact(
-            kind=RUN_PACKED,
-            happened_at=at,
-            by=by,
-            content=content,
-            movements=tuple(
-                Movement(
-                    from_place=start,
-                    to_place=end,
-                    mass_mg=mass_mg,
-                    material=product,
-                    how=how,
-                    lot=lot,
-                )
-                for start, end, mass_mg, how, lot in ways
-                if mass_mg
-            ),
-            lots=new_run(record, run, product),
+            kind=RUN_PACKED, happened_at=at, by=by, content=content, movements=movements, lots=lots
         )
 
     return appended(record, act, at=at)
+
+
+def _packed(
+    product: str, run: str, places: tuple[str, str, str], bagged_mg: int, scrap_mg: int
+) -> tuple[Movement, ...]:
+    from_place, machine, to_place = places
+    ways = (
+        (from_place, machine, bagged_mg + scrap_mg, How.RECKONED, None),
+        (machine, to_place, bagged_mg, How.COUNTED, run),
+        (machine, "scrap", scrap_mg, How.WEIGHED, None),
+    )
+    return tuple(
+        Movement(
+            from_place=start, to_place=end, mass_mg=mass_mg, material=product, how=how, lot=lot
+        )
+        for start, end, mass_mg, how, lot in ways
+        if mass_mg
+    )
 
 
 def _product_of_run(record: Record, run: str, batches: tuple[str, ...]) -> str:

@@ -110,31 +110,33 @@ def record_shipped_bulk(
             "run": run,
             "bags": 0,
         }
-        ways = (
-            (from_place, machine, None, None),
-            (machine, f"customer/{wanted.customer}", run, seen),
-        )
+        places = (from_place, machine, f"customer/{wanted.customer}")
+        movements = _loaded(product, run, places, mass_mg, seen)
+        lots = new_run(record, run, product)
         return Fact(
-            kind=SHIPPED,
-            happened_at=at,
-            by=by,
-            content=content,
-            movements=tuple(
-                Movement(
-                    from_place=start,
-                    to_place=end,
-                    mass_mg=mass_mg,
-                    material=product,
-                    how=How.WEIGHED,
-                    seen=reading,
-                    lot=lot,
-                )
-                for start, end, lot, reading in ways
-            ),
-            lots=new_run(record, run, product),
+            kind=SHIPPED, happened_at=at, by=by, content=content, movements=movements, lots=lots
         )
 
     return appended(record, act, at=at)
+
+
+def _loaded(
+    product: str, run: str, places: tuple[str, str, str], mass_mg: int, seen: Reading | None
+) -> tuple[Movement, ...]:
+    from_place, machine, customer = places
+    ways = ((from_place, machine, None, None), (machine, customer, run, seen))
+    return tuple(
+        Movement(
+            from_place=start,
+            to_place=end,
+            mass_mg=mass_mg,
+            material=product,
+            how=How.WEIGHED,
+            seen=reading,
+            lot=lot,
+        )
+        for start, end, lot, reading in ways
+    )
 
 
 def _same_product(made: str, wanted: str, *, run: str, order: str) -> None:

@@ -1,0 +1,78 @@
+"""A plan proposed and released."""
+
+import datetime as dt
+
+from bedstone.desk.appending import appended, nobody_since
+from bedstone.desk.check_plan import check_plan
+from bedstone.desk.plan_json import plan_to_json
+from bedstone.desk.plans import (
+    PLAN_PROPOSED,
+    PLAN_RELEASED,
+    find_plan,
+    proposed_at,
+)
+from bedstone.desk.record import Record
+from bedstone.desk.revisions import current_mill
+from bedstone.errors import Refused
+from bedstone.ledger.model import Fact, Recorded
+from bedstone.mill.plan import Plan, Verdict
+
+__all__ = ["propose", "release"]
+
+
+def propose(record: Record, plan: Plan, *, by: str, at: dt.datetime) -> Recorded:
+    """Put a plan into the record. A plan that is there already is not written again.
+
+    Asks: a plan of the newest tables. Refused when: the tables have changed since it was made.
+    Records: ``planning.plan_proposed/1``.
+    """
+    there = proposed_at(record, plan.plan)
+    if there is not None:
+        return there
+
+    def act() -> Fact:
+        revision = current_mill(record).revision
+        if plan.revision != revision:
+            raise Refused(
+                f"Plan {plan.plan} was made with revision {plan.revision} of the tables.",
+                allowed=f"revision {revision}, which stands now",
+                do="plan the day again",
+            )
+        content = {"plan": plan_to_json(plan)}
+        return Fact(kind=PLAN_PROPOSED, happened_at=at, by=by, content=content)
+
+    return appended(record, act, at=at)
+
+
+def release(
+    record: Record, plan_id: str, *, by: str, at: dt.datetime, after: int | None = None
+) -> Recorded:
+    """Release a plan, so that its sheets can be printed and its batches started.
+
+    Asks: a plan in the record. Refused when: it is released already, or the verifier says no: of
+    the plan as it stands, on what the machines hold now. Records: ``planning.plan_released/1``.
+    """
+
+    def act() -> Fact:
+        nobody_since(record, after, kinds=(PLAN_RELEASED,), key="plan", value=plan_id)
+        standing = find_plan(record, plan_id)
+        if standing.status == "released":
+            raise Refused(
+                f"Plan {plan_id} is released already, by {standing.released_by}.", do="nothing"
+            )
+        stops = [
+            finding
+            for finding in (*standing.plan.findings, *check_plan(record, standing.plan))
+            if finding.verdict is Verdict.STOP
+        ]
+        if stops or standing.status == "refused":
+            first = stops[0] if stops else None
+            raise Refused(
+                f"Plan {plan_id} must not be released.",
+                seen=" ".join(dict.fromkeys(item.text for item in stops)),
+                source=first.source if first else "",
+                do="plan the day again",
+            )
+        return Fact(kind=PLAN_RELEASED, happened_at=at, by=by, content={"plan": plan_id})
+
+    return appended(record, act, at=at)

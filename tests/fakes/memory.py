@@ -31,6 +31,7 @@ class MemoryRecord:
         self._rows: list[Recorded] = []
         self._reversed_by: dict[int, int] = {}
         self._reverses: dict[int, int] = {}
+        self._made: dict[str, int] = {}
 
     def append(self, fact: Fact, *, recorded_at: dt.datetime, after: int | None = None) -> Recorded:
         if after is not None and after != len(self._rows):
@@ -38,12 +39,17 @@ class MemoryRecord:
         return self._add(fact, recorded_at)
 
     def append_all(self, facts: Iterable[Fact], *, recorded_at: dt.datetime) -> int:
-        kept = (list(self._rows), dict(self._reversed_by), dict(self._reverses))
+        kept = (
+            list(self._rows),
+            dict(self._reversed_by),
+            dict(self._reverses),
+            dict(self._made),
+        )
         try:
             for fact in facts:
                 self._add(fact, recorded_at)
         except BaseException:
-            self._rows, self._reversed_by, self._reverses = kept
+            self._rows, self._reversed_by, self._reverses, self._made = kept
             raise
         return len(self._rows)
 
@@ -59,14 +65,15 @@ class MemoryRecord:
             if takes_back in self._reversed_by:
                 raise Refused(f"Fact {takes_back} has been taken back already.")
             check_reversal(kept, self.fact(takes_back))
-        known = {row.lot: made for row, made in self.lots()}
         for lot in kept.lots:
-            if lot.lot in known:
-                raise Refused(f"Lot {lot.lot} is recorded already, by fact {known[lot.lot]}.")
+            if lot.lot in self._made:
+                raise Refused(f"Lot {lot.lot} is recorded already, by fact {self._made[lot.lot]}.")
         head = next_head(self.head().head, text)
         row = Recorded(position=position, recorded_at=at, fact=kept, text=text, head=head)
         self._rows.append(row)
+        self._made.update({lot.lot: position for lot in kept.lots})
         if takes_back is not None:
+            self._made = {lot: made for lot, made in self._made.items() if made != takes_back}
             self._reversed_by[takes_back] = position
             self._reverses[position] = takes_back
         return row
@@ -86,12 +93,13 @@ class MemoryRecord:
         reversed_too: bool = False,
     ) -> Iterator[Recorded]:
         rows = list(self._rows)
+        void = self._reversed_by.keys() | self._reverses.keys()
         for row in reversed(rows) if newest_first else rows:
             if row.position <= after or (kinds and row.fact.kind not in kinds):
                 continue
             if until is not None and row.fact.happened_at > until:
                 continue
-            if not reversed_too and self._is_void(row.position):
+            if not reversed_too and row.position in void:
                 continue
             yield row
 

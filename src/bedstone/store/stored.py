@@ -65,8 +65,8 @@ def store_faults(database: Database) -> tuple[str, ...]:
     with database.reading() as connection:
         says = connection.exec_driver_sql(f"PRAGMA integrity_check({_FAULTS_SHOWN})").scalars()
         faults = [str(line) for line in says if line != "ok"]
-        for row in connection.exec_driver_sql("PRAGMA foreign_key_check").fetchmany(_FAULTS_SHOWN):
-            faults.append(f"a row of {row[0]} refers to a row of {row[2]} that is not there")
+        loose = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchmany(_FAULTS_SHOWN)
+        faults += [f"a row of {row[0]} refers to a row of {row[2]} that is gone" for row in loose]
     return tuple(faults)
 
 

@@ -4,10 +4,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from fakes.memory import MemoryRecord
 
 from bedstone.desk.record import Record
 from bedstone.store.record import SqlRecord, open_record
+from fakes.memory import MemoryRecord
 
 
 @pytest.fixture(params=["memory", "sqlite"])

@@ -3,14 +3,14 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
-from fakes.facts import AT, batch, day_of_facts, load
-from fakes.memory import MemoryRecord
 
 from bedstone.desk.record import Head, Record
 from bedstone.errors import BadInput, Conflict, Refused, Unknown
 from bedstone.ledger.chain import NO_HEAD, next_head
 from bedstone.ledger.model import Fact
 from bedstone.ledger.stock import fold_stock, total_mg
+from fakes.facts import AT, batch, day_of_facts, load
+from fakes.memory import MemoryRecord
 
 LATER = AT + dt.timedelta(days=1)
 

@@ -6,7 +6,7 @@ import threading
 from collections.abc import Iterator
 from typing import Any, Final
 
-from sqlalchemy import URL, Connection, create_engine, event, make_url
+from sqlalchemy import URL, Connection, QueuePool, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, NoSuchModuleError
 
 from bedstone.errors import BedstoneError, Conflict, RecordDamaged, SetupError
@@ -39,9 +39,14 @@ class Database:
     def __init__(self, address: str | URL) -> None:
         try:
             self.url = make_url(address)
+            # one connection for each reader at a time, and one for the writer
             arguments = {"timeout": _WAIT_S} if self.is_sqlite else {}
             self.engine = create_engine(
-                self.url, connect_args=arguments, pool_size=8, max_overflow=32
+                self.url,
+                connect_args=arguments,
+                poolclass=QueuePool,
+                pool_size=8,
+                max_overflow=32,
             )
         except (ArgumentError, NoSuchModuleError, ImportError) as error:
             raise SetupError(
@@ -49,6 +54,8 @@ class Database:
                 seen=str(error),
                 allowed="an SQLite file, or another database whose driver is installed",
             ) from error
+        if self.is_sqlite and self.url.database in {None, "", ":memory:"}:
+            raise SetupError("The record must be kept in a file.", allowed="sqlite:///FILE")
         self._writer = threading.Lock()
         if self.is_sqlite:
             event.listen(self.engine, "connect", _prepare)

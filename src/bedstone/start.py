@@ -4,12 +4,13 @@ import datetime as dt
 import socket
 import sys
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from bedstone.cli.main import run
-from bedstone.cli.parts import DemoMade, Door, Parts, Say
-from bedstone.desk.record import Record
+from bedstone.cli.parts import Address, DemoMade, Door, Parts, Say
+from bedstone.desk.record import Clock, Record
 from bedstone.errors import SetupError
 from bedstone.ledger.model import Fact
 from bedstone.mill.folder import LoadedFolder
@@ -25,23 +26,23 @@ def main() -> None:
     sys.exit(run(sys.argv[1:], parts()))
 
 
-def parts() -> Parts:
-    """Everything that the command line may not import itself; heavy parts load when called."""
-    return Parts(
-        clock=now,
-        new_folder=_new_folder,
-        demo_folder=_demo_folder,
-        read_folder=_read_folder,
-        write_folder=_write_folder,
-        open_record=_open_record,
-        open_door=_open_door,
-        serve=_serve,
-    )
-
-
 def now() -> dt.datetime:
     """The time now, aware, UTC, to the microsecond."""
     return dt.datetime.now(dt.UTC)
+
+
+def parts(clock: Clock = now) -> Parts:
+    """Everything that the command line may not import itself; heavy parts load when called."""
+    return Parts(
+        clock=clock,
+        new_folder=_new_folder,
+        demo_folder=partial(_demo_folder, clock),
+        read_folder=_read_folder,
+        write_folder=_write_folder,
+        open_record=_open_record,
+        open_door=partial(_open_door, clock),
+        serve=partial(_serve, clock),
+    )
 
 
 def _new_folder(directory: Path) -> tuple[Path, ...]:
@@ -78,15 +79,13 @@ def _open_record(directory: Path) -> Record:
     return _record_of(directory)
 
 
-def _open_door(directory: Path) -> Door:
+def _open_door(clock: Clock, directory: Path) -> Door:
     from bedstone.store.door import Door as KeptDoor
 
-    return KeptDoor(_record_of(directory).database, now)
+    return KeptDoor(_record_of(directory).database, clock)
 
 
-def _serve(
-    directory: Path, host: str, port: int, names: tuple[str, ...], say: Callable[[str], None]
-) -> None:
+def _serve(clock: Clock, directory: Path, address: Address, say: Callable[[str], None]) -> None:
     import uvicorn
 
     from bedstone.store.door import Door as KeptDoor
@@ -94,10 +93,13 @@ def _serve(
 
     record = _record_of(directory)
     app = create_app(
-        record, KeptDoor(record.database, now), clock=now, hosts=(*LOOPBACK, host, *names)
+        record,
+        KeptDoor(record.database, clock),
+        clock=clock,
+        hosts=(*LOOPBACK, address.host, *address.names),
     )
-    listening = _listen(host, port)
-    shown = f"[{host}]" if ":" in host else host
+    listening = _listen(address.host, address.port)
+    shown = f"[{address.host}]" if ":" in address.host else address.host
     say(f"http://{shown}:{listening.getsockname()[1]}/")
     try:
         uvicorn.Server(uvicorn.Config(app, log_level="warning", server_header=False)).run(
@@ -126,12 +128,8 @@ def _listen(host: str, port: int) -> socket.socket:
     return listening
 
 
-def _demo_folder(directory: Path, day: dt.date | None, seed: int, say: Say) -> DemoMade:
-    return _make_demo(directory, day=day, seed=seed, say=say, at=now())
-
-
-def _make_demo(
-    directory: Path, *, day: dt.date | None, seed: int, say: Say, at: dt.datetime
+def _demo_folder(
+    clock: Clock, directory: Path, day: dt.date | None, seed: int, say: Say
 ) -> DemoMade:
     """Write the demo mill's folder and its record: tables, past, then the orders of the day."""
     from dataclasses import replace
@@ -142,6 +140,7 @@ def _make_demo(
     from bedstone.desk.tables import load_tables
     from bedstone.store.door import Door as KeptDoor
 
+    at = clock()
     today = at.astimezone(packaged_mill().settings.zone).date()
     wanted = day or _next_whole_day(at)
     folder = quillback_folder(wanted)
@@ -156,7 +155,7 @@ def _make_demo(
     )
     _append_by_day(record, facts, days=PAST_DAYS, say=say)
     load_tables(record, folder, by=manager, at=at)
-    door = KeptDoor(record.database, now)
+    door = KeptDoor(record.database, clock)
     for done, (person, pin) in enumerate(DEMO_PINS.items()):
         say("PINs", done, len(DEMO_PINS))
         door.set_pin(person, pin)

@@ -9,7 +9,7 @@ from typing import Protocol
 from bedstone.desk.record import Clock, Record
 from bedstone.mill.folder import LoadedFolder
 
-__all__ = ["DemoMade", "Door", "Parts", "Say"]
+__all__ = ["Address", "DemoMade", "Door", "Parts", "Say"]
 
 
 class Door(Protocol):
@@ -26,6 +26,15 @@ class Say(Protocol):
     def __call__(self, words: str, done: int, of: int) -> None:
         """Say what is being done, and how much of how much is finished."""
         ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Address:
+    """Where pages are served, and the further names under which they may be asked for."""
+
+    host: str
+    port: int  # 0 for any that is free
+    names: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,4 +58,4 @@ class Parts:
     write_folder: Callable[[LoadedFolder, Path], tuple[Path, ...]]
     open_record: Callable[[Path], Record]
     open_door: Callable[[Path], Door]
-    serve: Callable[[Path, str, int, tuple[str, ...], Callable[[str], None]], None]
+    serve: Callable[[Path, Address, Callable[[str], None]], None]

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from bedstone.cli.parts import Parts
+from bedstone.cli.parts import Address, Parts
 from bedstone.cli.reach import directory_argument, open_mill
 from bedstone.errors import Refused
 
@@ -59,7 +59,7 @@ def serve(
             do="put a server with HTTPS in front, or say --in-the-open",
         )
     open_mill(parts, directory)
-    parts.serve(directory, host, port, names, _say_where)
+    parts.serve(directory, Address(host=host, port=port, names=names), _say_where)
 
 
 def _say_where(address: str) -> None:

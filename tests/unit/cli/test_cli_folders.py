@@ -18,7 +18,7 @@ NOW = dt.datetime(2026, 1, 20, 12, 0, tzinfo=dt.UTC)
 @pytest.fixture
 def joined() -> Parts:
     """The real parts, with a clock that stands still."""
-    return replace(parts(), clock=lambda: NOW)
+    return parts(lambda: NOW)
 
 
 @pytest.fixture

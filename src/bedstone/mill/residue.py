@@ -214,11 +214,11 @@ class Residue:
     def _hand_on(self, state: ResidueState, places: NDArray[np.int64]) -> None:
         """Let places downstream take over who left what, where upstream has handled it later."""
         passed = state.passed_kg[places]
-        for here, there in zip(range(len(places) - 1), range(1, len(places)), strict=True):
-            later = passed[here] < passed[there]
-            passed[there, later] = passed[here, later]
-            state.left_by[places[there], later] = state.left_by[places[here], later]
-            state.known[places[there], later] = state.known[places[here], later]
+        rows = np.arange(len(places), dtype=np.int64)[:, None]
+        is_lowest = passed == np.minimum.accumulate(passed, axis=0)
+        origin = np.maximum.accumulate(np.where(is_lowest, rows, -1), axis=0)
+        state.left_by[places] = np.take_along_axis(state.left_by[places], origin, axis=0)
+        state.known[places] = np.take_along_axis(state.known[places], origin, axis=0)
 
     def _held(self, state: ResidueState, place: int, *, number: int, code: str) -> HeldSubstance:
         passed_kg = float(state.passed_kg[place, number])

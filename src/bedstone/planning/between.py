@@ -23,6 +23,7 @@ practice; the same range in K-State carry-over trials, thesis 2097/1025)."""
 FLUSH_BATCHES_MOST = 3
 LEVEL_SLACK = 1e-9  # of rounding, as part of the level
 PASSED_SLACK_KG = 1e-6
+STEP_SLACK = 1e-9
 TRACE_MG_KG = 1e-12  # what is below this is nothing, for a clean-out
 
 
@@ -80,6 +81,8 @@ class Between:
     residue: Residue
     paths: Paths
     _limits: dict[str, JobLimits] = field(default_factory=dict)
+    _flush_steps: dict[str, tuple[float, int, int]] = field(default_factory=dict)
+    _routes: dict[tuple[str, ...], list[tuple[str, ...]]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Read what flushes."""
@@ -193,10 +196,14 @@ class Between:
         flush = self._flush(
             state, job, option, path=path, breaches=breaches, flush_left_kg=flush_left_kg
         )
-        clean = self._clean(state, job, option, path=path, breaches=breaches)
-        if flush is None or clean is None:
-            return flush or clean
-        return min((flush, clean), key=lambda one: self.cost_usd(one, option))
+        clean = self._clean(state, way, breaches=breaches)
+        if flush is not None and self.cost_usd(flush, option) <= self.cost_usd(clean, option):
+            return flush
+        after = state.copy()
+        self.residue.clean(after, clean.clean)
+        if self.breaches(after, job, way=way, masses_kg=option.masses_kg):
+            return flush
+        return clean
 
     def cost_usd(self, treatment: Treatment, option: Option) -> float:
         """Material, and the crew's time, of a treatment [USD]."""
@@ -204,6 +211,18 @@ class Between:
         hours += len(treatment.flush_kg) * self.flush_s(option.mixer) / 3600
         material = sum(treatment.flush_kg) * self.flush_usd_kg
         return material + hours * self.mill.settings.labour_usd_h
+
+    def flush_steps(self, mixer: str) -> tuple[float, int, int]:
+        """Division of a mixer's scale [kg], and the fewest and most of them in one flush."""
+        found = self._flush_steps.get(mixer)
+        if found is None:
+            step_kg = division_mg(self.mill, mixer) / MG_KG
+            machine = self.mill.machine_by_code[mixer]
+            most = largest_steps(self.mill, machine, density_kg_m3=self.flush_density_kg_m3)
+            least_kg = Fraction(repr(machine.mass_max_kg or 0.0)) * Fraction(repr(FLUSH_LEAST_FRAC))
+            found = (float(step_kg), min(most, math.ceil(least_kg / step_kg)), most)
+            self._flush_steps[mixer] = found
+        return found
 
     def flush_s(self, mixer: str) -> int:
         """Weighing, mixing and emptying of a flush [s]."""
@@ -222,16 +241,8 @@ class Between:
                 total += self.mill.route_by_ends[(start, end)].clean_out_s
         return math.ceil(total)
 
-    def _clean(
-        self,
-        state: ResidueState,
-        job: Job,
-        option: Option,
-        *,
-        path: tuple[str, ...],
-        breaches: tuple[Breach, ...],
-    ) -> Treatment | None:
-        way = self.residue.way(path)
+    def _clean(self, state: ResidueState, way: Way, *, breaches: tuple[Breach, ...]) -> Treatment:
+        """A clean-out of every place on a way that has what the limits are about."""
         number = self.residue.substance_number
         columns = np.array([number[breach.limit.substance] for breach in breaches], dtype=np.int64)
         dirty = np.isfinite(state.passed_kg[np.ix_(way.places, columns)]) | (
@@ -240,10 +251,6 @@ class Between:
         places = tuple(
             self.residue.places.all[int(place)].place for place in way.places[dirty.any(axis=1)]
         )
-        after = state.copy()
-        self.residue.clean(after, places)
-        if self.breaches(after, job, way=way, masses_kg=option.masses_kg):
-            return None
         return Treatment(clean=places, breaches=breaches)
 
     def _flush(
@@ -275,13 +282,17 @@ class Between:
         """Ways of a flush along a path, shortest first: to each place that leads to the flush bin,
         and through all of it (taken off by hand at its end).
         """
-        flush_bin = self.mill.settings.flush_bin
-        ends = self.mill.route_by_ends
-        return [
-            path[:length]
-            for length in range(1, len(path) + 1)
-            if length == len(path) or (path[length - 1], flush_bin) in ends
-        ]
+        found = self._routes.get(path)
+        if found is None:
+            flush_bin = self.mill.settings.flush_bin
+            ends = self.mill.route_by_ends
+            found = [
+                path[:length]
+                for length in range(1, len(path) + 1)
+                if length == len(path) or (path[length - 1], flush_bin) in ends
+            ]
+            self._routes[path] = found
+        return found
 
     def _least_passed_kg(
         self, state: ResidueState, job: Job, *, path: tuple[str, ...], route: tuple[str, ...]
@@ -323,21 +334,13 @@ class _Sizes:
         self.feed = between.residue.map(self.way, masses_kg=option.masses_kg, sack_kg=job.sack_kg)
         self.held = state.held_mg_kg[self.way.places][:, self.limits.level_columns]
         self.passed_kg = state.passed_kg[self.way.places]
-        self.step_kg = division_mg(between.mill, option.mixer) / MG_KG
-        machine = between.mill.machine_by_code[option.mixer]
-        self.most = largest_steps(
-            between.mill,
-            machine,
-            density_kg_m3=between.flush_density_kg_m3,
-        )
-        least_kg = Fraction(repr(machine.mass_max_kg or 0.0)) * Fraction(repr(FLUSH_LEAST_FRAC))
-        self.least = min(self.most, math.ceil(least_kg / self.step_kg))
+        self.step_kg, self.least, self.most = between.flush_steps(option.mixer)
 
     def smallest(self, wanted_kg: float) -> tuple[float, ...] | None:
         """The smallest flush that passes enough and keeps every level, as batches [kg]."""
         if not math.isfinite(wanted_kg) or self.most < 1:
             return None
-        low = max(self.least, math.ceil(Fraction(wanted_kg) / self.step_kg))
+        low = max(self.least, math.ceil(wanted_kg / self.step_kg - STEP_SLACK))
         high = self.most * FLUSH_BATCHES_MOST
         if low > high:
             return None
@@ -356,7 +359,7 @@ class _Sizes:
     def _batches(self, steps: int) -> tuple[float, ...]:
         count = math.ceil(steps / self.most)
         each = math.ceil(steps / count)
-        return (float(each * self.step_kg),) * count
+        return (each * self.step_kg,) * count
 
     def _is_enough(self, steps: int) -> bool:
         if not self.limits.levels:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from bedstone.mill.residue import Residue, ResidueState
-from bedstone.planning.between import Between
+from bedstone.planning.between import Between, JobLimits
 from bedstone.planning.floor import DayState, DoesNotFit, Floor
 from bedstone.planning.jobs import Job, Option
 from bedstone.planning.timetable import Placed, place
@@ -82,7 +82,7 @@ class Evaluator:
         """The day after one more run."""
         self.steps_walked += 1
         reason = DoesNotFit("bin", "")
-        for path in self._paths(before, job, option)[:PATHS_TRIED]:
+        for path in self._paths(before, job, option):
             treatment = self.between.decide(
                 before.residue,
                 job,
@@ -113,44 +113,53 @@ class Evaluator:
 
     def _paths(self, before: Step, job: Job, option: Option) -> list[tuple[str, ...]]:
         """Paths that may be free, the one that is free soonest and cleanest first."""
-        scored = []
         mixer_s = before.state.free_s.get(option.mixer, 0)
+        ready_s = max(mixer_s, job.release_s, self.floor.now_s) + option.proc_s
+        scored = []
         for path in option.paths:
-            score = self._score(before, job, option, path=path, mixer_s=mixer_s)
+            score = self._score(before, job, option, path=path, ready_s=ready_s)
             if score is not None:
-                scored.append((score, path))
+                scored.append((*score, path))
         if not scored:
             codes = sorted({code for path in option.paths for code in path})
             bins = [code for code in codes if self.floor.is_bin(code)]
             raise DoesNotFit("bin", " ".join(bins))
-        return [path for _, path in sorted(scored)]
+        scored.sort()
+        soonest = [row[2] for row in scored if row[:2] == scored[0][:2]]
+        others = [row[2] for row in scored[len(soonest) :]]
+        columns = self.between.limits(job)
+        if len(soonest) > 1 and columns.levels:
+            soonest.sort(key=lambda path: (self._dirt(before, columns, path), path))
+        return (soonest + others)[:PATHS_TRIED]
 
     def _score(
-        self, before: Step, job: Job, option: Option, *, path: tuple[str, ...], mixer_s: int
-    ) -> tuple[int, int, float] | None:
-        batch_kg, run_kg = option.masses_kg[0], sum(option.masses_kg)
+        self, before: Step, job: Job, option: Option, *, path: tuple[str, ...], ready_s: int
+    ) -> tuple[int, int] | None:
+        """(the bin is too small for the whole run, time that something waits); None if barred."""
+        batch_kg = option.masses_kg[0]
+        product, free_s = job.product.product, before.state.free_s
         waits_s, blocks = 0, 0
-        ready_s = max(mixer_s, job.release_s, self.floor.now_s) + option.proc_s
         for code in path[1:]:
+            free_at_s = free_s.get(code, 0)
             row = self.floor.mill.bin_by_code.get(code)
-            if row is None:
-                ready_s = max(ready_s, before.state.free_s.get(code, 0))
-                continue
-            there, stays_kg = before.state.lying.get(code, ("", 0.0))
-            is_taken = stays_kg > 0 and there != job.product.product
-            if is_taken or row.holds not in ("", job.product.product):
-                return None
-            if row.capacity_kg - stays_kg < batch_kg:
-                return None
-            blocks += row.kind == "finished" and row.capacity_kg - stays_kg < run_kg
-            waits_s += max(0, before.state.free_s.get(code, 0) - ready_s)
-            ready_s = max(ready_s, before.state.free_s.get(code, 0))
-        limits = self.between.limits(job)
-        if not limits.levels:
-            return blocks, waits_s, 0.0
+            if row is not None:
+                there, stays_kg = before.state.lying.get(code, ("", 0.0))
+                if (stays_kg > 0 and there != product) or row.holds not in ("", product):
+                    return None
+                room_kg = row.capacity_kg - stays_kg
+                if room_kg < batch_kg:
+                    return None
+                if row.kind == "finished" and room_kg < batch_kg * len(option.masses_kg):
+                    blocks = 1
+                waits_s += max(0, free_at_s - ready_s)
+            ready_s = max(ready_s, free_at_s)
+        return blocks, waits_s
+
+    def _dirt(self, before: Step, limits: JobLimits, path: tuple[str, ...]) -> float:
+        """How much of what is limited lies on a path, in parts of its limits."""
         way = self.residue.way(path)
         held = before.residue.held_mg_kg[way.places][:, limits.level_columns]
-        return blocks, waits_s, float((held / limits.levels_mg_kg).sum())
+        return float((held / limits.levels_mg_kg).sum())
 
     def _residue_after(self, before: ResidueState, placed: Placed) -> ResidueState:
         after = before.copy()

@@ -10,9 +10,10 @@ from bedstone.planning.floor import DayState, DoesNotFit, Floor, GrindAt
 from bedstone.planning.shifts import NEVER
 from bedstone.planning.supply import GroundPool
 
-__all__ = ["draw", "ready_at"]
+__all__ = ["draw", "is_watched", "ready_at", "take_plain"]
 
 TINY_KG = 1e-6
+JOB_LEAST_FRAC = 0.2  # of the ground bin, if the day needs so much: fewer, longer jobs
 JOB_STEP_KG = 10.0  # jobs are whole tens of kilograms where that fits
 
 
@@ -45,6 +46,21 @@ def ready_at(
     return latest_s
 
 
+def is_watched(floor: Floor, material: str) -> bool:
+    """True for what comes during the day: ground grain, and products that runs for stock make."""
+    return material in floor.work.pools or material in floor.mill.product_by_code
+
+
+def take_plain(state: DayState, needs_kg: dict[str, float]) -> None:
+    """Take what lies there from the morning, for a whole run at once."""
+    for material, need_kg in needs_kg.items():
+        drawn_kg = state.drawn_kg.get(material, 0.0) + need_kg
+        supply = state.supply.get(material, ())
+        if not supply or supply[-1][0] < drawn_kg - TINY_KG:
+            raise DoesNotFit("stock", material)
+        state.drawn_kg[material] = drawn_kg
+
+
 def draw(floor: Floor, state: DayState, needs_kg: dict[str, float], *, start_s: int) -> None:
     """Note what a batch draws, from the time at which weighing begins."""
     for material, need_kg in needs_kg.items():
@@ -63,7 +79,10 @@ def _job(
     supply_kg = supply[-1][0] if supply else 0.0
     drawn_kg = state.drawn_kg.get(pool.material, 0.0)
     room_kg = pool.capacity_kg - (supply_kg - drawn_kg)
-    out_kg = max(wanted_kg - supply_kg, min(pool.capacity_kg / 2, wanted_kg - supply_kg + soon_kg))
+    short_kg = wanted_kg - supply_kg
+    today_kg = floor.work.needs_kg.get(pool.material, 0.0) - supply_kg
+    worth_kg = min(pool.capacity_kg * JOB_LEAST_FRAC, today_kg)
+    out_kg = max(short_kg, min(pool.capacity_kg / 2, short_kg + soon_kg), worth_kg)
     out_kg = min(math.ceil(out_kg / JOB_STEP_KG) * JOB_STEP_KG, room_kg)
     if out_kg < TINY_KG:
         raise DoesNotFit("bin", pool.to_place)

@@ -24,11 +24,7 @@ class Option:
     paths: tuple[tuple[str, ...], ...]
     proc_s: int  # weighing and mixing of one batch
     discharge_s: int
-
-    @property
-    def masses_kg(self) -> tuple[float, ...]:
-        """Mass of each batch [kg]."""
-        return (self.cut.batch_mg / MG_KG,) * self.cut.batches
+    masses_kg: tuple[float, ...]  # of each batch
 
 
 @dataclass(slots=True, eq=False, kw_only=True)
@@ -271,6 +267,7 @@ def _options(
                 paths=mine,
                 proc_s=math.ceil(machine.fill_s + dry_s + wet_s),
                 discharge_s=math.ceil(machine.discharge_s),
+                masses_kg=(cut.batch_mg / MG_KG,) * cut.batches,
             )
         )
     return tuple(options)

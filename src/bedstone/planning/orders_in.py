@@ -21,6 +21,7 @@ class DayWork:
     left_out: list[LeftOut]
     pools: dict[str, GroundPool]
     flush_left_kg: float
+    needs_kg: dict[str, float]  # of all jobs together
     lying_kg: dict[str, float]  # of each material that is drawn, over all bins
 
 
@@ -51,11 +52,16 @@ def work_of(problem: DayProblem, paths: Paths) -> DayWork:
             left_out.append(left_out_of(row, reason.because, reason.text))
     for rank, job in enumerate(placed):
         job.rank = rank
+    needs_kg: dict[str, float] = {}
+    for job in placed:
+        for material, mass_kg in job.needs.items():
+            needs_kg[material] = needs_kg.get(material, 0.0) + mass_kg
     return DayWork(
         jobs=placed,
         left_out=left_out,
         pools=pools,
         flush_left_kg=_flush_kg(problem, larder),
+        needs_kg=needs_kg,
         lying_kg=_lying_kg(problem),
     )
 

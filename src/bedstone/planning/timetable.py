@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from bedstone.mill.plan import BarKind
 from bedstone.planning.between import Between, Treatment
 from bedstone.planning.floor import BarAt, BatchAt, DayState, DoesNotFit, Floor, GrindAt
-from bedstone.planning.grinding import draw, ready_at
+from bedstone.planning.grinding import draw, is_watched, ready_at, take_plain
 from bedstone.planning.jobs import Job, Option
 from bedstone.planning.shifts import NEVER
 
@@ -107,7 +107,7 @@ class _Unit:
         proc_s = needs.flush_proc_s if is_flush else placed.option.proc_s
         whole_s = proc_s + placed.option.discharge_s
         needs_kg = {code: mass_kg * parts for code, parts in needs.parts(is_flush=is_flush).items()}
-        soon_kg = {code: needs.left_kg * parts for code, parts in placed.job.parts.items()}
+        soon_kg = {code: needs.left_kg * parts for code, parts in needs.feed.items()}
         there_s = ready_at(self.floor, state, needs_kg, soon_kg=soon_kg, grinds=placed.grinds)
         windows = self.floor.windows(mixer)
         from_s = max(self.line_start(mixer, self.begin_s), there_s)
@@ -167,7 +167,7 @@ class _Needs:
     left_kg: float
 
     def parts(self, *, is_flush: bool) -> dict[str, float]:
-        """Parts of a flush or of the feed."""
+        """Watched parts of a flush or of the feed."""
         return self.flush if is_flush else self.feed
 
 
@@ -198,14 +198,24 @@ def place(
     state.flush_left_kg -= flush_kg
     state.flush_room_kg -= flush_kg
     masses_kg = option.masses_kg
+    flush_parts = {between.flush_material: 1.0}
     needs = _Needs(
-        job.parts,
-        {between.flush_material: 1.0},
+        _watched(floor, job.parts),
+        _watched(floor, flush_parts),
         between.flush_s(option.mixer)
         - math.ceil(floor.mill.machine_by_code[option.mixer].discharge_s),
         sum(masses_kg),
     )
-    arrivals: list[tuple[int, float]] = []
+    if flush_kg > 0 and not needs.flush:
+        take_plain(state, {between.flush_material: flush_kg})
+    take_plain(
+        state,
+        {
+            code: needs.left_kg * parts_frac
+            for code, parts_frac in job.parts.items()
+            if code not in needs.feed
+        },
+    )
     for mass_kg in treatment.flush_kg:
         batch = (True, mass_kg, treatment.flush_route)
         unit.carry_on(batch, unit.mix(batch, needs))
@@ -213,9 +223,12 @@ def place(
         needs.left_kg -= mass_kg
         batch = (False, mass_kg, path)
         placed.ready_s = unit.carry_on(batch, unit.mix(batch, needs))
-        arrivals.append((placed.ready_s, mass_kg))
     _close(unit, sum(masses_kg))
     return placed
+
+
+def _watched(floor: Floor, parts: dict[str, float]) -> dict[str, float]:
+    return {code: part for code, part in parts.items() if is_watched(floor, code)}
 
 
 def _clean(unit: _Unit, between: Between) -> None:

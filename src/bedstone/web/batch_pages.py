@@ -18,7 +18,7 @@ from bedstone.web.careful import carefully, is_about
 from bedstone.web.guard import Posted, SignedIn
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
-from bedstone.web.today import day_of, standing_plan
+from bedstone.web.today import day_of, standing_plan, working_day
 from bedstone.web.typed import typed_mass
 
 __all__ = ["find_batch", "router"]
@@ -52,7 +52,7 @@ def find_batch(site: Site, code: str, plan: str = "") -> Found:
     made = made_batches(site.record).get(code)
     if made is not None:
         plan = made.made.plan
-    standing = find_plan(site.record, plan) if plan else standing_plan(site, site.today())
+    standing = find_plan(site.record, plan) if plan else standing_plan(site, working_day(site))
     batch = (
         next((one for one in standing.plan.batches if one.batch == code), None)
         if standing
@@ -60,7 +60,7 @@ def find_batch(site: Site, code: str, plan: str = "") -> Found:
     )
     if standing is None or batch is None:
         raise Unknown(
-            f"There is no batch {code!r} in the plan that stands today.",
+            f"There is no batch {code!r} in the plan that stands.",
             do="look at the list of batches, or trace the lot",
         )
     state = batch_standing(site.record, standing.plan)[code]
@@ -232,7 +232,7 @@ def record(request: Request, code: str, posted: SignedIn) -> Response:
     fields = dict(posted.fields)
     try:
         draws = actual_draws(found.batch, fields, Show.of(site.mill()))
-        if not all_seen(draws, fields):
+        if found.made is None and not all_seen(draws, fields):
             return batch_page(request, found, fields=fields, review=True)
         carefully(
             site,

@@ -3,6 +3,7 @@
 from markupsafe import Markup
 
 from bedstone.desk.stock import BinView
+from bedstone.ledger.model import FlowPattern
 from bedstone.web.show import Show
 
 __all__ = ["bin_picture"]
@@ -61,7 +62,7 @@ def bin_picture(view: BinView, show: Show, *, size: float = 1.0) -> Markup:
 
 
 def layers_drawn(view: BinView, show: Show, *, top: int, part: float) -> list[Markup]:
-    """The layers from the outlet up, each as high as its share."""
+    """The layers as they lie, each as high as its share."""
     whole = sum(max(0, layer.mass_mg) for layer in view.layers)
     reach = (FOOT_PX - top) * part
     if part <= 0:
@@ -73,7 +74,8 @@ def layers_drawn(view: BinView, show: Show, *, top: int, part: float) -> list[Ma
             )
         ]
     drawn, foot = [], float(FOOT_PX)
-    for number, layer in enumerate(view.layers):
+    core = view.bin.flow == FlowPattern.FUNNEL.value  # what comes out first lies on top
+    for number, layer in enumerate(reversed(view.layers) if core else view.layers):
         height = reach * max(0, layer.mass_mg) / whole
         foot -= height
         css = "level maybe" if not layer.certain else "level alt" if number % 2 else "level"
@@ -85,7 +87,7 @@ def layers_drawn(view: BinView, show: Show, *, top: int, part: float) -> list[Ma
                 round(foot, 2),
                 WIDTH_PX,
                 round(height + 0.4, 2),
-                f"lot {layer.lot}, {show.mass(layer.mass_mg)}, "
+                f"{layer.lot or 'lot not known'}, {show.mass(layer.mass_mg)}, "
                 f"{'certain' if layer.certain else 'possible'}",
             )
         )

@@ -4,7 +4,7 @@ import datetime as dt
 import hashlib
 import hmac
 import secrets
-from collections.abc import Mapping
+from collections.abc import AsyncIterator, Mapping
 from dataclasses import dataclass
 from typing import Annotated
 from urllib.parse import urlsplit
@@ -85,22 +85,22 @@ def same_token(request: Request, given: str) -> bool:
     return bool(browser) and hmac.compare_digest(token_for(browser), given)
 
 
-async def fields_of(request: Request) -> FormData:
-    """The fields of a form that this browser was given.
+async def fields_of(request: Request) -> AsyncIterator[FormData]:
+    """The fields of a form that this browser was given; files in it are closed afterwards.
 
     Raises
     ------
     Refused
         If the form does not carry this browser's word.
     """
-    form = await request.form()
-    token = form.get("token")
-    if not isinstance(token, str) or not same_token(request, token):
-        raise Refused(
-            "This form was not made for this browser; nothing was written.",
-            do="open the page again and send the form once more",
-        )
-    return form
+    async with request.form() as form:
+        token = form.get("token")
+        if not isinstance(token, str) or not same_token(request, token):
+            raise Refused(
+                "This form was not made for this browser; nothing was written.",
+                do="open the page again and send the form once more",
+            )
+        yield form
 
 
 @dataclass(frozen=True, kw_only=True)

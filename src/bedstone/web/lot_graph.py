@@ -12,6 +12,7 @@ __all__ = ["MOST_LOTS", "lot_graph"]
 
 BOX_W_PX, BOX_H_PX = 178, 46
 STEP_X_PX, STEP_Y_PX = 268, 60
+MOST_LETTERS = 24
 MOST_LOTS = 60
 """How many lots are drawn; the table below the picture has all."""
 
@@ -126,7 +127,9 @@ def edges_drawn(
 
 def box_drawn(spot: Spot, *, here: bool) -> Markup:
     """A lot as a box that leads to its own trace."""
-    words = spot.words if len(spot.words) <= 24 else spot.words[:23] + "\N{HORIZONTAL ELLIPSIS}"  # noqa: PLR2004
+    words = spot.words
+    if len(words) > MOST_LETTERS:
+        words = words[: MOST_LETTERS - 1] + "\N{HORIZONTAL ELLIPSIS}"
     return Markup(
         '<a class="node{}" href="/trace?lot={}"><rect x="{}" y="{}" width="{}" height="{}" rx="4"/>'
         '<text x="{}" y="{}" font-size="14" font-weight="600">{}</text>'

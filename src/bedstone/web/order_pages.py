@@ -16,7 +16,7 @@ from bedstone.web.guard import Posted, SignedIn
 from bedstone.web.plan_words import difference_words
 from bedstone.web.show import MG_IN_KG, Show
 from bedstone.web.site import Site, site_of
-from bedstone.web.today import standing_plan, work_answer
+from bedstone.web.today import standing_plan, work_answer, working_day
 from bedstone.web.typed import typed_mass, typed_moment
 
 __all__ = ["router"]
@@ -32,6 +32,7 @@ DONE = {
 def orders(request: Request, which: str = "open") -> Response:
     """Orders, the earliest due first."""
     site = site_of(request)
+    site.mill()  # nothing is shown before a mill is loaded
     rows = all_orders(site.record)
     shown = [row for row in rows if which == "all" or row.status == "open"]
     return site.page(request, "orders.html", rows=shown, which=which, count=len(rows))
@@ -195,7 +196,7 @@ def cancel(request: Request, code: str, posted: SignedIn) -> Response:
 def effect(request: Request, code: str, done: str) -> Response:
     """Reckon what a change of an order does to the plan of today, and show it."""
     site = site_of(request)
-    day, at = site.today(), site.clock()
+    day, at = working_day(site), site.clock()
 
     def act() -> str:
         plan = plan_day.make_plan(site.record, day=day, at=at)

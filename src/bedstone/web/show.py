@@ -70,6 +70,14 @@ class Show:
         local = moment_at.astimezone(self.zone)
         return f"{local:%a} {local.day} {local:%b %Y, %H:%M}"
 
+    def when(self, moment_at: dt.datetime | None, day: dt.date) -> str:
+        """The time of a moment on that day; with its weekday and date when it is another day."""
+        if moment_at is None:
+            return ""
+        local = moment_at.astimezone(self.zone)
+        clock = f"{local:%H:%M}"
+        return clock if local.date() == day else f"{local:%a} {local.day} {local:%b}, {clock}"
+
     def day(self, day: dt.date) -> str:
         """A day with its name."""
         return f"{day:%A} {day.day} {day:%B %Y}"

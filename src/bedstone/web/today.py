@@ -18,9 +18,10 @@ from bedstone.web.plan_words import difference_words, saving_cents100
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
 
-__all__ = ["router", "standing_plan"]
+__all__ = ["day_of", "router", "standing_plan", "work_answer", "working_day"]
 
 router = APIRouter(include_in_schema=False)
+DAYS_AHEAD = 4
 DONE = {
     "planned": "The day was planned again. This is the new plan; it is not released yet.",
     "same": "The day was planned again and came out as it was.",
@@ -29,7 +30,7 @@ DONE = {
 
 
 def day_of(site: Site, text: str) -> dt.date:
-    """The day that an address names, today if it names none.
+    """The day that an address names; if it names none, today or the next day that has a plan.
 
     Raises
     ------
@@ -37,11 +38,18 @@ def day_of(site: Site, text: str) -> dt.date:
         If it is no day.
     """
     if not text:
-        return site.today()
+        return working_day(site)
     try:
         return dt.date.fromisoformat(text)
     except ValueError:
         raise BadInput("This is no day.", seen=repr(text), allowed="a day as 2026-11-25") from None
+
+
+def working_day(site: Site) -> dt.date:
+    """Today, unless it has no plan and one of the next days has one (planned the evening before)."""
+    today = site.today()
+    ahead = (today + dt.timedelta(days=number) for number in range(DAYS_AHEAD))
+    return next((day for day in ahead if latest_plan(site.record, day) is not None), today)
 
 
 def standing_plan(site: Site, day: dt.date) -> PlanStanding | None:
@@ -139,7 +147,7 @@ def work_answer(request: Request, name: str, act: Callable[[], str]) -> Response
     site = site_of(request)
     task = site.work.start(name, act)
     address = site.work.wait(task)
-    return RedirectResponse(address or f"/work/{task.task}", status_code=303)
+    return RedirectResponse(address or f"/under-way/{task.task}", status_code=303)
 
 
 @router.post("/plans/{plan}/release")
@@ -166,7 +174,7 @@ def released(site: Site, plan: Plan, posted: Posted) -> None:
     )
 
 
-@router.get("/work/{task}")
+@router.get("/under-way/{task}")
 def work_page(request: Request, task: str) -> Response:
     """How work that takes longer goes; leads on when it is done."""
     site = site_of(request)
@@ -176,12 +184,12 @@ def work_page(request: Request, task: str) -> Response:
     return site.page(request, "work.html", task=found)
 
 
-@router.get("/work/{task}/state")
+@router.get("/under-way/{task}/state")
 def work_state(request: Request, task: str) -> Response:
     """The piece of that page that changes."""
     site = site_of(request)
     found = site.work.find(task)
     if found.done():
-        return HTMLResponse("", headers={"HX-Redirect": f"/work/{task}"})
+        return HTMLResponse("", headers={"HX-Redirect": f"/under-way/{task}"})
     text = site.templates.get_template("work_state.html").render(task=found)
     return HTMLResponse(text)

@@ -35,6 +35,8 @@ for (const form of document.querySelectorAll("form[data-enter=next]")) {
 // The picture of the day: one stop for the Tab key, arrow keys inside, details below.
 for (const picture of document.querySelectorAll("[data-bars]")) {
   const bars = [...picture.querySelectorAll(".bar")];
+  const now = picture.querySelector(".nowline");
+  if (now) picture.scrollLeft = Number(now.getAttribute("x1")) - picture.clientWidth / 2;
   const detail = document.getElementById(picture.dataset.bars);
   const show = (bar) => {
     for (const one of bars) {

@@ -46,7 +46,7 @@ def day_data(printing: Printing, orders: Sequence[Order]) -> dict[str, Printed]:
         "plan": plan.plan,
         "made": f"{clock_words(plan.made_at, mill, day=plan.day)}",
         "foot": printing.foot(),
-        "head": printing.head,
+        "head": " ".join(printing.head[at : at + 8] for at in range(0, len(printing.head), 8)),
         "figures": _figures(printing),
         "bars": bars_svg(plan, mill, width_px=PICTURE_PX) if plan.bars else "",
         "runs": [

@@ -8,7 +8,7 @@ from itertools import groupby
 from bedstone.batching.divisions import digits_on_scale, mass_on_scale
 from bedstone.mill.model import Mill, Product
 from bedstone.mill.plan import Batch, BatchKind, CleanOut, Draw, Plan, Run
-from bedstone.papers.render import Printed, barcode_svg
+from bedstone.papers.render import Printed, barcode
 from bedstone.papers.words import (
     clock_words,
     day_words,
@@ -94,13 +94,16 @@ def _run(printing: Printing, batch: Batch) -> Run | None:
 def _head(printing: Printing, code: str, sheet: str) -> dict[str, Printed]:
     """What stands on top of every sheet."""
     settings = printing.mill.settings
+    bars = barcode(code)
     return {
         "id": code,
         "sheet": sheet,
         "mill": settings.name,
         "place": settings.place,
         "day": day_words(printing.plan.day),
-        "barcode": barcode_svg(code),
+        "barcode": bars.svg,
+        "barcode_mm": bars.width_mm,
+        "is_square": bars.is_square,
         "foot": printing.foot(),
         "deferral": DEFERRAL,
     }

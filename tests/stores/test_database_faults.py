@@ -114,7 +114,7 @@ def test_a_folder_in_the_place_of_the_file_is_named(tmp_path: Path):
 )
 def test_an_address_that_cannot_be_used_is_named(address: str):
     """An address that nobody understands is a wrong setting."""
-    with pytest.raises(SetupError, match="address|in a file"):
+    with pytest.raises(SetupError, match=r"address|in a file"):
         SqlRecord(address)
 
 

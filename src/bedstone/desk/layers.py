@@ -8,7 +8,7 @@ from bedstone.ledger.layers import SEEN_EMPTY, Layers, layers_of
 from bedstone.ledger.model import FlowPattern
 from bedstone.mill.model import Mill
 
-__all__ = ["BinSeenEmpty", "flow_patterns", "read_layers"]
+__all__ = ["BinSeenEmpty", "bins_seen_empty", "flow_patterns", "read_layers"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,11 +25,9 @@ def flow_patterns(mill: Mill) -> dict[str, FlowPattern]:
     return {row.bin: FlowPattern(row.flow) for row in mill.bins}
 
 
-def read_layers(record: Record, mill: Mill, *, at: dt.datetime | None = None) -> Layers:
-    """Return the layers of all places after everything that happened at or before ``at``; after
-    everything recorded if it is left out.
-    """
-    seen = [
+def bins_seen_empty(record: Record, *, at: dt.datetime | None = None) -> list[BinSeenEmpty]:
+    """Return when bins were seen empty, at or before ``at``; ever if it is left out."""
+    return [
         BinSeenEmpty(
             place=str(item.fact.content.get("bin", "")),
             happened_at=item.fact.happened_at,
@@ -37,4 +35,11 @@ def read_layers(record: Record, mill: Mill, *, at: dt.datetime | None = None) ->
         )
         for item in record.facts(kinds=(SEEN_EMPTY,), until=at)
     ]
+
+
+def read_layers(record: Record, mill: Mill, *, at: dt.datetime | None = None) -> Layers:
+    """Return the layers of all places after everything that happened at or before ``at``; after
+    everything recorded if it is left out.
+    """
+    seen = bins_seen_empty(record, at=at)
     return layers_of(record.movements(until=at), flow_patterns(mill), seen_empty=seen)

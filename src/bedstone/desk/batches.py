@@ -7,6 +7,7 @@ from bedstone.desk.holds import held_lots
 from bedstone.desk.made import made_batch, made_batches, started_batches
 from bedstone.desk.record import Record
 from bedstone.desk.record_batch import ActualDraw, BatchRecorded, record_batch
+from bedstone.desk.start_batch import start_batch
 from bedstone.mill.plan import Plan
 
 __all__ = [
@@ -17,6 +18,7 @@ __all__ = [
     "made_batch",
     "record_batch",
     "record_clean_out",
+    "start_batch",
 ]
 
 Standing = Literal["planned", "started", "made", "held"]

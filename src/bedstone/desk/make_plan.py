@@ -5,6 +5,7 @@ import re
 
 from bedstone.batching.draws import DayEvent, draws_of_day
 from bedstone.batching.model import Arrival, BatchToDraw, Part
+from bedstone.desk.check_plan import check_plan
 from bedstone.desk.day_stock import lying_lots, stock_to_plan, under_way
 from bedstone.desk.last_run import dies_in, last_on_machines
 from bedstone.desk.machines import machines_hold
@@ -57,7 +58,6 @@ def make_plan(
         seed=seed,
         dies=dies_in(mill, last),
         last_product=last,
-        batches_used=used,
     )
     outcome = plan_runs(problem)
     drawn = draws_of_day(mill, _events(mill, outcome), stock=lying_lots(record, stock_mg))

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from bedstone.batching.findings import findings_of_draws
 from bedstone.batching.model import DrawSeen
 from bedstone.desk.appending import appended, nobody_since
+from bedstone.desk.check_plan import findings_of_start
 from bedstone.desk.holds import HELD, refuse_held
-from bedstone.desk.made import BATCH_MADE, MadeBatch, MadeDraw, made_batches
+from bedstone.desk.made import BATCH_MADE, MadeBatch, MadeDraw, made_batches, started_batches
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.plain_values import row_plain
 from bedstone.desk.plans import PlanStanding, batch_of, find_plan
@@ -17,7 +18,7 @@ from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput, Fault, Refused
 from bedstone.ledger.model import Fact, How, Json, Lot, LotKind, Movement, Reading, Recorded
 from bedstone.mill.model import Mill
-from bedstone.mill.plan import Batch, Draw, Finding, Verdict
+from bedstone.mill.plan import Batch, BatchKind, Draw, Finding, Verdict
 
 __all__ = ["ActualDraw", "BatchRecorded", "check_batch", "record_batch"]
 
@@ -60,7 +61,7 @@ def record_batch(
     Asks: one actual for each draw of the plan, nothing or more, at most twice its target.
     Refused when: the plan is not released, the batch is on record already, a scanned lot is on
     hold. Records: ``batching.batch_made/1``; when a check says STOP, ``quality.held/1`` on the
-    batch right after it.
+    batch right after it. A batch that nobody had started is verified here, on what really ran.
     """
     mill = current_mill(record)
     findings: tuple[Finding, ...] = ()
@@ -70,6 +71,8 @@ def record_batch(
         nobody_since(record, after, kinds=(BATCH_MADE,), key="batch", value=batch_id)
         standing, batch = check_batch(record, plan_id, batch_id, draws)
         findings = findings_of_draws(mill, batch, seen=tuple(_seen(draw) for draw in draws))
+        if batch_id not in started_batches(record):
+            findings += findings_of_start(record, standing.plan, batch)
         return _fact(mill, standing, batch, draws=draws, findings=findings, by=by, at=at)
 
     recorded = appended(record, act, at=at)
@@ -257,7 +260,7 @@ def _movements(mill: Mill, batch: Batch, made: dict[int, ActualDraw]) -> tuple[M
     mixed_mg = sum(movement.mass_mg for movement in drawn)
     mixer = mill.machine_by_code.get(batch.mixer)
     dust_mg = round(mixed_mg * mixer.loss_frac) if mixer else 0
-    out = [(batch.route[1] if len(batch.route) > 1 else batch.destination, mixed_mg - dust_mg)]
+    out = [(_next_place(batch), mixed_mg - dust_mg)]
     if dust_mg:
         out.append(("air", dust_mg))
     sd_mg = math.isqrt(sum(movement.mass_sd_mg**2 for movement in drawn))
@@ -273,6 +276,13 @@ def _movements(mill: Mill, batch: Batch, made: dict[int, ActualDraw]) -> tuple[M
         )
         for place, mass_mg in out
     )
+
+
+def _next_place(batch: Batch) -> str:
+    """Where the mixer empties into. A flush is booked straight into the bin that it ends in."""
+    if batch.kind is BatchKind.FLUSH or len(batch.route) == 1:
+        return batch.destination
+    return batch.route[1]
 
 
 def _sd_mg(mill: Mill, draw: Draw, actual_mg: int) -> int:

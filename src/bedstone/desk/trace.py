@@ -1,12 +1,12 @@
 """Where a lot came from and where it went."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from weakref import WeakKeyDictionary
 
-from bedstone.desk.lots_lying import layers_now
+from bedstone.desk.lots_lying import movements_now
 from bedstone.desk.made import clean_outs, made_batches
 from bedstone.desk.merged_rows import OPENING
 from bedstone.desk.record import MovementRecorded, Record
@@ -78,10 +78,10 @@ def _graph(record: Record, mill: Mill) -> LotGraph:
 
 
 def _build(record: Record, mill: Mill) -> LotGraph:
-    movements = list(record.movements())
+    layers, movements = movements_now(record)
     return lot_graph(
         movements,
-        layers_now(record).drawn(),
+        layers.drawn(),
         lots=_lots(record, movements),
         machines=frozenset(mill.machine_by_code),
         named=_batches_named(record),
@@ -90,7 +90,7 @@ def _build(record: Record, mill: Mill) -> LotGraph:
     )
 
 
-def _lots(record: Record, movements: list[MovementRecorded]) -> dict[str, TracedLot]:
+def _lots(record: Record, movements: Sequence[MovementRecorded]) -> dict[str, TracedLot]:
     """Every lot with when it was made and how much of it."""
     by_fact: dict[int, list[MovementRecorded]] = {}
     for item in movements:

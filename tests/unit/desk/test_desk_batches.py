@@ -206,11 +206,11 @@ def test_a_scanned_lot_must_be_known_and_right():
 
 
 def test_a_flush_is_recorded_like_a_batch():
-    """A flush goes from its bin through the mixer under its own lot."""
+    """A flush goes from its bin through the mixer into the flush bin under its own lot."""
     record = a_day()
     recorded = made(record, FLUSH, 80).recorded
     assert recorded.fact.content["kind"] == "flush"
-    assert recorded.fact.movements[-1].to_place == "SB1"
+    assert recorded.fact.movements[-1].to_place == "FL1"
     assert record.lot("4107-01-flush")[0].material == "BARLEY-GR"
 
 

@@ -92,7 +92,8 @@ def read_draws(
     Returns
     -------
     seen : dict of str to tuple of DrawSeen
-        For each batch that the file names, one for each of its draws, in weighing order.
+        For each batch that the file names, in the file's order, one for each of its draws, in
+        weighing order.
 
     Raises
     ------
@@ -104,11 +105,10 @@ def read_draws(
     seen: dict[str, tuple[DrawSeen, ...]] = {}
     if not faults:
         by_batch, faults = _by_batch(rows, batches, source)
-        for batch in batches:
-            if batch.batch in by_batch:
-                draws, wrong = _of_batch(by_batch[batch.batch], batch, source)
-                seen[batch.batch] = draws
-                faults.extend(wrong)
+        known = {batch.batch: batch for batch in batches}
+        for code, of_it in by_batch.items():
+            seen[code], wrong = _of_batch(of_it, known[code], source)
+            faults.extend(wrong)
     if faults:
         raise BadInput(
             f"{file} cannot be used; nothing was recorded.",

@@ -108,7 +108,8 @@ def test_stock_of_the_whole_is_stock_of_the_second_half_on_the_first(
 def test_layers_agree_with_the_books_after_any_movements(
     moved: list[Movement], first: FlowPattern, second: FlowPattern
 ):
-    """Nominal layers add up to book stock where that is above nothing, and the shares of every
+    """Nominal layers add up to book stock where that is above nothing (material by material where
+    lots are kept apart), and the shares of every
     movement out of a place to its mass; what is certain has a mass; possible lots are there once.
     """
     booked = [
@@ -121,13 +122,16 @@ def test_layers_agree_with_the_books_after_any_movements(
         )
         for n, movement in enumerate(moved, start=1)
     ]
-    layers = layers_of(booked, {"B01": first, "B02": second})
-    books: dict[str, int] = {}
-    for (place, _), mass_mg in fold_stock(moved).items():
-        books[place] = books.get(place, 0) + mass_mg
+    flows = {"B01": first, "B02": second}
+    layers = layers_of(booked, flows)
+    books: dict[str, dict[str, int]] = {}
+    for (place, material), mass_mg in fold_stock(moved).items():
+        heap = material if flows.get(place) is FlowPattern.SEPARATE else ""
+        heaps = books.setdefault(place, {})
+        heaps[heap] = heaps.get(heap, 0) + mass_mg
     for place in layers.places():
         held = sum(layer.mass_mg for layer in layers.layers(place))
-        assert held == max(0, books.get(place, 0))
+        assert held == sum(max(0, heap) for heap in books.get(place, {}).values())
         lots = layers.possible_lots(place)
         assert len(set(lots)) == len(lots)
         assert {layer.lot for layer in layers.layers(place)} <= set(lots)

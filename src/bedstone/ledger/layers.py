@@ -94,6 +94,9 @@ class Layers:
         self._places: dict[str, PlaceLayers | None] = {
             place: place_layers(flow) for place, flow in bins.items()
         }
+        self._apart: dict[str, dict[str, PlaceLayers]] = {
+            place: {} for place, flow in bins.items() if flow is FlowPattern.SEPARATE
+        }
         self._machines: set[str] = set()
         self._drawn: dict[tuple[int, int], Attribution] = {}
 
@@ -105,8 +108,8 @@ class Layers:
             return
         movement = item.movement
         lot, mass_mg, sd_mg = movement.lot, movement.mass_mg, movement.mass_sd_mg
-        source = self._place(movement.from_place)
-        target = self._place(movement.to_place)
+        source = self._place(movement.from_place, movement.material)
+        target = self._place(movement.to_place, movement.material)
         key: Key = lot
         if source is not None:
             drawn = source.take(
@@ -128,8 +131,7 @@ class Layers:
 
     def seen_empty(self, place: str) -> None:
         """Forget what lay in a place: somebody has seen that it is empty."""
-        layers = self._place(place)
-        if layers is not None:
+        for layers in self._all(place):
             layers.seen_empty()
 
     def shares(self, position: int, line: int) -> tuple[Share, ...]:
@@ -148,28 +150,44 @@ class Layers:
         return tuple(place for place, layers in self._places.items() if layers is not None)
 
     def layers(self, place: str) -> tuple[Layer, ...]:
-        """Return the nominal layers of a place, that which comes out first first."""
-        found = self._places.get(place)
-        return () if found is None else found.layers()
+        """Return the nominal layers of a place, that which comes out first first; where lots are
+        kept apart, material by material.
+        """
+        return tuple(layer for found in self._all(place) for layer in found.layers())
 
     def possible_lots(self, place: str) -> tuple[str | None, ...]:
         """Return every lot that may lie in a place."""
-        found = self._places.get(place)
-        return () if found is None else found.possible()
+        return tuple(dict.fromkeys(lot for found in self._all(place) for lot in found.possible()))
 
     def slack_mg(self, place: str) -> int:
         """Return how far the books of a place may be off, either way. [mg]"""
-        found = self._places.get(place)
-        return 0 if found is None else found.slack_mg
+        return sum(found.slack_mg for found in self._all(place))
 
-    def would_draw(self, place: str, mass_mg: int) -> tuple[Share, ...]:
-        """Return of which lots a draw would be, and change nothing."""
-        found = self._places.get(place)
+    def would_draw(self, place: str, mass_mg: int, *, material: str = "") -> tuple[Share, ...]:
+        """Return of which lots a draw would be, and change nothing. Where lots are kept apart the
+        material must be named.
+        """
+        if place in self._apart:
+            found = self._apart[place].get(material)
+        else:
+            found = self._places.get(place)
         if found is None:
             return ()
         return deepcopy(found).take(mass_mg).shares
 
-    def _place(self, place: str) -> PlaceLayers | None:
+    def _all(self, place: str) -> tuple[PlaceLayers, ...]:
+        if place in self._apart:
+            return tuple(self._apart[place].values())
+        found = self._places.get(place)
+        return () if found is None else (found,)
+
+    def _place(self, place: str, material: str) -> PlaceLayers | None:
+        """Where lots are kept apart, a draw of one material is of no lot of another."""
+        apart = self._apart.get(place)
+        if apart is not None:
+            if material not in apart:
+                apart[material] = place_layers(FlowPattern.SEPARATE)
+            return apart[material]
         try:
             return self._places[place]
         except KeyError:

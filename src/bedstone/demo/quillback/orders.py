@@ -10,11 +10,11 @@ SHORT_TON_KG = 907.18474
 
 # number, customer, product, short tons, pack, due (mill's time), entered days before, note
 TODAY: tuple[tuple[str, str, str, float, str, str, int, str], ...] = (
-    ("4101", "oakfork", "SWINE-ST", 12, "bulk", "11:00", 2, "truck waits from ten"),
+    ("4101", "oakfork", "SWINE-ST", 12, "bulk", "12:00", 2, "truck waits from eleven"),
     ("4102", "redbarn", "SHEEP-GR", 4, "bags", "13:00", 4, ""),
     ("4103", "millcreek", "DAIRY-18", 12, "bulk", "10:00", 2, "silo will be empty by noon"),
     ("4104", "sunrise", "LAYER-16", 12, "bulk", "09:00", 3, ""),
-    ("4105", "bluestem", "BROIL-ST", 12, "bulk", "14:00", 3, "chicks come tomorrow"),
+    ("4105", "bluestem", "BROIL-ST", 12, "bulk", "20:30", 3, "chicks come tomorrow"),
     ("4106", "tanner", "EWE-15", 6, "bulk", "17:00", 1, ""),
     ("4107", "tanner", "SHEEP-GR", 6, "bulk", "16:00", 1, ""),
     ("4108", "lazyk", "BEEF-FIN", 16, "bulk", "15:00", 2, ""),
@@ -23,8 +23,8 @@ TODAY: tuple[tuple[str, str, str, float, str, str, int, str], ...] = (
     ("4111", "highnote", "GOAT-16", 4, "bags", "16:00", 3, ""),
     ("4112", "oakfork", "SWINE-GR", 8, "bulk", "19:00", 2, ""),
     ("4113", "crossroads", "BEEF-CR", 6, "bags", "20:00", 5, ""),
-    ("4114", "redbarn", "PULLET-18", 2, "bags", "11:30", 4, ""),
-    ("4115", "bluestem", "BROIL-FIN", 8, "bulk", "20:30", 3, ""),
+    ("4114", "redbarn", "PULLET-18", 2, "bags", "16:30", 4, ""),
+    ("4115", "bluestem", "BROIL-FIN", 8, "bulk", "18:30", 3, ""),
     ("4116", "crossroads", "SWINE-ST", 2, "bags", "15:00", 5, ""),
     ("4117", "oakfork", "SOW-14", 4, "bulk", "21:00", 2, ""),
     ("4118", "willow", "HORSE-TX", 3, "bags", "10:30", 2, ""),

@@ -96,7 +96,7 @@ def job_of_order(problem: DayProblem, paths: Paths, *, wanted: OrderToMake) -> J
     made.order, made.bags = order, bags
     made.due_s = seconds(mill, problem.day, order.due_at)
     made.release_s = seconds(mill, problem.day, order.entered_at)
-    made.first_number = wanted.batches_used + 1
+    made.first_number = max(wanted.batches_used, made.first_number - 1) + 1
     return made
 
 
@@ -154,7 +154,7 @@ def _job(
         options=options,
         due_s=NEVER,
         release_s=0,
-        first_number=1,
+        first_number=problem.batches_used.get(stem, 0) + 1,
     )
 
 

@@ -40,7 +40,8 @@ class DayProblem:
     ``stock_mg`` is book stock of each (place, material). ``starting`` is what machines hold
     before the first batch; places it does not name count as unknown: the worst that the mill
     handles. ``dies`` names the die in each pellet line, ``last_product`` what each machine ran
-    last; both may be left out. ``evaluations`` bounds the search, so that the same problem gives
+    last, ``batches_used`` the highest batch number already used of a stem (an order, or feed for
+    stock of this day); all may be left out. ``evaluations`` bounds the search, so that the same problem gives
     the same plan on any machine.
     """
 
@@ -53,7 +54,8 @@ class DayProblem:
     seed: int = 0
     dies: Mapping[str, str] = field(default_factory=dict)
     last_product: Mapping[str, str] = field(default_factory=dict)
-    evaluations: int = 400
+    batches_used: Mapping[str, int] = field(default_factory=dict)
+    evaluations: int = 300
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterable
 from decimal import Decimal
-from difflib import get_close_matches
+from difflib import SequenceMatcher, get_close_matches
 from zoneinfo import ZoneInfo
 
 from bedstone.errors import BadInput, Fault
@@ -46,6 +46,8 @@ SHEET_ERRORS: frozenset[str] = frozenset(
 )
 """What a spreadsheet shows in a cell whose formula failed."""
 LONGEST_NUMBER = 400
+LARGEST_NUMBER = 1e12
+"""No number of a mill is larger; as kg it still fits into whole milligrams of 64 bits."""
 
 
 def _bad(found: str, allowed: str, do: str = "") -> BadInput:
@@ -57,7 +59,12 @@ def _bad(found: str, allowed: str, do: str = "") -> BadInput:
 def near_words(word: str, allowed: Iterable[str]) -> str:
     """Return a question that offers the nearest allowed words, or nothing if none is near."""
     by_fold = {item.casefold(): item for item in allowed}
-    near = get_close_matches(word.casefold(), by_fold, n=3, cutoff=0.6)
+    folded = word.casefold()
+    near = get_close_matches(folded, by_fold, n=3, cutoff=0.6)
+    likeness = [SequenceMatcher(a=folded, b=item).ratio() for item in near]
+    near = [item for item, like in zip(near, likeness, strict=True) if like > likeness[0] - 0.1]
+    if folded in by_fold:
+        near = [folded]
     return f"did you mean {' or '.join(by_fold[item] for item in near)}?" if near else ""
 
 
@@ -146,8 +153,8 @@ def _number(text: str, *, column: Column, unit: Unit | None) -> float:
         value = float(text) if exact is None else float(exact)
     except OverflowError:
         value = math.inf
-    if not math.isfinite(value):
-        raise _bad(quoted(text), allowed)
+    if abs(value) > LARGEST_NUMBER:
+        raise _bad(quoted(text), f"{allowed}, and never above 1000000000000")
     _check_range(value, text=text, column=column, allowed=allowed)
     return value
 
@@ -295,7 +302,15 @@ def write_cell(value: object, *, unit: Unit | None, zone: ZoneInfo) -> str:
         return (
             value.isoformat() if value.second or value.microsecond else value.isoformat("minutes")
         )
-    return value.isoformat() if isinstance(value, dt.date) else str(value)
+    return value.isoformat() if isinstance(value, dt.date) else _without_control(str(value))
+
+
+def _without_control(text: str) -> str:
+    """Return text whose line ends are plain and whose other control characters are spaces."""
+    if text.isprintable():
+        return text
+    lines = text.replace("\r\n", "\n").replace("\r", "\n")
+    return "".join(" " if unicodedata.category(c) == "Cc" and c != "\n" else c for c in lines)
 
 
 def _moment_text(value: dt.datetime, zone: ZoneInfo) -> str:

@@ -94,7 +94,7 @@ def _amounts(check: Check, at: int, row: Limit) -> Iterator[Fault]:
                 Limit,
                 at,
                 field,
-                found=f"{value:g} in a limit of kind {row.kind}",
+                found=f"{check.shown(Limit, field, value)} in a limit of kind {row.kind}",
                 allowed="an empty cell: only a level has a level, only a procedure a flush",
             )
 

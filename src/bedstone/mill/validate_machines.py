@@ -59,8 +59,8 @@ def _fill(check: Check, at: int, row: Machine) -> Iterator[Fault]:
             Machine,
             at,
             "mass_min_kg",
-            found=f"a smallest fill of {row.mass_min_kg:g} kg above the largest batch of "
-            f"{row.mass_max_kg:g} kg",
+            found=f"a smallest fill of {check.shown(Machine, 'mass_min_kg', row.mass_min_kg)} above the largest batch of "
+            f"{check.shown(Machine, 'mass_max_kg', row.mass_max_kg)}",
             allowed="a smallest fill up to the largest batch",
             do="look whether the two are changed about",
         )
@@ -81,7 +81,7 @@ def _scale(check: Check, at: int, row: Scale) -> Iterator[Fault]:
             Scale,
             at,
             "smallest_draw_kg",
-            found=f"{row.smallest_draw_kg:g} kg, less than the division of {row.division_kg:g} kg",
+            found=f"{check.shown(Scale, 'smallest_draw_kg', row.smallest_draw_kg)}, less than the division of {check.shown(Scale, 'division_kg', row.division_kg)}",
             allowed="at least one division",
             do="common practice is ten divisions or more",
         )
@@ -90,7 +90,7 @@ def _scale(check: Check, at: int, row: Scale) -> Iterator[Fault]:
             Scale,
             at,
             "smallest_draw_kg",
-            found=f"{row.smallest_draw_kg:g} kg, more than the capacity of {row.capacity_kg:g} kg",
+            found=f"{check.shown(Scale, 'smallest_draw_kg', row.smallest_draw_kg)}, more than the capacity of {check.shown(Scale, 'capacity_kg', row.capacity_kg)}",
             allowed="at most the capacity",
         )
 
@@ -113,7 +113,7 @@ def _meter(check: Check, at: int, row: Meter) -> Iterator[Fault]:
             Meter,
             at,
             "smallest_draw_kg",
-            found=f"{row.smallest_draw_kg:g} kg, less than the step of {row.division_kg:g} kg",
+            found=f"{check.shown(Meter, 'smallest_draw_kg', row.smallest_draw_kg)}, less than the step of {check.shown(Meter, 'division_kg', row.division_kg)}",
             allowed="at least one step",
         )
 
@@ -132,7 +132,7 @@ def _bin(check: Check, at: int, row: Bin) -> Iterator[Fault]:
             Bin,
             at,
             "hold_up_kg",
-            found=f"{row.hold_up_kg:g} kg, more than the bin holds ({row.capacity_kg:g} kg)",
+            found=f"{check.shown(Bin, 'hold_up_kg', row.hold_up_kg)}, more than the bin holds ({check.shown(Bin, 'capacity_kg', row.capacity_kg)})",
             allowed="at most the capacity",
         )
 

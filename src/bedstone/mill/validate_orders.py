@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator
 
 from bedstone.errors import Fault
-from bedstone.mill.equipment import Firm
+from bedstone.mill.equipment import Bin, Firm
 from bedstone.mill.goods import OpeningStock, Order, Weather
 from bedstone.mill.residue_places import way_of
 from bedstone.mill.validate_places import Check
@@ -129,7 +129,8 @@ def _fits(check: Check) -> Iterator[Fault]:
                 OpeningStock,
                 rows[-1][0],
                 "mass_kg",
-                found=f"{total:g} kg in {code}, which holds {place.capacity_kg:g} kg",
+                found=f"{check.shown(OpeningStock, 'mass_kg', total)} in {code}, which holds "
+                f"{check.shown(Bin, 'capacity_kg', place.capacity_kg)}",
                 allowed="at most what the bin holds",
             )
 

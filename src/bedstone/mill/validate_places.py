@@ -6,10 +6,11 @@ from functools import cached_property
 from typing import Any, TypeVar
 
 from bedstone.errors import Fault
-from bedstone.mill.columns import columns_of
+from bedstone.mill.columns import Column, columns_of
 from bedstone.mill.equipment import Bin, Machine, Meter, Scale, Settings
 from bedstone.mill.goods import FormulaLine, Ingredient, Product
 from bedstone.mill.model import TABLES
+from bedstone.quantities.units import from_si
 
 __all__ = ["Check", "Places"]
 
@@ -57,18 +58,29 @@ class Check:
     ) -> Fault:
         """Return a fault with file, row and the column's name as it stands in the file."""
         table = NAME_OF[row_type]
-        header = self.places.headers.get(table, {}).get(column)
-        if header is None:
-            fitting = (item for item in columns_of(row_type) if item.field == column)
-            header = next((next(iter(item.headers)) for item in fitting), column)
         lines = self.places.lines.get(table, ())
         return Fault(
             file=f"{table}.csv",
             row=lines[at] if at < len(lines) else None,
-            column=header,
+            column=self._header(row_type, column),
             found=found,
             allowed=allowed,
             do=do,
+        )
+
+    def _header(self, row_type: type, field: str) -> str:
+        """Return the name of a field's column in the file, or the one an export gives it."""
+        header = self.places.headers.get(NAME_OF[row_type], {}).get(field)
+        return header or next(iter(self._column(row_type, field).headers))
+
+    def _column(self, row_type: type, field: str) -> Column:
+        return next(item for item in columns_of(row_type) if item.field == field)
+
+    def shown(self, row_type: type, field: str, si: float) -> str:
+        """Return a value in the unit that its column has in the file, with that unit."""
+        unit = self._column(row_type, field).headers[self._header(row_type, field)]
+        return (
+            f"{si:.7g}" if unit is None else f"{float(from_si(float(si), unit)):.7g} {unit.label}"
         )
 
     def settings_fault(self, key: str, *, found: str, allowed: str, do: str = "") -> Fault:

@@ -186,7 +186,13 @@ def _reaching(check: Check, mixer: str) -> set[str]:
 
 
 def _drawn_on(check: Check, material: str, mixer: str) -> set[str]:
-    """Return the kinds of instrument on which a material can be drawn for a mixer."""
+    """Return the kinds of instrument on which a material can be drawn for a mixer.
+
+    A place that is kept for nothing in particular counts by hand only for what is always added
+    by hand: nobody weighs soybean meal out of sacks because the premix floor may hold anything.
+    """
+    row = check.ingredients.get(material)
+    by_hand = {material, ""} if row is not None and row.hand_add else {material}
     near = _reaching(check, mixer)
     kinds = set()
     for _, place in check.each(Bin):
@@ -194,8 +200,10 @@ def _drawn_on(check: Check, material: str, mixer: str) -> set[str]:
             continue
         for code in place.feeds.split():
             scale, meter = check.scales.get(code), check.meters.get(code)
-            if scale is not None and scale.machine in near:
-                kinds.add("scale" if scale.machine == mixer else "hand-add scale")
+            if scale is not None and scale.machine == mixer:
+                kinds.add("scale")
+            elif scale is not None and scale.machine in near and place.holds in by_hand:
+                kinds.add("hand-add scale")
             if meter is not None and meter.machine == mixer:
                 kinds.add("meter")
     return kinds

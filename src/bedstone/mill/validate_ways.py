@@ -181,7 +181,8 @@ def _right_pack(check: Check, at: int, row: Product) -> Iterator[Fault]:
             Product,
             at,
             "pack_kg",
-            found=f"a bag of {row.pack_kg:g} kg, but no sacking line on the route {row.route}",
+            found=f"a bag of {check.shown(Product, 'pack_kg', row.pack_kg)}, but no sacking line on "
+            f"the route {row.route}",
             allowed="a route with a sacking line, or no bag",
         )
 

@@ -116,7 +116,7 @@ def _section(
 
     def bad(key: str, fault: Fault) -> None:
         where = f"{section}.{key}" if section else key
-        row = lines.get(f"{section}.{key}", lines.get(section) if section else None)
+        row = lines.get(f"{section}.{key}", lines.get(section or key))
         faults.append(
             Fault(
                 file=SETTINGS_FILE,

@@ -1,0 +1,23 @@
+"""The page of the mill folder against the attribute dictionary."""
+
+from pathlib import Path
+
+from bedstone.mill.attribute_docs import mill_folder_page
+from bedstone.mill.columns import columns_of
+from bedstone.mill.model import TABLES
+
+PAGE = Path(__file__).parents[3] / "docs" / "mill-folder.md"
+
+
+def test_page_is_what_the_dictionary_says():
+    """docs/mill-folder.md equals what `python -m bedstone.mill.attribute_docs` writes."""
+    assert PAGE.read_text(encoding="utf-8") == mill_folder_page()
+
+
+def test_page_names_every_column():
+    """Each column of each table stands on the page under its table."""
+    page = mill_folder_page()
+    for name, row_type in TABLES.items():
+        part = page.split(f"\n## {name}.csv\n")[1].split("\n## ")[0]
+        for column in columns_of(row_type):
+            assert f"| `{next(iter(column.headers))}` |" in part

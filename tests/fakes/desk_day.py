@@ -3,13 +3,14 @@
 import datetime as dt
 from dataclasses import replace
 
-from bedstone.desk.batches import ActualDraw
+from bedstone.desk.batches import ActualDraw, record_clean_out
 from bedstone.desk.plan_json import plan_to_json
-from bedstone.desk.tables import load_tables
+from bedstone.desk.tables import current_mill, load_tables
 from bedstone.ledger.model import Fact, FlowPattern, How, Movement
 from bedstone.mill.folder import LoadedFolder
 from bedstone.mill.model import Bin, Content, Firm, Mill, OpeningStock, Order, Person, Weather
 from bedstone.mill.plan import Batch, Plan
+from bedstone.mill.residue_places import ResiduePlaces
 from fakes.memory import MemoryRecord
 from fakes.plans import a_mill, a_plan, at
 
@@ -124,10 +125,13 @@ def a_folder(**changes: object) -> LoadedFolder:
     return LoadedFolder(**(values | changes))  # type: ignore[arg-type]
 
 
-def a_day() -> MemoryRecord:
-    """A record with the folder loaded and the plan released."""
+def a_day(*, clean: bool = True) -> MemoryRecord:
+    """A record with the folder loaded, every machine cleaned by hand, and the plan released."""
     record = MemoryRecord()
     load_tables(record, a_folder(), by="osk", at=MORNING)
+    if clean:
+        places = tuple(ResiduePlaces(current_mill(record)).number)
+        record_clean_out(record, places=places, reason="new year", by="osk", at=MORNING)
     plan_released(record, PLAN)
     return record
 

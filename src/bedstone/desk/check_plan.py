@@ -2,12 +2,16 @@
 
 from dataclasses import replace
 
+from bedstone.desk.day_stock import stock_to_plan
 from bedstone.desk.machines import machines_hold, what_ran
 from bedstone.desk.made import made_batches, started_batches
+from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.mill.plan import Batch, Finding, Plan, Verdict
-from bedstone.mill.residue import replay
+from bedstone.planning.model import EMPTY_FRAC
+from bedstone.planning.verifier import verify_plan, verify_sequence
+from bedstone.quantities.masses import shown_mass
 
 __all__ = ["check_plan", "findings_of_start"]
 
@@ -25,25 +29,19 @@ def check_plan(record: Record, plan: Plan) -> tuple[Finding, ...]:
     judged = replace(
         plan, batches=rest, clean_outs=cleaning, starting=machines_hold(record), findings=()
     )
-    return _verified(record, judged)
+    return verify_plan(current_mill(record), judged, stock_mg=stock_to_plan(record))
 
 
 def findings_of_start(record: Record, plan: Plan, batch: Batch) -> tuple[Finding, ...]:
     """What the verifier says of one batch, run next on what really ran and was really cleaned."""
     mill = current_mill(record)
-    starting = replay(mill, what_ran(record, but=batch.batch))
-    judged = replace(plan, batches=(batch,), clean_outs=(), starting=starting, findings=())
+    ran = what_ran(record, but=batch.batch)
     return (
-        *_verified(record, judged),
+        *verify_sequence(mill, starting=(), made=ran, then=(batch,)),
         *_formula(record, batch),
+        *_bin_taken(record, batch),
         *_out_of_order(record, plan, batch),
     )
-
-
-def _verified(record: Record, plan: Plan) -> tuple[Finding, ...]:
-    from bedstone.planning.verifier import verify_plan
-
-    return verify_plan(current_mill(record), plan)
 
 
 def _formula(record: Record, batch: Batch) -> tuple[Finding, ...]:
@@ -65,6 +63,38 @@ def _formula(record: Record, batch: Batch) -> tuple[Finding, ...]:
             limit=None if now is None else float(now),
             source="formulas of the mill",
             do="plan the day again",
+        ),
+    )
+
+
+def _bin_taken(record: Record, batch: Batch) -> tuple[Finding, ...]:
+    """A word about another feed that the books have in the bin that this one goes to."""
+    mill = current_mill(record)
+    row = mill.bin_by_code.get(batch.destination)
+    if row is None or row.kind != "finished":
+        return ()
+    stays_kg = row.hold_up_kg + EMPTY_FRAC * row.capacity_kg
+    others = [
+        (mass_mg / MG_IN_KG, material)
+        for (place, material), mass_mg in stock_to_plan(record, but=batch.batch).items()
+        if place == row.bin and material != batch.material and mass_mg / MG_IN_KG > stays_kg
+    ]
+    if not others:
+        return ()
+    mass_kg, material = max(others)
+    return (
+        Finding(
+            code="bin.taken",
+            verdict=Verdict.ACT,
+            about=batch.batch,
+            text=f"By the books {mill.name_of(row.bin)} still holds "
+            f"{shown_mass(round(mass_kg * MG_IN_KG), units=mill.settings.units)} of "
+            f"{mill.name_of(material)}.",
+            value=mass_kg,
+            limit=stays_kg,
+            unit="kg",
+            source="book stock",
+            do="look into the bin; record what was packed, or that it is empty",
         ),
     )
 

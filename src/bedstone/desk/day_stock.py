@@ -28,8 +28,10 @@ def under_way(record: Record) -> tuple[Batch, ...]:
     )
 
 
-def stock_to_plan(record: Record) -> Lines:
-    """Mass of each material in each bin, as if the batches under way were made as planned. [mg]"""
+def stock_to_plan(record: Record, *, but: str = "") -> Lines:
+    """Mass of each material in each bin, as if the batches under way were made as planned, all
+    but one that may be named. [mg]
+    """
     bins = current_mill(record).bin_by_code
     lines: Lines = {
         (line.place, line.material): line.mass_mg
@@ -37,6 +39,8 @@ def stock_to_plan(record: Record) -> Lines:
         if line.place in bins and not is_outside(line.place)
     }
     for batch in under_way(record):
+        if batch.batch == but:
+            continue
         for draw in batch.draws:
             key = (draw.from_place, draw.ingredient)
             lines[key] = lines.get(key, 0) - draw.target_mg

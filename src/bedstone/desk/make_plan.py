@@ -58,6 +58,7 @@ def make_plan(
         seed=seed,
         dies=dies_in(mill, last),
         last_product=last,
+        batches_used=used,
     )
     outcome = plan_runs(problem)
     drawn = draws_of_day(mill, _events(mill, outcome), stock=lying_lots(record, stock_mg))

@@ -26,7 +26,7 @@ def held(record: MemoryRecord, substance: str, minute: int | None = None):
 
 def test_a_silent_record_counts_as_the_worst():
     """Before any batch every place holds the worst that the mill handles, and says it is unknown."""
-    rows = held(a_day(), "monensin")
+    rows = held(a_day(clean=False), "monensin")
     worst = 0.0005 * 200_000
     assert rows["MX1"].concentration_mg_kg == pytest.approx(worst)
     assert not rows["MX1"].known
@@ -35,7 +35,7 @@ def test_a_silent_record_counts_as_the_worst():
 
 def test_what_was_really_weighed_counts():
     """A drug drawn half over its target leaves half as much again behind."""
-    record, other = a_day(), a_day()
+    record, other = a_day(clean=False), a_day(clean=False)
     made(record, "4105-01", 10)
     made(other, "4105-01", 10, draw_2=BATCHES["4105-01"].draws[1].target_mg // 2)
     route = "MX1>FB2" if "MX1>FB2" in held(record, "monensin") else "FB2"
@@ -47,7 +47,7 @@ def test_what_was_really_weighed_counts():
 
 def test_order_of_time_not_of_recording():
     """A batch recorded late but made early counts before the one recorded first."""
-    record = a_day()
+    record = a_day(clean=False)
     made(record, "4106-01", 60)
     made(record, "4105-01", 10)
     assert [row.material for row in what_ran(record)] == ["BROIL-M", "PIG-FIN"]
@@ -56,7 +56,7 @@ def test_order_of_time_not_of_recording():
 
 def test_a_clean_out_makes_a_place_known_and_empty():
     """After a clean-out a place holds nothing and nothing has passed since."""
-    record = a_day()
+    record = a_day(clean=False)
     made(record, "4105-01", 10)
     record_clean_out(record, places=("MX1", "FB2"), reason="drug", by="mara", at=later(20))
     assert isinstance(what_ran(record)[-1], CleanedOut)
@@ -68,7 +68,7 @@ def test_a_clean_out_makes_a_place_known_and_empty():
 
 def test_a_batch_under_way_counts_as_planned():
     """A batch that has begun and is not recorded yet counts with its planned mass."""
-    record = a_day()
+    record = a_day(clean=False)
     content = {
         "batch": "4105-01", "run": "R-4105", "mixer": "MX1", "plan": PLAN.plan,
         "formula_version": 2,

@@ -14,6 +14,7 @@ __all__ = ["draw", "is_watched", "ready_at", "take_plain"]
 
 TINY_KG = 1e-6
 JOB_LEAST_FRAC = 0.2  # of the ground bin, if the day needs so much: fewer, longer jobs
+SPARE_KG = 20.0  # ground beyond what a run needs: draws are rounded to divisions
 JOB_STEP_KG = 10.0  # jobs are whole tens of kilograms where that fits
 
 
@@ -34,10 +35,22 @@ def ready_at(
         wanted_kg = state.drawn_kg.get(material, 0.0) + need_kg
         supply = state.supply.get(material, ())
         pool = floor.work.pools.get(material)
-        while not supply or supply[-1][0] < wanted_kg - TINY_KG:
+        spare_kg = SPARE_KG if pool is not None else 0.0
+        while not supply or supply[-1][0] < wanted_kg + spare_kg - TINY_KG:
             if pool is None:
                 raise DoesNotFit("stock", material)
-            job = _job(floor, state, pool, wanted_kg=wanted_kg, soon_kg=soon_kg.get(material, 0.0))
+            try:
+                job = _job(
+                    floor,
+                    state,
+                    pool,
+                    wanted_kg=wanted_kg + spare_kg,
+                    soon_kg=soon_kg.get(material, 0.0),
+                )
+            except DoesNotFit:
+                if supply and supply[-1][0] >= wanted_kg - TINY_KG:
+                    break  # enough by the gram, if not to spare
+                raise
             grinds.append(job)
             before_kg = supply[-1][0] if supply else 0.0
             supply = (*supply, (before_kg + job.out_kg, job.end_s))

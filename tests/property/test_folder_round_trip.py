@@ -24,7 +24,7 @@ CHICAGO = ZoneInfo("America/Chicago")
 ZONES = st.sampled_from(["America/Chicago", "Europe/Berlin", "Australia/Lord_Howe", "UTC"])
 MOMENTS = st.datetimes(
     min_value=dt.datetime(1990, 1, 1),  # noqa: DTZ001  the zone is given beside it
-    max_value=dt.datetime(2090, 1, 1),  # noqa: DTZ001
+    max_value=dt.datetime(2090, 1, 1),  # noqa: DTZ001  likewise
     timezones=st.just(dt.UTC),
 )
 UNITS = st.sampled_from(

@@ -1,7 +1,7 @@
 """What every column means, as comment lines for the starter folder and as a page of the docs.
 
-The page is written by ``python -m bedstone.mill.attribute_docs > docs/mill-folder.md``; a test
-holds the two equal.
+The page is written with the other generated pages by ``tools/write_docs.py``; a test holds the two
+equal.
 """
 
 import inspect

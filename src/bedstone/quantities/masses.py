@@ -71,6 +71,10 @@ def mg_from_kg(mass_kg: float | Decimal | Fraction) -> int:
     mass_mg : int
         The same in whole milligrams. [mg]
 
+    Sources
+    -------
+    [1] The prefixes of the SI: a kilogram is a million milligrams. The ledger's unit is our own.
+
     Examples
     --------
     >>> mg_from_kg(0.45359237)
@@ -92,6 +96,10 @@ def kg_from_mg(mass_mg: int) -> Decimal:
     -------
     mass_kg : Decimal
         The same. [kg]
+
+    Sources
+    -------
+    [1] The prefixes of the SI: a kilogram is a million milligrams.
 
     Examples
     --------
@@ -175,6 +183,10 @@ def round_to_division(mass_mg: int, division_kg: float | Fraction) -> int:
     ------
     ValueError
         If the division is not above 0.
+
+    Sources
+    -------
+    [1] A scale shows whole divisions. Half up: decision of this program, see the top of the file.
 
     Examples
     --------

@@ -10,7 +10,7 @@ PAGE = Path(__file__).parents[3] / "docs" / "mill-folder.md"
 
 
 def test_page_is_what_the_dictionary_says():
-    """docs/mill-folder.md equals what `python -m bedstone.mill.attribute_docs` writes."""
+    """docs/mill-folder.md is what the attribute dictionary says; tools/write_docs.py writes it."""
     assert PAGE.read_text(encoding="utf-8") == mill_folder_page()
 
 

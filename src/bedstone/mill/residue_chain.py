@@ -119,10 +119,14 @@ def run_map(
 
     Parameters
     ----------
-    hold_ups_kg, exchanges_frac, sack_kg
-        As in :func:`batch_map`. [as there]
+    hold_ups_kg : tuple of float
+        What stays behind in the mixer and in each place after it, in order. [kg]
+    exchanges_frac : tuple of float
+        Exchange of the same places; that of the mixer is not used. [0 to 1]
     masses_kg : tuple of float
         Mass of each batch. [kg]
+    sack_kg : float
+        Portion over which the outlet is averaged. [kg]
 
     Returns
     -------

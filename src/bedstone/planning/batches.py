@@ -64,8 +64,12 @@ def cut_into_batches(
 
     Parameters
     ----------
-    mill, product, machine
-        The mill, what is made, and the mixer. [as named]
+    mill : Mill
+        The mill.
+    product : Product
+        What is made.
+    machine : Machine
+        The mixer.
     wanted_mg : int
         What must be there after the last machine. [mg]
     loss_frac : float

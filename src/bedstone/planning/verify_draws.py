@@ -137,49 +137,41 @@ def stock_findings(
     level_mg = dict(stock_mg)
     slack_mg: dict[tuple[str, str], int] = {}
     findings: list[Finding] = []
-    short: set[tuple[str, str]] = set()
+    said: set[tuple[str, str]] = set()
     for _, _, about, key, mass_mg, division_mg in sorted(_moves(plan)):
         level_mg[key] = level_mg.get(key, 0) + mass_mg
         slack_mg[key] = slack_mg.get(key, SMALLEST_SLACK_MG) + division_mg
-        place, material = key
-        row = mill.bin_by_code.get(place)
-        if mass_mg < 0 and level_mg[key] < -slack_mg[key] and key not in short:
-            short.add(key)
-            text = (
-                f"{about} takes {mass_text(mill, -level_mg[key] / MG_KG)} more of "
-                f"{mill.name_of(material)} from {place} than lies there then."
-            )
-            findings.append(
-                _stop(
-                    "stock.short",
-                    about,
-                    text,
-                    value=level_mg[key] / MG_KG,
-                    limit=0.0,
-                    source="book stock",
-                )
-            )
-        most_kg = row.capacity_kg * (1 + FULL_SLACK_FRAC) if row is not None else float("inf")
-        if (
-            mass_mg > 0
-            and level_mg[key] / MG_KG > most_kg
-            and stock_mg.get(key, 0) / MG_KG < most_kg
-        ):
-            text = (
-                f"{about} brings {place} to {mass_text(mill, level_mg[key] / MG_KG)}; it holds "
-                f"{mass_text(mill, most_kg)}."
-            )
-            findings.append(
-                _stop(
-                    "bin.full",
-                    about,
-                    text,
-                    value=level_mg[key] / MG_KG,
-                    limit=most_kg,
-                    source="bins table",
-                )
-            )
+        if key in said:
+            continue
+        found = _level(mill, about, key, level_mg[key], is_in=mass_mg > 0, slack_mg=slack_mg[key])
+        if found is not None:
+            said.add(key)
+            findings.append(found)
     return findings
+
+
+def _level(
+    mill: Mill, about: str, key: tuple[str, str], level_mg: int, *, is_in: bool, slack_mg: int
+) -> Finding | None:
+    """Whether a bin holds less than nothing, or more than it can."""
+    place, material = key
+    level_kg = level_mg / MG_KG
+    row = mill.bin_by_code.get(place)
+    if not is_in and level_mg < -slack_mg:
+        text = (
+            f"{about} takes {mass_text(mill, -level_kg)} more of {mill.name_of(material)} from "
+            f"{place} than lies there then."
+        )
+        return _stop("stock.short", about, text, value=level_kg, limit=0.0, source="book stock")
+    if is_in and row is not None and level_kg > row.capacity_kg * (1 + FULL_SLACK_FRAC):
+        text = (
+            f"{about} brings {place} to {mass_text(mill, level_kg)}; it holds "
+            f"{mass_text(mill, row.capacity_kg)}."
+        )
+        return _stop(
+            "bin.full", about, text, value=level_kg, limit=row.capacity_kg, source="bins table"
+        )
+    return None
 
 
 _Move = tuple[dt.datetime, int, str, tuple[str, str], int, int]

@@ -115,7 +115,7 @@ def _clean_row(clean: CleanOut, settings: Settings, plan: Plan) -> tuple[str, ..
 
 def _print_reasons(plan: Plan, settings: Settings) -> None:
     reasons = [
-        (batch.start_at, f"flush {batch.batch}", f"{batch.reason} {batch.fate}".strip())
+        (batch.start_at, f"flush {batch.batch}", _told(batch))
         for batch in plan.batches
         if batch.kind is BatchKind.FLUSH
     ]
@@ -130,6 +130,11 @@ def _print_reasons(plan: Plan, settings: Settings) -> None:
         words = f"{clock_text(start_at, settings, day=plan.day)} {what}: {reason}"
         click.echo(click.wrap_text(words, width=106, initial_indent="  ", subsequent_indent="    "))
     click.echo()
+
+
+def _told(batch: Batch) -> str:
+    """Why a flush is there, and what becomes of it."""
+    return f"{batch.reason.rstrip('.')}. Fate: {batch.fate}" if batch.fate else batch.reason
 
 
 def _print_left_out(plan: Plan, mill: Mill) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from bedstone.cli.answer import print_json
+from bedstone.cli.answer import print_json, progress
 from bedstone.cli.parts import Parts
 from bedstone.cli.reach import (
     by_option,
@@ -69,13 +69,17 @@ def plan(
     now = parts.clock()
     wanted = read_day(day) if day else _day_ahead(mill, now)
     signs = signer(by, mill) if by else PLANNER
-    made = make_plan(record, day=wanted, at=now, seed=seed)
+    with progress() as say:
+        say(f"Planning {wanted.isoformat()}", 0, 0)
+        made = make_plan(record, day=wanted, at=now, seed=seed)
     refused = made.status == "refused"
     if not refused:
         propose(record, made, by=signs, at=now)
     written = [_write_plan(directory, made)]
     if papers and not refused:
-        written += _write_papers(directory, record, mill, made)
+        with progress() as say:
+            say("Printing the papers", 0, 0)
+            written += _write_papers(directory, record, mill, made)
     _print(made, mill, written, as_json=as_json)
     return Refused.exit_code if refused else 0
 

@@ -56,7 +56,7 @@ def test_a_batch_sheet_says_what_to_weigh_in_weighing_order() -> None:
 def test_lots_to_draw_from_stand_under_the_ingredient() -> None:
     """Each lot with the mass the flow pattern says, so that the operator knows what will come."""
     (text,) = sheet("4107-01")
-    assert "from lots: L-1101-CORN 1,100 · L-1112-CORN 500" in text
+    assert "lots L-1101-CORN 1,100, L-1112-CORN 500" in text
 
 
 def test_mixing_time_destination_and_what_comes_before() -> None:

@@ -1,6 +1,7 @@
 """Masses shown with the figures that a scale division has."""
 
 from fractions import Fraction
+from functools import cache
 
 from bedstone.quantities.masses import shown_mass
 from bedstone.quantities.units import LB_KG
@@ -37,10 +38,15 @@ def mass_on_scale(mass_mg: int, division_mg: int, *, units: str) -> str:
     >>> mass_on_scale(1_234_500_000, 500_000, units="SI")
     '1,234.5 kg'
     """
+    return shown_mass(mass_mg, units=units, division_kg=_division_kg(division_mg, units))
+
+
+@cache
+def _division_kg(division_mg: int, units: str) -> float:
+    """A division as the round number that it is in the unit. [kg]"""
     unit_kg = LB_KG if units == "US" else Fraction(1)
     in_unit = Fraction(max(1, division_mg), MG_KG) / unit_kg
-    round_number = Fraction(f"{float(in_unit):.4g}")
-    return shown_mass(mass_mg, units=units, division_kg=float(round_number * unit_kg))
+    return float(Fraction(f"{float(in_unit):.4g}") * unit_kg)
 
 
 def digits_on_scale(mass_mg: int, division_mg: int, *, units: str) -> str:

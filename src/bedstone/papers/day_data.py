@@ -123,7 +123,7 @@ def _run(printing: Printing, run: Run, notes: dict[str, str]) -> dict[str, Print
         "start": clock_words(run.start_at, mill, day=plan.day),
         "ready": clock_words(run.ready_at, mill, day=plan.day),
         "due": due,
-        "late": f"late by {duration_words(run.late_s)}" if run.late_s > 0 else "",
+        "late": f"late by {duration_words(-(-run.late_s // 60) * 60)}" if run.late_s > 0 else "",
         "bin": run.finished_bin,
         "on": " → ".join(on),
     }

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
 from itertools import pairwise
+from textwrap import wrap
 
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Bar, BarKind, Plan
@@ -18,7 +19,8 @@ __all__ = ["bars_svg"]
 
 FONT = "Inter, system-ui, 'Segoe UI', Arial, sans-serif"
 INK, GREY, PALE, LINE = "#1a1a1a", "#595959", "#e6e6e6", "#c8c8c8"
-LABEL_PX = 132.0
+LABEL_PX = 136.0
+RIGHT_PX = 18.0
 ROW_PX = 40.0
 BAR_PX = 28.0
 AXIS_PX = 24.0
@@ -48,7 +50,7 @@ class _Axis:
         """Where a moment lies. [px]"""
         span_s = (self.end_at - self.start_at).total_seconds()
         part = (moment - self.start_at).total_seconds() / span_s
-        return LABEL_PX + part * (self.width_px - LABEL_PX - 4)
+        return LABEL_PX + part * (self.width_px - LABEL_PX - RIGHT_PX)
 
 
 def bars_svg(
@@ -95,12 +97,11 @@ def bars_svg(
     late = {run.run for run in plan.runs if run.late_s > 0}
     for number, (machine, bars) in enumerate(rows):
         top = AXIS_PX + ROW_PX * number
-        parts.append(
-            f'<text x="0" y="{top + ROW_PX / 2 + 4:.1f}" font-weight="bold">'
-            f"{_plain(_short(mill.name_of(machine), LABEL_PX - 8))}</text>"
-        )
+        groups = _groups(bars, plan)
+        parts.extend(_name(mill.name_of(machine), top))
         parts.extend(_bars(bars, axis, top=top, late=late, ident=ident, mill=mill))
-        parts.extend(_labels(_groups(bars, plan), axis, top=top, late=late))
+        parts.extend(_edges(groups, axis, top=top))
+        parts.extend(_labels(groups, axis, top=top, late=late))
     parts.extend(_legend(ident, height_px - LEGEND_PX / 2))
     parts.append("</svg>")
     return "".join(parts)
@@ -117,6 +118,17 @@ def _short(text: str, room_px: float) -> str:
     if len(text) <= fits:
         return text
     return text[: fits - 1].rstrip() + "…" if fits > 3 else ""  # noqa: PLR2004 - fewer letters say nothing
+
+
+def _name(name: str, top: float) -> Iterator[str]:
+    """The name of a machine on one line, or on two."""
+    fits = int((LABEL_PX - 8) / (TEXT_PX * LETTER_EM))
+    lines = wrap(name, fits) or [name]
+    if len(lines) > 2:  # noqa: PLR2004 - a third line has no room
+        lines = [lines[0], _short(" ".join(lines[1:]), LABEL_PX - 8)]
+    first = top + ROW_PX / 2 + 4 - (len(lines) - 1) * 7
+    for number, line in enumerate(lines):
+        yield f'<text x="0" y="{first + 14 * number:.1f}" font-weight="bold">{_plain(line)}</text>'
 
 
 def _rows(plan: Plan, mill: Mill) -> list[tuple[str, list[Bar]]]:
@@ -167,9 +179,8 @@ def _hours(axis: _Axis, mill: Mill, bottom_px: float) -> Iterator[str]:
             f'stroke="{LINE}" stroke-width="0.7"/>'
         )
         if number % step == 0:
-            anchor = "end" if number == count else "middle"
             yield (
-                f'<text x="{x:.1f}" y="{AXIS_PX - 9:g}" text-anchor="{anchor}" fill="{GREY}">'
+                f'<text x="{x:.1f}" y="{AXIS_PX - 9:g}" text-anchor="middle" fill="{GREY}">'
                 f"{moment.astimezone(mill.settings.zone):%H:%M}</text>"
             )
 
@@ -185,7 +196,9 @@ def _look(kind: BarKind, ident: str) -> str:
             return f'fill="#ffffff" stroke="{GREY}" stroke-width="1" stroke-dasharray="2.5 2"'
         case BarKind.GRIND:
             return f'fill="#ffffff" stroke="{GREY}" stroke-width="1"'
-        case BarKind.BATCH | BarKind.RUN:
+        case BarKind.BATCH:
+            return f'fill="{PALE}" stroke="#ffffff" stroke-width="0.8"'
+        case BarKind.RUN:
             return f'fill="{PALE}" stroke="{GREY}" stroke-width="0.8"'
 
 
@@ -209,7 +222,7 @@ def _bars(
         if bar.reason:
             words += f". {bar.reason}"
         look = _look(bar.kind, ident)
-        if bar.about in late:
+        if bar.about in late and bar.kind is BarKind.RUN:
             look = f'fill="{PALE}" stroke="{INK}" stroke-width="2.4"'
         yield (
             f'<rect x="{left:.1f}" y="{top + (ROW_PX - BAR_PX) / 2:.1f}" '
@@ -222,38 +235,51 @@ def _bars(
 class _Group:
     """Bars side by side that share a label."""
 
-    label: str
+    name: str
+    number: str  # of the order or run, "" for what is neither
     kind: BarKind
     about: str
     start_at: dt.datetime
     end_at: dt.datetime
-    bars: int
 
 
 def _groups(bars: Sequence[Bar], plan: Plan) -> list[_Group]:
     """Batches of one run in a row become one group; every other bar is its own."""
     run_of = {batch.batch: batch.run for batch in plan.batches}
-    product_of = {run.run: f"{run.order or run.run} {run.product}" for run in plan.runs}
+    runs = {run.run: run for run in plan.runs}
     groups: list[_Group] = []
     for bar in bars:
         is_batch = bar.kind is BarKind.BATCH and bar.about in run_of
         about = run_of[bar.about] if is_batch else bar.about
-        label = product_of.get(about, bar.label) if is_batch else bar.label
-        start_at, count = bar.start_at, 1
+        run = runs.get(about)
+        name = run.product if run is not None and is_batch else bar.label
+        number = "" if run is None else run.order or run.run
+        start_at = bar.start_at
         if is_batch and groups and groups[-1].about == about and groups[-1].kind is bar.kind:
-            before = groups.pop()
-            start_at, count = before.start_at, before.bars + 1
+            start_at = groups.pop().start_at
         groups.append(
             _Group(
-                label=label,
+                name=name,
+                number=number,
                 kind=bar.kind,
                 about=about,
                 start_at=start_at,
                 end_at=bar.end_at,
-                bars=count,
             )
         )
     return groups
+
+
+def _edges(groups: Sequence[_Group], axis: _Axis, *, top: float) -> Iterator[str]:
+    """An edge around the batches of one run."""
+    for group in groups:
+        if group.kind is BarKind.BATCH:
+            left, right = axis.x(group.start_at), min(axis.x(group.end_at), axis.width_px)
+            yield (
+                f'<rect x="{left:.1f}" y="{top + (ROW_PX - BAR_PX) / 2:.1f}" rx="1.5" '
+                f'width="{max(1.5, right - left):.1f}" height="{BAR_PX:g}" fill="none" '
+                f'stroke="{GREY}" stroke-width="0.8" pointer-events="none"/>'
+            )
 
 
 def _labels(groups: Sequence[_Group], axis: _Axis, *, top: float, late: set[str]) -> Iterator[str]:
@@ -264,15 +290,9 @@ def _labels(groups: Sequence[_Group], axis: _Axis, *, top: float, late: set[str]
             continue
         left, right = axis.x(group.start_at), min(axis.x(group.end_at), axis.width_px)
         is_late = group.about in late
-        text = _fitting(group.label, right - left - 8, is_late=is_late)
+        text = _fitting(group, right - left - 8, is_late=is_late)
         if text:
             middle = (left + right) / 2
-            if group.bars > 1:  # edges between its bars must not strike through the words
-                half = len(text) * TEXT_PX * LETTER_EM / 2
-                yield (
-                    f'<rect x="{middle - half:.1f}" y="{top + ROW_PX / 2 - 7:.1f}" '
-                    f'width="{2 * half:.1f}" height="14" fill="{PALE}"/>'
-                )
             ink = "#ffffff" if group.kind is BarKind.CLEAN_OUT else INK
             yield (
                 f'<text x="{middle:.1f}" y="{y:.1f}" text-anchor="middle" fill="{ink}" '
@@ -280,16 +300,16 @@ def _labels(groups: Sequence[_Group], axis: _Axis, *, top: float, late: set[str]
             )
 
 
-def _fitting(label: str, room_px: float, *, is_late: bool) -> str:
-    """The longest form of a label that has room: all, its first word, or its start."""
-    first = label.split(maxsplit=1)[0] if label.split() else ""
-    forms = [label, first]
+def _fitting(group: _Group, room_px: float, *, is_late: bool) -> str:
+    """The longest form of a label that has room: number and name, number, the start of a name."""
+    name = group.name.removeprefix(group.number).strip()
+    forms = [f"{group.number} {name}".strip(), group.number]
     if is_late:
-        forms = [f"{LATE}: {label}", f"{LATE}: {first}", first]
+        forms = [*(f"{LATE}: {form}" for form in forms), group.number]
     for form in forms:
-        if len(form) * TEXT_PX * LETTER_EM <= room_px:
+        if form and len(form) * TEXT_PX * LETTER_EM <= room_px:
             return form
-    return _short(label, room_px)
+    return "" if group.number else _short(name, room_px)
 
 
 def _legend(ident: str, middle_px: float) -> Iterator[str]:
@@ -301,6 +321,6 @@ def _legend(ident: str, middle_px: float) -> Iterator[str]:
     for x, (kind, word) in zip(starts, LEGEND, strict=False):
         yield (
             f'<rect x="{x:.1f}" y="{middle_px - 5:.1f}" width="20" height="12" rx="1.5" '
-            f'{_look(kind, ident)}/><text x="{x + 25:.1f}" y="{middle_px + 5:.1f}" '
+            f'{_look(BarKind.RUN if kind is BarKind.BATCH else kind, ident)}/><text x="{x + 25:.1f}" y="{middle_px + 5:.1f}" '
             f'fill="{GREY}">{word}</text>'
         )

@@ -25,7 +25,7 @@ LOCK_OUT = (
     "Before a cover is opened or a hand goes in: shut down, lock and tag out, and test that it "
     "will not start (29 CFR 1910.147). Bins are entered by permit only (29 CFR 1910.272)."
 )
-MOST_LOTS = 3
+MOST_LOTS, MOST_LOTS_BY_HAND = 2, 4
 HEAD_LETTERS = 16
 LIMIT_WORDS = {
     "procedure": "only after the flush or cleaning feed that its procedure asks for",
@@ -138,6 +138,7 @@ def sheet_data(printing: Printing, batch: Batch) -> dict[str, Printed]:
         "reason": batch.reason,
         "fate": batch.fate,
         "cautions": _cautions(printing, batch, product),
+        "limits": _limits(printing, product),
         "findings": [
             f"{item.text} {item.do[:1].upper()}{item.do[1:]}." if item.do else item.text
             for item in batch.findings
@@ -235,28 +236,33 @@ def _flush_words(printing: Printing, flush: Batch) -> str:
 
 
 def _cautions(printing: Printing, batch: Batch, product: Product | None) -> list[Printed]:
-    """Cautions of the product, of its limits and of what is handled, each once."""
-    mill = printing.mill
+    """Cautions of the product and of what is handled, each once."""
     found: dict[str, str] = {}
     if product is not None and product.caution:
         found[product.caution] = product.name
     for draw in batch.draws:
         if draw.caution:
-            found.setdefault(draw.caution, mill.name_of(draw.ingredient))
-    if product is not None:
-        for limit in mill.limits:
-            if product.product != limit.product and product.species != limit.species:
-                continue
-            substance = mill.substance_by_code.get(limit.substance)
-            name = limit.substance if substance is None else substance.name
-            words = (
-                LIMIT_WORDS.get(limit.kind) or f"at most {limit.level_mg_kg:g} mg/kg in any sack"
-            )
-            words = f"{words} ({limit.source})."
-            if substance is not None and substance.caution:
-                words += f" {substance.caution}"
-            found[words] = name
+            found.setdefault(draw.caution, printing.mill.name_of(draw.ingredient))
     return [[about, text] for text, about in found.items()]
+
+
+def _limits(printing: Printing, product: Product | None) -> list[Printed]:
+    """Limits of the product and of its species, each with its source and what can happen."""
+    mill = printing.mill
+    lines: list[Printed] = []
+    for limit in mill.limits if product is not None else ():
+        if product is None or limit.product not in {"", product.product}:
+            continue
+        if limit.species not in {"", product.species}:
+            continue
+        substance = mill.substance_by_code.get(limit.substance)
+        name = limit.substance if substance is None else substance.name
+        words = LIMIT_WORDS.get(limit.kind) or f"at most {limit.level_mg_kg:g} mg/kg in any sack"
+        words = f"{words} ({limit.source})."
+        if substance is not None and substance.caution:
+            words += f" {substance.caution}"
+        lines.append([name, words])
+    return lines
 
 
 def _groups(printing: Printing, batch: Batch) -> list[Printed]:
@@ -288,12 +294,14 @@ def _instrument(printing: Printing, code: str, how: str) -> str:
 def _draw(printing: Printing, draw: Draw) -> dict[str, Printed]:
     """One row of the table of draws."""
     units, division = printing.units, draw.division_mg
-    lots = [
+    most = MOST_LOTS_BY_HAND if draw.how == "hand" else MOST_LOTS
+    large = [share for share in draw.lots if 2 * share.mass_mg >= division] or list(draw.lots)
+    lots: list[Printed] = [
         f"{share.lot} {digits_on_scale(share.mass_mg, division, units=units)}"
-        for share in draw.lots[:MOST_LOTS]
+        for share in large[:most]
     ]
-    if len(draw.lots) > MOST_LOTS:
-        lots.append(f"and {len(draw.lots) - MOST_LOTS} more")
+    if len(draw.lots) > len(lots):
+        lots.append(f"and {len(draw.lots) - len(lots)} more")
     row = printing.mill.ingredient_by_code.get(draw.ingredient)
     return {
         "n": str(draw.sequence),
@@ -303,7 +311,7 @@ def _draw(printing: Printing, draw: Draw) -> dict[str, Printed]:
         "from_name": printing.mill.name_of(draw.from_place),
         "target": digits_on_scale(draw.target_mg, division, units=units),
         "tolerance": digits_on_scale(draw.tolerance_mg, division, units=units),
-        "lots": " · ".join(lots),
+        "lots": lots,
         "is_drug": row is not None and row.ingredient_class == "drug",
         "how": draw.how,
     }

@@ -99,6 +99,11 @@ class Visitor:
         return self.post("/sign-in", person=person, pin=pin, then="/")
 
 
+def current_is_loaded(record: SqlRecord) -> bool:
+    """Whether tables of a mill are in the record."""
+    return record.head().position > 0
+
+
 @contextmanager
 def page_mill(
     folder: Path, loaded: LoadedFolder | None = None, **wanted: Any
@@ -107,12 +112,13 @@ def page_mill(
     record = SqlRecord(folder / "bedstone.sqlite")
     clock = wanted.pop("clock", None) or FixedClock()
     door = Door(record.database, clock, hasher=QUICK)
+    folder_read = loaded or a_page_folder()
     if not wanted.pop("empty", False):
-        load_tables(record, loaded or a_page_folder(), by="osk", at=MORNING)
-        if wanted.pop("planned", True):
-            plan_released(record, PLAN)  # type: ignore[arg-type]
-    for person in ("mara", "osk", "ines", "labe"):
-        door.set_pin(person, PIN)
+        load_tables(record, folder_read, by=folder_read.mill.people[0].person, at=clock())
+    if loaded is None and current_is_loaded(record):
+        plan_released(record, PLAN)  # type: ignore[arg-type]
+    for person in folder_read.mill.people:
+        door.set_pin(person.person, PIN)
     server = uvicorn.Server(
         uvicorn.Config(create_app(record, door, clock=clock, **wanted), port=0, log_level="warning")
     )

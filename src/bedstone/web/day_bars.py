@@ -218,7 +218,7 @@ class Paint:
         return Markup(
             '<g class="{}" tabindex="{}" role="button" aria-pressed="false" aria-label="{}" '
             'data-detail="{}" data-lane="{}" data-href="{}" data-link-words="{}"><title>{}</title>'
-            '<rect class="body" x="{}" y="{}" width="{}" height="{}" rx="3"{}/>{}</g>'
+            '<rect class="body" x="{}" y="{}" width="{}" height="{}" rx="3"{}/></g><g pointer-events="none" aria-hidden="true">{}</g>'
         ).format(
             " ".join(["bar", bar.kind.value, *self.states(bar)]),
             0 if first else -1,

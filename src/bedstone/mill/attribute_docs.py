@@ -66,7 +66,7 @@ This page is made from the attribute dictionary in the program, the same that ch
 - Neither recipes, nor ways, nor grinding may lead back to where they began.
 - A product's route begins at a mixer, uses ways of `routes.csv` from each alternative to each of
   the next step, passes a finished bin, and ends at one, at a sacking line, a load-out or a
-  warehouse. A pellet passes a pellet line and has a die; a mash passes none. A bag needs a
+  warehouse. Bins on it are kept for nothing else. A pellet passes a pellet line and has a die; a mash passes none. A bag needs a
   sacking line on the route, an order in bulk a load-out.
 - A mixer has a largest and smallest batch and a volume; grinders, pellet lines, sacking lines
   and load-outs have a throughput. A scale's smallest draw lies between its division and its

@@ -21,6 +21,7 @@ class _Damaged:
 
     __eq__ = __ne__ = __lt__ = __le__ = __gt__ = __ge__ = _touched
     __hash__ = __bool__ = __float__ = __int__ = __str__ = __iter__ = __len__ = _touched
+    __abs__ = __neg__ = __pos__ = __index__ = __round__ = __getitem__ = _touched
     __add__ = __radd__ = __sub__ = __rsub__ = __mul__ = __rmul__ = _touched
     __truediv__ = __rtruediv__ = __format__ = __contains__ = _touched
 

@@ -24,6 +24,7 @@ def way_rules(check: Check) -> Iterator[Iterator[Fault]]:
         yield _form_of_route(check, at, product)
         if check.whole("bins", "machines"):
             yield _kinds_along(check, at, product)
+            yield _bins_free(check, at, product)
             yield _right_form(check, at, product)
             yield _right_pack(check, at, product)
         if check.whole("routes"):
@@ -135,6 +136,20 @@ def _kinds_along(check: Check, at: int, row: Product) -> Iterator[Fault]:
             found="no finished bin on the way",
             allowed="a step of finished bins, which the batches go to",
         )
+
+
+def _bins_free(check: Check, at: int, row: Product) -> Iterator[Fault]:
+    for code in itertools.chain.from_iterable(way_of(row.route)):
+        place = check.bins.get(code)
+        if place is not None and place.holds and place.holds != row.product:
+            yield check.fault(
+                Product,
+                at,
+                "route",
+                found=f"{code} on the way of {row.product}, which is kept for {place.holds}",
+                allowed="bins kept for nothing else",
+                do="take the bin out of this route, or empty its cell holds in bins.csv",
+            )
 
 
 def _all_of(check: Check, step: tuple[str, ...], kind: str) -> bool:

@@ -43,17 +43,8 @@ def read_settings(data: bytes) -> SettingsRead:
         return read
     try:
         content = tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError as error:
-        line = re.search(r"at line (\d+)", str(error))
-        read.faults.append(
-            Fault(
-                file=SETTINGS_FILE,
-                row=int(line[1]) if line else len(text.splitlines()),
-                found=f"text that is not TOML ({error})",
-                allowed='lines such as name = "Our Mill"',
-                do="put quotation marks about texts",
-            )
-        )
+    except (ValueError, RecursionError) as error:
+        read.faults.append(_not_toml(text, error))
         return read
     lines = _lines_of(text)
     read.lines = {key.removeprefix("."): line for key, line in lines.items()}
@@ -67,6 +58,17 @@ def read_settings(data: bytes) -> SettingsRead:
     read.settings = Settings(**values)
     read.record_place = RecordPlace(**(parts["record"] or {}))
     return read
+
+
+def _not_toml(text: str, error: Exception) -> Fault:
+    line = re.search(r"at line (\d+)", str(error))
+    return Fault(
+        file=SETTINGS_FILE,
+        row=int(line[1]) if line else len(text.splitlines()),
+        found=f"text that is not TOML ({error})",
+        allowed='lines such as name = "Our Mill"',
+        do="put quotation marks about texts",
+    )
 
 
 def _lines_of(text: str) -> dict[str, int]:

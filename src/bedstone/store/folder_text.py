@@ -103,7 +103,7 @@ def _records(lines: list[str], *, file: str, faults: list[Fault]) -> Iterator[Cs
                 Fault(
                     file=file,
                     row=start + 1,
-                    found="a quotation mark that is not closed, or text after a closed one",
+                    found="a quotation mark that is not closed, text after a closed one, or an endless cell",
                     allowed='a cell in quotes like "so", with "" for a quotation mark inside',
                 )
             )

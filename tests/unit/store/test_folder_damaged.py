@@ -310,8 +310,28 @@ ORDERS: list[Case] = [
     ("no bin", swap("opening_stock", "B02,SBM", "HM1,SBM"), "opening_stock.csv", 4, "place", "HM1"),
     ("half past", swap("weather", "05:00", "05:30"), "weather.csv", 2, "hour_at", "start of an h"),
 ]  # fmt: skip
+RARE: list[Case] = [
+    ("bin kept for another", swap("products", "mash,MX1 > FB1", "mash,MX1 > FB2"), "products.csv",
+     3, "route", "kept for CORE"),
+    ("endless cell", swap("people", "Olga Fenn", "O" * 140_000), "people.csv", 2, "",
+     "an endless cell"),
+    ("nested without end", add("mill.toml", "a = " + "[" * 20_000), "mill.toml", 8, "", "not TOML"),
+    ("whole number without end", swap("mill.toml", "= 1", f"= {'1' * 5000}"), "mill.toml", 7, "",
+     "not TOML"),
+    ("key twice", add("mill.toml", "format = 1"), "mill.toml", 8, "", "not TOML"),
+    ("list for text", swap("mill.toml", '"SI"', '["SI"]'), "mill.toml", 4, "units", "the list"),
+    ("record no section", add("mill.toml", 'record = "x"'), "mill.toml", 8, "record", "[record]"),
+    ("setting in two units", add("mill.toml", "sack_kg = 25\nsack_lb = 50"), "mill.toml", 9,
+     "sack_lb", "in two units"),
+    ("year nought", swap("orders", "2026-11-24 12:00", "0000-11-24 12:00"), "orders.csv", 2,
+     "due_at", "in the calendar"),
+    ("before all time", swap("orders", "2026-11-24 12:00", "0001-01-01 00:00+14:00"), "orders.csv",
+     2, "due_at", "in the calendar"),
+    ("too much for milligrams", swap("orders", "PIG-GR,6000", "PIG-GR,10000000000000"),
+     "orders.csv", 2, "mass_kg", "never above"),
+]  # fmt: skip
 CASES = [
-    *FILES, *SETTINGS, *HEADERS, *CELLS, *KEYS, *MACHINES, *WAYS, *RECIPES, *GOODS, *ORDERS,
+    *FILES, *SETTINGS, *HEADERS, *CELLS, *KEYS, *MACHINES, *WAYS, *RECIPES, *GOODS, *ORDERS, *RARE,
 ]  # fmt: skip
 
 

@@ -3,12 +3,13 @@
 from dataclasses import replace
 
 from bedstone.desk.day_stock import stock_to_plan
-from bedstone.desk.machines import machines_hold, what_ran
+from bedstone.desk.machines import machines_hold, what_ran_since
 from bedstone.desk.made import made_batches, started_batches
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.mill.plan import Batch, Finding, Plan, Verdict
+from bedstone.mill.residue import replay
 from bedstone.planning.model import EMPTY_FRAC
 from bedstone.planning.verifier import verify_plan, verify_sequence
 from bedstone.quantities.masses import shown_mass
@@ -29,15 +30,16 @@ def check_plan(record: Record, plan: Plan) -> tuple[Finding, ...]:
     judged = replace(
         plan, batches=rest, clean_outs=cleaning, starting=machines_hold(record), findings=()
     )
-    return verify_plan(current_mill(record), judged, stock_mg=stock_to_plan(record))
+    return verify_plan(current_mill(record), judged, stock_mg=stock_to_plan(record, day=plan.day))
 
 
 def findings_of_start(record: Record, plan: Plan, batch: Batch) -> tuple[Finding, ...]:
     """What the verifier says of one batch, run next on what really ran and was really cleaned."""
     mill = current_mill(record)
-    ran = what_ran(record, but=batch.batch)
+    before, since = what_ran_since(record, plan.made_at, but=batch.batch)
+    starting = replay(mill, before)
     return (
-        *verify_sequence(mill, starting=(), made=ran, then=(batch,)),
+        *verify_sequence(mill, starting=starting, made=since, then=(batch,)),
         *_formula(record, batch),
         *_bin_taken(record, batch),
         *_out_of_order(record, plan, batch),
@@ -75,9 +77,11 @@ def _bin_taken(record: Record, batch: Batch) -> tuple[Finding, ...]:
         return ()
     stays_kg = row.hold_up_kg + EMPTY_FRAC * row.capacity_kg
     others = [
-        (mass_mg / MG_IN_KG, material)
-        for (place, material), mass_mg in stock_to_plan(record, but=batch.batch).items()
-        if place == row.bin and material != batch.material and mass_mg / MG_IN_KG > stays_kg
+        (line.mass_mg / MG_IN_KG, line.material)
+        for line in record.stock()
+        if line.place == row.bin
+        and line.material != batch.material
+        and line.mass_mg / MG_IN_KG > stays_kg
     ]
     if not others:
         return ()

@@ -1,19 +1,25 @@
-"""Stock as the day's plan needs it: what is on the books, less what batches under way will take."""
+"""Stock and free times as the day's plan needs them: the books, and what is on its way.
+
+What has been mixed by the plan in force and not been packed yet still stands in surge and
+finished bins on the books. For a further plan it counts as going on as the plan in force says:
+feed for an order leaves its bins, feed for stock reaches its bin, lines and bins are busy so long.
+Feed of earlier days that the books still have in a bin does lie there, and keeps it.
+"""
 
 import datetime as dt
+from collections.abc import Mapping
 
 from bedstone.batching.model import Layer, Stock
 from bedstone.desk.lots_lying import layers_now
 from bedstone.desk.made import made_batches, started_batches
-from bedstone.desk.plans import batch_of, find_plan
+from bedstone.desk.plans import batch_of, find_plan, released_plan
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.ledger.layers import Layers
-from bedstone.ledger.model import is_outside
 from bedstone.mill.model import Mill
-from bedstone.mill.plan import Batch
+from bedstone.mill.plan import BarKind, Batch, BatchKind, Plan
 
-__all__ = ["lying_lots", "stock_to_plan", "under_way"]
+__all__ = ["free_times", "lying_lots", "stock_to_plan", "under_way"]
 
 Lines = dict[tuple[str, str], int]
 
@@ -28,25 +34,90 @@ def under_way(record: Record) -> tuple[Batch, ...]:
     )
 
 
-def stock_to_plan(record: Record, *, but: str = "") -> Lines:
-    """Mass of each material in each bin, as if the batches under way were made as planned, all
-    but one that may be named. [mg]
+def stock_to_plan(record: Record, *, day: dt.date, but: str = "") -> Lines:
+    """Mass of each material in each bin once what is on its way on a day has gone on, batches
+    under way included, all but one that may be named. [mg]
     """
-    bins = current_mill(record).bin_by_code
+    mill = current_mill(record)
     lines: Lines = {
         (line.place, line.material): line.mass_mg
         for line in record.stock()
-        if line.place in bins and not is_outside(line.place)
+        if line.place in mill.bin_by_code
     }
+    going = {code: row for code, row in _in_force(record, day).items() if code != but}
+    layers = layers_now(record)
+    for row in mill.bins:
+        if row.kind not in ("surge", "finished"):
+            continue
+        for layer in layers.layers(row.bin):
+            if layer.lot in going:
+                batch, is_for_stock = going[layer.lot]
+                _add(lines, (row.bin, batch.material), -layer.mass_mg)
+                if is_for_stock:
+                    _add(lines, (batch.destination, batch.material), layer.mass_mg)
     for batch in under_way(record):
         if batch.batch == but:
             continue
         for draw in batch.draws:
-            key = (draw.from_place, draw.ingredient)
-            lines[key] = lines.get(key, 0) - draw.target_mg
-        end = (batch.destination, batch.material)
-        lines[end] = lines.get(end, 0) + batch.mass_mg
+            _add(lines, (draw.from_place, draw.ingredient), -draw.target_mg)
+        leaves = batch.batch in going and not going[batch.batch][1]
+        if batch.kind is BatchKind.FLUSH or not leaves:
+            _add(lines, (batch.destination, batch.material), batch.mass_mg)
     return lines
+
+
+def free_times(record: Record, *, day: dt.date) -> Mapping[str, dt.datetime]:
+    """Until when lines and bins are busy with what has begun by the plan in force."""
+    standing = released_plan(record, day)
+    if standing is None:
+        return {}
+    plan = standing.plan
+    begun = {*made_batches(record), *started_batches(record)}
+    bins = current_mill(record).bin_by_code
+    free: dict[str, dt.datetime] = {}
+    for run in plan.runs:
+        rows = [row for row in plan.batches if row.batch in run.batches and row.batch in begun]
+        part = len(rows) / len(run.batches)
+        for place, until in _busy(plan, run.run, part):
+            free[place] = max(free.get(place, until), until)
+        for row in rows:
+            last = max((free[code] for code in row.route if code in free), default=row.end_at)
+            for code in row.route:
+                if code in bins:
+                    free[code] = max(free.get(code, last), last)
+    return free
+
+
+def _busy(plan: Plan, run: str, part: float) -> list[tuple[str, dt.datetime]]:
+    """Lines that a run uses, until the part of it that has begun is through."""
+    if not part:
+        return []
+    return [
+        (bar.machine, bar.start_at + (bar.end_at - bar.start_at) * part)
+        for bar in plan.bars
+        if bar.about == run and bar.kind is BarKind.RUN
+    ]
+
+
+def _in_force(record: Record, day: dt.date) -> dict[str, tuple[Batch, bool]]:
+    """Batches of the plan in force, and of plans of the day by which any began; is it for stock."""
+    standing = released_plan(record, day)
+    if standing is None:
+        return {}
+    codes = {row.plan for row in started_batches(record).values()}
+    codes |= {row.made.plan for row in made_batches(record).values()}
+    prefix = f"P-{day.isoformat()}-"
+    earlier = sorted(code for code in codes if code.startswith(prefix))
+    found: dict[str, tuple[Batch, bool]] = {}
+    for code in (*earlier, standing.plan.plan):
+        plan = find_plan(record, code).plan
+        stock_runs = {run.run for run in plan.runs if run.pack == "stock"}
+        found |= {row.batch: (row, row.run in stock_runs) for row in plan.batches}
+    return found
+
+
+def _add(lines: Lines, key: tuple[str, str], mass_mg: int) -> None:
+    lines[key] = lines.get(key, 0) + mass_mg
 
 
 def lying_lots(record: Record, stock_mg: Lines) -> Stock:

@@ -45,7 +45,7 @@ def make_plan(
         raise BadInput("A plan needs a time with its zone.", seen=at.isoformat())
     mill = current_mill(record)
     head = record.head()
-    stock_mg = stock_to_plan(record)
+    stock_mg = stock_to_plan(record, day=day)
     last = last_on_machines(record)
     used = _numbers_used(record)
     problem = DayProblem(

@@ -81,7 +81,7 @@ def test_journal_head_plan_pages_and_release() -> None:
     """The journal's head stands in full, the plan and page number on every page, and who released."""
     text = words_of()
     assert HEAD in text.replace(" ", "")
-    assert "Journal 1880, 9f3c1d20b4e85a66" in text
+    assert "Journal 1880:9f3c1d20b4e85a66" in text
     assert re.search(r"page 1 of \d", text)
     assert "Released to run by a manager" in text
     assert "Signature" in text

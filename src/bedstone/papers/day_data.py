@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from bedstone.mill.model import Order
 from bedstone.mill.plan import Batch, BatchKind, Costs, Run, Verdict
 from bedstone.papers.pictures import bars_svg
+from bedstone.papers.printing import Printing
 from bedstone.papers.render import Printed
-from bedstone.papers.sheet_data import Printing
 from bedstone.papers.words import clock_words, day_words, duration_words, money_words
 
 __all__ = ["day_data"]
@@ -46,6 +46,7 @@ def day_data(printing: Printing, orders: Sequence[Order]) -> dict[str, Printed]:
         "plan": plan.plan,
         "made": f"{clock_words(plan.made_at, mill, day=plan.day)}",
         "foot": printing.foot(),
+        "journal": printing.journal,
         "head": " ".join(printing.head[at : at + 8] for at in range(0, len(printing.head), 8)),
         "figures": _figures(printing),
         "bars": bars_svg(plan, mill, width_px=PICTURE_PX) if plan.bars else "",

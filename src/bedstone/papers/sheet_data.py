@@ -1,13 +1,11 @@
 """What a batch sheet, a flush sheet and a clean-out sheet say, in words and the mill's units."""
 
-import datetime as dt
-from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import groupby
 
 from bedstone.batching.divisions import digits_on_scale, mass_on_scale
-from bedstone.mill.model import Mill, Product
-from bedstone.mill.plan import Batch, BatchKind, CleanOut, Draw, Plan, Run
+from bedstone.mill.model import Product
+from bedstone.mill.plan import Batch, BatchKind, CleanOut, Draw, Run
+from bedstone.papers.printing import Printing
 from bedstone.papers.render import Printed, barcode
 from bedstone.papers.words import (
     clock_words,
@@ -15,7 +13,7 @@ from bedstone.papers.words import (
     duration_words,
 )
 
-__all__ = ["Printing", "clean_out_sheet_data", "sheet_data"]
+__all__ = ["clean_out_sheet_data", "sheet_data"]
 
 DEFERRAL = (
     "This sheet advises. The label, the nutritionist, the veterinarian and the local rules come "
@@ -26,65 +24,11 @@ LOCK_OUT = (
     "will not start (29 CFR 1910.147). Bins are entered by permit only (29 CFR 1910.272)."
 )
 MOST_LOTS, MOST_LOTS_BY_HAND = 2, 4
-HEAD_LETTERS = 16
 LIMIT_WORDS = {
     "procedure": "only after the flush or cleaning feed that its procedure asks for",
     "clean-out": "only on machines cleaned by hand since they last handled it",
     "never": "never on machines that have handled it",
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Printing:
-    """What every sheet of a plan shares, and the end of the journal when it is printed."""
-
-    plan: Plan
-    mill: Mill
-    head: str
-    position: int | None = None
-
-    def document(self, title: str) -> dict[str, Printed]:
-        """What the PDF says of itself, and the paper that the mill's printers hold."""
-        name = self.mill.settings.name
-        made_at = self.plan.made_at.astimezone(dt.UTC)
-        return {
-            "paper": "us-letter" if self.units == "US" else "a4",
-            "title": f"{name}: {title}",
-            "author": name,
-            "made_at": list(made_at.timetuple()[:6]),
-        }
-
-    @property
-    def units(self) -> str:
-        """Units of the mill."""
-        return self.mill.settings.units
-
-    def mass(self, mass_mg: int, division_mg: int | None = None) -> str:
-        """A mass with its unit; to a whole pound or kilogram when no division is given."""
-        whole = 453_592 if self.units == "US" else 1_000_000
-        return mass_on_scale(mass_mg, division_mg or whole, units=self.units)
-
-    def named(self, code: str) -> str:
-        """Name and code of a thing, the code alone when it has no name."""
-        name = self.mill.name_of(code)
-        return f"{name} ({code})" if name != code else code
-
-    def way(self, codes: Sequence[str]) -> str:
-        """A way through the mill."""
-        return " → ".join(codes)
-
-    def span(self, start_at: dt.datetime, end_at: dt.datetime) -> str:
-        """From one time to another, in the mill's own time."""
-        day = self.plan.day
-        start, end = (clock_words(at, self.mill, day=day) for at in (start_at, end_at))
-        return f"{start} to {end}"
-
-    def foot(self) -> str:
-        """The foot of each page: what it was printed from."""
-        plan = self.plan
-        at = "" if self.position is None else f" {self.position},"
-        journal = f"Journal{at} {self.head[:HEAD_LETTERS]}"
-        return f"Plan {plan.plan}, tables revision {plan.revision} · {journal}"
 
 
 def _run(printing: Printing, batch: Batch) -> Run | None:

@@ -8,8 +8,9 @@ from bedstone.errors import Refused, Unknown
 from bedstone.mill.model import Mill, Order
 from bedstone.mill.plan import Plan, Verdict
 from bedstone.papers.day_data import day_data
+from bedstone.papers.printing import Printing
 from bedstone.papers.render import Printed, pdf
-from bedstone.papers.sheet_data import Printing, clean_out_sheet_data, sheet_data
+from bedstone.papers.sheet_data import clean_out_sheet_data, sheet_data
 
 __all__ = ["batch_sheet", "batch_sheets", "day_sheet"]
 

@@ -176,15 +176,14 @@ def _whole(text: str, column: Column) -> int:
     return value
 
 
-def _yes(text: str, column: Column) -> bool:
+def _yes(text: str, _column: Column) -> bool:
     words = {"yes": True, "no": False}
     if text.casefold() not in words:
         raise _bad(quoted(text), "yes or no", near_words(text, words))
-    del column
     return words[text.casefold()]
 
 
-def _day(text: str, column: Column) -> dt.date:
+def _day(text: str, _column: Column) -> dt.date:
     allowed = "a day as YYYY-MM-DD"
     if not DAY.fullmatch(text):
         raise _bad(quoted(text), allowed, "write the year first, such as 2026-11-25")
@@ -192,11 +191,9 @@ def _day(text: str, column: Column) -> dt.date:
         return dt.date.fromisoformat(text)
     except ValueError:
         raise _bad(quoted(text), "a day that is in the calendar, as YYYY-MM-DD") from None
-    finally:
-        del column
 
 
-def _clock(text: str, column: Column) -> dt.time:
+def _clock(text: str, _column: Column) -> dt.time:
     allowed = "a time of day as HH:MM, from 00:00 to 23:59"
     if not CLOCK.fullmatch(text):
         raise _bad(quoted(text), allowed, "write two figures each, such as 06:30")
@@ -204,8 +201,6 @@ def _clock(text: str, column: Column) -> dt.time:
         return dt.time.fromisoformat(text)
     except ValueError:
         raise _bad(quoted(text), allowed) from None
-    finally:
-        del column
 
 
 def _text(text: str, column: Column) -> str:

@@ -14,6 +14,7 @@ from functools import cache
 
 __all__ = [
     "DIMENSIONS",
+    "LB_KG",
     "Dimension",
     "Unit",
     "dimension_of",

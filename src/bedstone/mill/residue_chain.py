@@ -12,6 +12,7 @@ __all__ = ["BatchMap", "batch_map", "exponential", "run_map"]
 
 Matrix = NDArray[np.float64]
 MAPS_KEPT = 20_000
+LEAST_HELD_KG = 1e-3  # less than a gram stays behind: nothing does, as far as a sack can tell
 TAYLOR_TERMS = 16  # of a matrix with norm one half: what is left out is below 1e-18
 
 
@@ -65,7 +66,7 @@ def batch_map(
 
     Valid for
     ---------
-    Hold-ups of any size, nought included; a batch that is mixed evenly before it leaves.
+    Hold-ups of nought (below a gram) or more; a batch that is mixed evenly before it leaves.
 
     Examples
     --------
@@ -83,7 +84,7 @@ def batch_map(
     """
     if mass_kg <= 0 or sack_kg <= 0:
         raise ValueError("mass_kg and sack_kg must be above nothing")
-    held = [number for number in range(1, len(hold_ups_kg)) if hold_ups_kg[number] > 0]
+    held = [number for number in range(1, len(hold_ups_kg)) if hold_ups_kg[number] >= LEAST_HELD_KG]
     rates = _rates(
         [hold_ups_kg[number] for number in held], [exchanges_frac[number] for number in held]
     )

@@ -21,6 +21,7 @@ EVENTS_AT_ONCE = 40.0
 TAIL_LEFT = 1e-14
 MG_KG = 1_000_000
 WHOLE_SLACK = 1e-9
+A_GRAM_KG = 1e-3  # a place that keeps less than that keeps nothing
 
 
 @dataclass(slots=True)
@@ -132,7 +133,7 @@ class PlainResidue:
             (holding, *self._hold_up(place))
             for holding, place in zip(holdings[1:], places[1:], strict=True)
         ]
-        keeping = [row for row in keeping if row[1] > 0]
+        keeping = [row for row in keeping if row[1] >= A_GRAM_KG]
         state = [row[0].held_mg_kg for row in keeping]
         chain = [(hold_up_kg, exchange) for _, hold_up_kg, exchange in keeping]
         sizes = [sack_kg] * math.floor(mass_kg / sack_kg + WHOLE_SLACK)

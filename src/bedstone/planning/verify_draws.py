@@ -60,26 +60,45 @@ def draw_findings(mill: Mill, batch: Batch) -> Iterable[Finding]:
     parts = _parts(mill, batch)
     for ingredient in sorted({*parts, *drawn}):
         wanted_mg = parts.get(ingredient, 0.0) * batch.mass_mg
-        rows = drawn.get(ingredient, [])
-        has_mg = sum(draw.target_mg for draw in rows)
-        slack_mg = sum(draw.division_mg for draw in rows) + coarsest_mg * (wanted_mg > 0)
-        if not rows:
-            slack_mg = max(SMALLEST_SLACK_MG, 0)
-        if _is_drug(mill, ingredient):
-            slack_mg = sum(draw.division_mg for draw in rows)
-        if abs(has_mg - wanted_mg) > slack_mg:
-            text = (
-                f"{batch.batch} draws {mass_text(mill, has_mg / MG_KG)} of "
-                f"{mill.name_of(ingredient)}; its formula wants "
-                f"{mass_text(mill, wanted_mg / MG_KG)}."
-            )
-            yield _stop(
-                "draws.formula",
-                batch.batch,
-                text,
-                value=has_mg / MG_KG,
-                limit=wanted_mg / MG_KG,
-            )
+        found = _amount(
+            mill,
+            batch,
+            ingredient,
+            drawn.get(ingredient, []),
+            wanted_mg=wanted_mg,
+            coarsest_mg=coarsest_mg,
+        )
+        if found is not None:
+            yield found
+
+
+def _amount(
+    mill: Mill,
+    batch: Batch,
+    ingredient: str,
+    rows: list[Draw],
+    *,
+    wanted_mg: float,
+    coarsest_mg: int,
+) -> Finding | None:
+    """Whether an ingredient is drawn as its formula wants, to the divisions of the scales.
+
+    What scales round is made good by the biggest ingredient, so others may be off by a coarse
+    division too; a drug never is.
+    """
+    has_mg = sum(draw.target_mg for draw in rows)
+    slack_mg = sum(draw.division_mg for draw in rows)
+    if not rows:
+        slack_mg = SMALLEST_SLACK_MG
+    elif wanted_mg > 0 and not _is_drug(mill, ingredient):
+        slack_mg += coarsest_mg
+    if abs(has_mg - wanted_mg) <= slack_mg:
+        return None
+    text = (
+        f"{batch.batch} draws {mass_text(mill, has_mg / MG_KG)} of {mill.name_of(ingredient)}; its "
+        f"formula wants {mass_text(mill, wanted_mg / MG_KG)}."
+    )
+    return _stop("draws.formula", batch.batch, text, value=has_mg / MG_KG, limit=wanted_mg / MG_KG)
 
 
 def _is_drug(mill: Mill, ingredient: str) -> bool:

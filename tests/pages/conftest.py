@@ -11,7 +11,7 @@ from fakes.page_server import PageMill, page_mill
 @pytest.fixture
 def mill(tmp_path: Path) -> Iterator[PageMill]:
     """A small mill with a released plan, served on this machine."""
-    with page_mill(tmp_path: Path) as served:
+    with page_mill(tmp_path) as served:
         yield served
 
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import httpx
 import pytest
 
+from bedstone.desk.holds import held_lots
 from bedstone.desk.made import made_batches
 from bedstone.desk.orders import find_order, set_order
 from bedstone.desk.stock import bins_view
@@ -279,18 +280,30 @@ def test_the_controls_csv_fills_the_form_and_records_nothing(mill: PageMill):
 
 
 def test_a_run_is_pelleted_packed_and_shipped(mill: PageMill):
-    """A run goes from made to pelleted, to bags, to the customer; the masses follow it."""
+    """The day is made in its order with clean-out and flush; a run is pelleted, held, released by
+    the laboratory, packed and shipped, and its trace names the customer.
+    """
     visitor = mill.visitor("mara")
-    run = next(run for run in PLAN.runs if run.run == "R-4107")
     for batch in PLAN.batches:
-        if batch.batch in run.batches:
-            fields = weighed(batch)
-            path = f"/batches/{batch.batch}"
-            assert visitor.post(f"{path}/record", page=path, **fields).status_code == 303
+        path = f"/batches/{batch.batch}"
+        for job in PLAN.clean_outs:
+            if job.before_batch == batch.batch:
+                fields = {"plan": PLAN.plan, "clean_out": job.clean_out}
+                assert visitor.post(f"{path}/cleaned", page=path, **fields).status_code == 303
+        assert visitor.post(f"{path}/record", page=path, **weighed(batch)).status_code == 303
     answer = visitor.post(
         "/runs/R-4107/pelleted", page="/runs", day="", steam="300 kg", out="5600 kg"
     )
     assert answer.status_code == 303, answer.text
+    packing = {"day": "", "bags": "200", "scrap": "0", "to": "WH1"}
+    refused = visitor.post("/runs/R-4107/packed", page="/runs", **packing)
+    assert "on hold and must not be packed" in refused.text  # nobody knows what the bin held before
+    assert 'name="bags" value="200"' in refused.text
+    lab = mill.visitor("labe")
+    for lot in held_lots(mill.record):
+        path = f"/lots/{lot}/hold"
+        answer = lab.post(path, page=f"/trace?lot={lot}", why="assayed, clean", act="release")
+        assert answer.status_code == 303
     answer = visitor.post(
         "/runs/R-4107/packed", page="/runs", day="", bags="200", scrap="0", to="WH1"
     )

@@ -194,7 +194,7 @@ def shortened(words: str, room_px: float, *, letter_px: float = LETTER_PX) -> st
     fit = int(room_px / letter_px)
     if len(words) <= fit:
         return words
-    return words[: fit - 1] + "\N{HORIZONTAL ELLIPSIS}" if fit > 3 else ""  # noqa: PLR2004
+    return words[: fit - 1] + "\N{HORIZONTAL ELLIPSIS}" if fit > 3 else ""  # noqa: PLR2004 - fewer letters say nothing
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -18,7 +18,7 @@ from bedstone.demo.past.mixing import Job, MixerLine, first_mixer, is_kept
 from bedstone.demo.past.supply import Supply
 from bedstone.demo.past.upkeep import FRIDAY, Upkeep
 from bedstone.ledger.model import Fact
-from bedstone.mill.model import Mill, OpeningStock
+from bedstone.mill.model import Mill, OpeningStock, Order
 
 __all__ = ["Past", "simulate_past"]
 
@@ -168,8 +168,9 @@ class Past:
 
     def _jobs(self, number: int, orders: DayOrders) -> list[Job]:
         jobs = []
-        for place, order in enumerate(orders.orders):
-            if number == CANCEL_DAY and place == 0:
+        called_off = self._called_off(orders) if number == CANCEL_DAY else None
+        for order in orders.orders:
+            if order is called_off:
                 self._upkeep.cancel(order, at=orders.start_at - dt.timedelta(minutes=45))
                 continue
             product = self.mill.product(order.product)
@@ -182,6 +183,14 @@ class Past:
                 code = f"S{kept.runs:03d}"
                 jobs.append(Job(code=code, product=product, mass_kg=STOCK_RUN_KG))
         return jobs
+
+    def _called_off(self, orders: DayOrders) -> Order | None:
+        """The order of a day that is called off: none that takes what shall be left short."""
+        for order in orders.orders:
+            job = Job(code="", product=self.mill.product(order.product), mass_kg=order.mass_kg)
+            if not any(self._takes_kg(job, code) for code in self._supply.leave_kg):
+                return order
+        return None
 
     def _takes_kg(self, job: Job, product: str) -> float:
         formula = self.mill.running_formula(job.product.product)

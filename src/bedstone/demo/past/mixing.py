@@ -16,6 +16,8 @@ from bedstone.mill.model import Machine, Order, Product
 __all__ = ["Job", "MixerLine"]
 
 SURGE_BATCHES = 2
+ROOM = 1.02
+QUICK_FRAC = 0.94
 LIQUID = "liquid"
 
 
@@ -49,16 +51,25 @@ class MixerLine:
         return bool(self.queue) or self._left > 0
 
     def step(self) -> None:
-        """Make the next batch, with a flush before it where caution asks for one."""
-        if self._left == 0:
-            self._begin(self.queue.pop(0))
+        """Do the next thing: wait, flush and begin a run, or make its next batch.
+
+        One thing a step, so that of two mixers the one whose clock is behind goes on.
+        """
         run, job = self._run, self._job
-        if run is None or job is None:
+        if self._left == 0 or run is None or job is None:
+            soonest = self._soonest(self.queue[0])
+            if soonest > self.at:
+                self.at = soonest
+                return
+            self._begin(self.queue.pop(0))
             return
-        count = max(1, math.ceil(job.mass_kg / (self.mixer.mass_max_kg or 1.0) - 1e-9))
+        room_at = self._surge_room(run)
+        if room_at > self.at:
+            self.at = room_at
+            return
         batch = f"{job.code}-{len(run.batches) + 1:02d}"
         run.batches.append(batch)
-        mass_mg, true_mg = self._feed(run, batch, mass_mg=to_mg(job.mass_kg / count))
+        mass_mg, true_mg = self._feed(run, batch, mass_mg=to_mg(job.mass_kg / self._count(job)))
         self._left -= 1
         done_at = self.at
         if run.line:
@@ -67,13 +78,30 @@ class MixerLine:
             self.after.leave(run, at=done_at)
             self.at += dt.timedelta(seconds=self.mixer.changeover_s)
 
+    def _count(self, job: Job) -> int:
+        """Batches of a job, as few as the mixer allows."""
+        return max(1, math.ceil(job.mass_kg / (self.mixer.mass_max_kg or 1.0) - 1e-9))
+
     def _begin(self, job: Job) -> None:
         run = self._way(job)
         need_kg = self.caution.flush_kg(run.route, job.product.product)
         if need_kg:
             self._flush(run, job, mass_kg=need_kg)
         self._run, self._job = run, job
-        self._left = max(1, math.ceil(job.mass_kg / (self.mixer.mass_max_kg or 1.0) - 1e-9))
+        self._left = self._count(job)
+
+    def _bins(self, job: Job) -> list[str]:
+        """Finished bins that are large enough for a run."""
+        mill = self.floor.mill
+        return [
+            code
+            for code in step_of(mill, job.product, "finished")
+            if mill.bin_by_code[code].capacity_kg >= ROOM * job.mass_kg
+        ]
+
+    def _soonest(self, job: Job) -> dt.datetime:
+        """When the first of its finished bins is free."""
+        return min(max(self.at, self._free(code)) for code in self._bins(job))
 
     def _way(self, job: Job) -> RunMade:
         """The way a run takes: bins that are free first, the cleanest of them for this feed."""
@@ -83,21 +111,13 @@ class MixerLine:
         packers = step_of(mill, product, pack) if pack else ()
         lines = step_of(mill, product, "pellet line")
         surges = sorted(step_of(mill, product, "surge"), key=self._surge_free)
-        bins = [
-            code
-            for code in step_of(mill, product, "finished")
-            if mill.bin_by_code[code].capacity_kg >= 1.02 * job.mass_kg
-            and (not packers or (code, packers[0]) in mill.route_by_ends)
-        ]
-        soonest = min(max(self.at, self._free(code)) for code in bins)
-        self.at = max(self.at, soonest)
         surge, line = (surges[0] if surges else ""), (lines[0] if lines else "")
 
         def route(finished: str) -> tuple[str, ...]:
             way = (self.mixer.machine, surge, line, finished, packers[0] if packers else "")
             return tuple(code for code in way if code)
 
-        free = [code for code in bins if self._free(code) <= self.at]
+        free = [code for code in self._bins(job) if self._free(code) <= self.at]
         finished = min(free, key=lambda code: self.caution.flush_kg(route(code), product.product))
         self.after.free_at[finished] = self.at + dt.timedelta(days=1)  # until it is seen empty
         return RunMade(
@@ -136,7 +156,6 @@ class MixerLine:
         wanted = {row.ingredient: round(row.parts_frac * mass_mg) for row in lines}
         wet = any(self._is_liquid(code) for code in wanted)
         cycle = dt.timedelta(seconds=self._cycle_s(wet=wet))
-        self.at = max(self.at, self._surge_room(run, cycle))
         self.floor.note(
             "batching.batch_started/1",
             at=self.at,
@@ -164,12 +183,15 @@ class MixerLine:
         self.caution.passed(run.route, run.product.product, mass_kg=made_mg / MG_KG)
         return made_mg, true_mg
 
-    def _surge_room(self, run: RunMade, cycle: dt.timedelta) -> dt.datetime:
-        """When this batch may begin so that the surge bin has room when it drops."""
+    def _surge_room(self, run: RunMade) -> dt.datetime:
+        """When the next batch may begin so that the surge bin has room when it drops."""
         done = self.after.pelleted_at.get(run.surge, []) if run.surge else []
-        if len(run.batches) == 1:  # another feed may still lie in the surge bin
-            return done[-1] - cycle if done else self.at
-        return done[-SURGE_BATCHES] - cycle if len(done) >= SURGE_BATCHES else self.at
+        before = SURGE_BATCHES if run.batches else 1  # another feed may still lie in it
+        if len(done) < before:
+            return self.at
+        mixer = self.mixer
+        shortest_s = QUICK_FRAC * (mixer.fill_s + mixer.dry_mix_s + mixer.discharge_s)
+        return done[-before] - dt.timedelta(seconds=shortest_s)
 
     def _is_liquid(self, code: str) -> bool:
         row = self.floor.mill.ingredient_by_code.get(code)

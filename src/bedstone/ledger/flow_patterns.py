@@ -4,7 +4,7 @@ import datetime as dt
 
 from bedstone.ledger.model import FlowPattern
 from bedstone.ledger.place_layers import Drawn, Heap, PlaceLayers
-from bedstone.ledger.shares import Key, Part, flat, shared_out
+from bedstone.ledger.shares import Blend, Key, Part, flat, shared_out
 
 __all__ = ["FunnelFlow", "KeptApart", "MassFlow", "WellMixed", "place_layers"]
 
@@ -40,9 +40,10 @@ class MassFlow(PlaceLayers):
         self._left.append(mass_mg - owed_mg)
         self._gone.append(owed_mg)
         self._at.append(at)
+        self._advance()
 
     def _draw(self, mass_mg: int, *, slack_mg: int) -> Drawn:
-        also: list[str | None] = flat(self._near(mass_mg, slack_mg)) if slack_mg else []
+        also = self._near(mass_mg, slack_mg) if slack_mg else []
         if self.drawn_beyond:
             also.append(None)
         left, front = self._left, self._front
@@ -63,7 +64,7 @@ class MassFlow(PlaceLayers):
             n += 1
             start, end = end, end + left[n]
         if not slack_mg:
-            also.extend(flat(part[0] for part in parts))
+            also.extend(part[0] for part in parts if isinstance(part[0], Blend))
         self._front = n
         self._advance()
         return parts, also, len(also)
@@ -162,7 +163,8 @@ class FunnelFlow(PlaceLayers):
             (key, part, self._least(key, mass_mg) - slack_mg) for key, part in taken.items()
         ]
         self._drawn += mass_mg
-        return parts, self._ever, len(self._ever)
+        ever = self._since_empty()
+        return parts, ever, len(ever)
 
     def _least(self, key: Key, mass_mg: int) -> int:
         """Return how much of a lot must be in a draw if the books are right; may be below nothing."""
@@ -214,14 +216,20 @@ class WellMixed(PlaceLayers):
             self._heap[key] = (key, mass_mg, at)
 
     def _draw(self, mass_mg: int, *, slack_mg: int) -> Drawn:
-        heap = list(self._heap.values())
-        taken = shared_out(mass_mg, [left for _, left, _ in heap])
+        heap = self._heap
         parts: list[Part] = []
-        for (key, left, at), part in zip(heap, taken, strict=True):
-            if part:
-                parts.append((key, part, (left - slack_mg) * part // left))
-                self._lower(key, left - part, at)
-        return parts, self._ever, len(self._ever)
+        if mass_mg == self.total_mg:
+            parts = [(key, left, left - slack_mg) for key, left, _ in heap.values()]
+            heap.clear()
+        else:
+            whole = list(heap.values())
+            taken = shared_out(mass_mg, [left for _, left, _ in whole])
+            for (key, left, at), part in zip(whole, taken, strict=True):
+                if part:
+                    parts.append((key, part, (left - slack_mg) * part // left))
+                    self._lower(key, left - part, at)
+        ever = self._since_empty()
+        return parts, ever, len(ever)
 
     def _lower(self, key: Key, left_mg: int, at: dt.datetime) -> None:
         if left_mg:
@@ -251,7 +259,7 @@ class KeptApart(WellMixed):
     __slots__ = ()
 
     def _draw(self, mass_mg: int, *, slack_mg: int) -> Drawn:
-        there = flat(self._heap)
+        there: list[Key] = list(self._heap)
         if self.drawn_beyond:
             there.append(None)
         parts: list[Part] = []

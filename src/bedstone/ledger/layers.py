@@ -14,7 +14,6 @@ it when the books say that nothing is left.
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
-from copy import deepcopy
 from typing import Final, Protocol
 
 from bedstone.ledger.flow_patterns import WellMixed, place_layers
@@ -173,7 +172,7 @@ class Layers:
             found = self._places.get(place)
         if found is None:
             return ()
-        return deepcopy(found).take(mass_mg).shares
+        return found.copied().take(mass_mg).shares
 
     def _all(self, place: str) -> tuple[PlaceLayers, ...]:
         if place in self._apart:

@@ -6,17 +6,20 @@ nothing where that is below nothing.
 
 import datetime as dt
 from abc import ABC, abstractmethod
+from collections.abc import Iterable, Sequence
+from copy import copy
+from itertools import islice
 from math import isqrt
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, Self
 
-from bedstone.ledger.shares import Attribution, Blend, Key, Part, attribution, lots_in
+from bedstone.ledger.shares import Attribution, Blend, Key, LotsSoFar, Part, attribution, lots_in
 
 __all__ = ["Drawn", "Heap", "Layer", "PlaceLayers"]
 
 _WIDTHS: Final = 3  # standard deviations that count as possible
 
-Drawn = tuple[list[Part], list[str | None], int]
-"""Nominal parts, and the lots that are possible: the first so many of a list."""
+Drawn = tuple[list[Part], Sequence[Key], int]
+"""Nominal parts, and what is possible: the first so many of a list."""
 
 Heap = tuple[Key, int, int, dt.datetime]
 """A nominal layer: key, mass, the least that must be there, when the last of it came."""
@@ -41,15 +44,23 @@ class PlaceLayers(ABC):
     that nobody booked, the lot None, may be in it until it is seen empty.
     """
 
-    __slots__ = ("_ever", "_known", "_unaccounted_mg", "_variance", "drawn_beyond", "total_mg")
+    __slots__ = (
+        "_came_in",
+        "_ever",
+        "_known",
+        "_met",
+        "_unaccounted_mg",
+        "_variance",
+        "drawn_beyond",
+        "total_mg",
+    )
 
     def __init__(self) -> None:
         self.total_mg = 0
         self.drawn_beyond = False
         self._variance = 0
         self._unaccounted_mg = 0
-        self._ever: list[str | None] = []  # lots since seen empty; only ever lengthened, because
-        self._known: set[str | None] = set()  # attributions point into it
+        self._forget_lots()
 
     @property
     def slack_mg(self) -> int:
@@ -63,11 +74,7 @@ class PlaceLayers(ABC):
     ) -> None:
         """Add what came in. ``counted`` says that a count found it, not that it was brought."""
         self._widen(mass_mg, sd_mg=sd_mg, counted=counted)
-        if isinstance(key, Blend):
-            for lot in key.lots:
-                self._meet(lot)
-        elif key not in self._known:
-            self._meet(key)
+        self._came_in.append(key)
         owed_mg = min(mass_mg, -self.total_mg) if self.total_mg < 0 else 0
         self.total_mg += mass_mg
         self._lay(key, mass_mg, owed_mg=owed_mg, at=at)
@@ -80,12 +87,12 @@ class PlaceLayers(ABC):
         beyond_mg = mass_mg - held_mg
         if lot is not None:
             self._draw_lot(lot, min(mass_mg, held_mg))
-            out = Attribution(((lot, mass_mg, mass_mg),), [], 0)
+            out = Attribution(((lot, mass_mg, mass_mg),), (), 0)
         elif beyond_mg <= 0:
             out = attribution(*self._draw(mass_mg, slack_mg=self.slack_mg))
         else:
             self.drawn_beyond = True
-            self._meet(None)
+            self._came_in.append(None)
             slack_mg = self.slack_mg
             near = list(self.possible())
             parts = self._draw(held_mg, slack_mg=slack_mg)[0] if held_mg else []
@@ -95,12 +102,22 @@ class PlaceLayers(ABC):
         self._widen(mass_mg, sd_mg=sd_mg, counted=counted)
         return out
 
+    def copied(self) -> Self:
+        """Return layers that can be drawn from without changing these."""
+        out = copy(self)
+        for kind in type(self).__mro__:
+            for name in getattr(kind, "__slots__", ()):
+                value = getattr(self, name)
+                if isinstance(value, list | dict | set):
+                    setattr(out, name, type(value)(value))
+        return out
+
     def seen_empty(self) -> None:
         """Forget everything: somebody has seen that nothing is in it."""
         self.total_mg = 0
         self.drawn_beyond = False
         self._variance = self._unaccounted_mg = 0
-        self._ever, self._known = [], set()
+        self._forget_lots()
         self._clear()
 
     def layers(self) -> tuple[Layer, ...]:
@@ -116,12 +133,36 @@ class PlaceLayers(ABC):
 
     def possible(self) -> tuple[str | None, ...]:
         """Return all lots that may be in the place now."""
-        return tuple(self._ever)
+        return tuple(self._since_empty())
 
-    def _meet(self, lot: str | None) -> None:
-        if lot not in self._known:
-            self._known.add(lot)
-            self._ever.append(lot)
+    def _forget_lots(self) -> None:
+        self._came_in: list[Key] = []  # not yet written out in _ever
+        self._ever = LotsSoFar()
+        self._known: set[str | None] = set()
+        self._met: dict[int, tuple[LotsSoFar, int]] = {}  # how far lists of other places are in
+
+    def _since_empty(self) -> LotsSoFar:
+        """Return the lots that came since the place was seen empty."""
+        for key in self._came_in:
+            if not isinstance(key, Blend):
+                self._meet((key,))
+                continue
+            source, also = key.source, key.source.also
+            if isinstance(also, LotsSoFar):
+                _, start = self._met.get(id(also), (also, 0))
+                self._meet(part[0] for part in source.parts)
+                self._meet(islice(also, start, source.many))
+                self._met[id(also)] = (also, max(start, source.many))
+            else:
+                self._meet(key.lots)
+        self._came_in.clear()
+        return self._ever
+
+    def _meet(self, lots: Iterable[str | None]) -> None:
+        for lot in lots:
+            if lot not in self._known:
+                self._known.add(lot)
+                self._ever.append(lot)
 
     def _widen(self, mass_mg: int, *, sd_mg: int, counted: bool) -> None:
         if sd_mg:

@@ -1,6 +1,7 @@
 """Of which lots something was: shares that are nominal, certain, or only possible."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import islice
 from typing import Final, NamedTuple
 
 __all__ = [
@@ -16,6 +17,8 @@ __all__ = [
     "shared_out",
 ]
 
+_DEEPEST: Final = 30  # blends of blends that are left to be written out later
+
 
 class Share(NamedTuple):
     """A lot in something drawn. ``mass_mg`` is what the flow pattern says nominally, nothing where
@@ -28,20 +31,27 @@ class Share(NamedTuple):
     certain: bool
 
 
+class LotsSoFar(list[str | None]):
+    """Lots that came into a place since it was seen empty, each once; only ever lengthened, so that
+    attributions may point into it.
+    """
+
+
 class Attribution:
     """Of which lots one movement was. Possible lots are written out only when they are asked for.
 
     ``parts`` are lot, nominal mass and the least mass that must be of it; above nothing is certain.
+    ``also`` and ``many`` are what is possible besides: the first so many of a list.
     """
 
-    __slots__ = ("_also", "_many", "parts")
+    __slots__ = ("also", "many", "parts")
 
     def __init__(
-        self, parts: tuple[tuple[str | None, int, int], ...], also: list[str | None], many: int
+        self, parts: tuple[tuple[str | None, int, int], ...], also: "Sequence[Key]", many: int
     ) -> None:
         self.parts: Final = parts
-        self._also = also  # lengthened later by others: only the first ``_many`` are ours
-        self._many = many
+        self.also: Final = also
+        self.many: Final = many
 
     def __repr__(self) -> str:
         return f"Attribution({self.shares!r})"
@@ -54,32 +64,46 @@ class Attribution:
     @property
     def shares(self) -> tuple[Share, ...]:
         """All shares: those with a mass first, then those that are only possible."""
-        named = {part[0] for part in self.parts}
-        also = (lot for lot in self._also[: self._many] if lot not in named)
-        return (*self.nominal, *(Share(lot, 0, certain=False) for lot in dict.fromkeys(also)))
+        possible = self.lots[len(self.parts) :]
+        return (*self.nominal, *(Share(lot, 0, certain=False) for lot in possible))
 
     @property
     def lots(self) -> tuple[str | None, ...]:
-        """Every lot that may be in it."""
+        """Every lot that may be in it, those with a mass first."""
         named = dict.fromkeys(part[0] for part in self.parts)
-        named.update(dict.fromkeys(self._also[: self._many]))
+        named.update(dict.fromkeys(flat(islice(self.also, self.many))))
         return tuple(named)
 
     @property
     def is_sole(self) -> bool:
         """True when it can be of one lot only."""
-        return len(self.lots) == 1
+        if len(self.parts) != 1:
+            return False
+        lot = self.parts[0][0]
+        return all(key == lot for key in islice(self.also, self.many))
 
 
 class Blend:
     """Something put in that is of several lots at once: what came out of another place."""
 
-    __slots__ = ("lots", "mass_mg", "parts")
+    __slots__ = ("_lots", "depth", "mass_mg", "parts", "source")
 
     def __init__(self, source: Attribution, mass_mg: int) -> None:
+        self.source: Final = source
         self.parts: Final = source.parts
-        self.lots: Final = source.lots
         self.mass_mg: Final = mass_mg
+        self._lots: tuple[str | None, ...] | None = None
+        self.depth: int = 1 + max((key.depth for key in _blends(source)), default=0)
+        if self.depth > _DEEPEST:  # else a circle of places would be followed round and round
+            self._lots = source.lots
+            self.depth = 0
+
+    @property
+    def lots(self) -> tuple[str | None, ...]:
+        """Every lot that may be in it, those with a mass first."""
+        if self._lots is None:
+            self._lots = self.source.lots
+        return self._lots
 
     def split(self, mass_mg: int, *, least_mg: int) -> list[tuple[str | None, int, int]]:
         """Return a part of the blend as its lots: masses to the milligram, and the least of each.
@@ -88,9 +112,10 @@ class Blend:
         ``least_mg`` is how much of the part must be of this blend at all.
         """
         elsewhere_mg = self.mass_mg - least_mg
+        sole = self.source.is_sole
         masses = shared_out(mass_mg, [mass for _, mass, _ in self.parts])
         return [
-            (lot, mass, max(0, (self.mass_mg if len(self.lots) == 1 else least) - elsewhere_mg))
+            (lot, mass, max(0, (self.mass_mg if sole else least) - elsewhere_mg))
             for (lot, _, least), mass in zip(self.parts, masses, strict=True)
         ]
 
@@ -100,6 +125,13 @@ Key = str | None | Blend
 
 Part = tuple[Key, int, int]
 """Key, nominal mass, and the least mass of it that must be there (nothing or less: not certain)."""
+
+
+def _blends(source: Attribution) -> Iterator[Blend]:
+    if not isinstance(source.also, LotsSoFar):
+        for key in islice(source.also, source.many):
+            if isinstance(key, Blend):
+                yield key
 
 
 def shared_out(mass_mg: int, weights: list[int]) -> list[int]:
@@ -143,7 +175,7 @@ def lots_in(key: Key, mass_mg: int, *, least_mg: int) -> list[tuple[str | None, 
     return [(key, mass_mg, least_mg)]
 
 
-def attribution(parts: list[Part], also: list[str | None], many: int) -> Attribution:
+def attribution(parts: list[Part], also: Sequence[Key], many: int) -> Attribution:
     """Return the attribution of parts whose keys may be blends, each lot once."""
     if len(parts) == 1:
         key, mass_mg, least_mg = parts[0]

@@ -277,3 +277,20 @@ def test_places_never_heard_of_hold_nothing():
 def test_a_whole_mass_is_shared_out_exactly(mass: int, weights: list[int], parts: list[int]):
     """Shares add up to the whole; the largest remainders are rounded up, equal ones by order."""
     assert shared_out(mass, weights) == parts
+
+
+def test_lots_that_go_round_in_a_circle_are_followed_to_the_end():
+    """Fines that go back to the bin they came from, hundreds of times, do no harm."""
+    movements = [booked(1, "supplier/A", "B1", 1000, lot="L-1", sd_mg=3)]
+    for n in range(2, 500):
+        movements += [
+            booked(n, "B1", "PL1", 20, line=1),
+            booked(n, "PL1", "B1", 20, line=2),
+            booked(n, "supplier/A", "B1", 10, lot=f"L-{n}", line=3),
+            booked(n, "B1", "MX1", 10, line=4),
+        ]
+    layers = layers_of(movements, {"B1": FlowPattern.MASS})
+    lots = {share.lot for share in layers.shares(499, 4)}
+    assert "L-1" in lots
+    assert lots <= {f"L-{n}" for n in range(1, 500)}
+    assert sum(layer.mass_mg for layer in layers.layers("B1")) == 1000

@@ -16,11 +16,20 @@ from bedstone.mill.folder import RecordPlace
 from bedstone.quantities.units import Unit, shortest_text
 from bedstone.store.folder_text import text_of
 
-__all__ = ["SECTIONS", "SETTINGS_FILE", "SettingsRead", "read_settings", "settings_text"]
+__all__ = [
+    "SECTIONS",
+    "SETTINGS_FILE",
+    "SettingsRead",
+    "read_settings",
+    "record_address",
+    "settings_text",
+]
 
 SETTINGS_FILE = "mill.toml"
 SECTIONS: dict[str, type] = {"record": RecordPlace}
 ANY_ZONE = ZoneInfo("UTC")
+LINES = 'lines such as name = "Our Mill"'
+UNKNOWN_KEY = "an unknown key"
 
 
 @dataclass(slots=True, kw_only=True)
@@ -37,7 +46,7 @@ class SettingsRead:
 def read_settings(data: bytes) -> SettingsRead:
     """Return what ``mill.toml`` says, with every fault."""
     read = SettingsRead()
-    text = text_of(data, file=SETTINGS_FILE)
+    text = text_of(data, file=SETTINGS_FILE, holds=LINES, do="save it as UTF-8 text")
     if isinstance(text, Fault):
         read.faults.append(text)
         return read
@@ -53,11 +62,36 @@ def read_settings(data: bytes) -> SettingsRead:
     read.zone = _zone(values, lines=lines, faults=read.faults)
     _check_locale(values, lines=lines, faults=read.faults)
     parts = {name: _named_section(name, content, lines, read.faults) for name in SECTIONS}
-    if read.faults:
-        return read
-    read.settings = Settings(**values)
+    if not read.faults:
+        read.settings = Settings(**values)
     read.record_place = RecordPlace(**(parts["record"] or {}))
     return read
+
+
+def record_address(data: bytes) -> str:
+    """Return where ``mill.toml`` says that the record lies; nothing for the folder itself.
+
+    Raises
+    ------
+    BadInput
+        If that cannot be known for certain: the file cannot be read, the section ``[record]`` has
+        a fault, or a key is unknown and may be a misspelt one. Other faults do not matter here.
+    """
+    read = read_settings(data)
+    doubts = tuple(
+        fault
+        for fault in read.faults
+        if not fault.column
+        or fault.column.split(".")[0] == "record"
+        or fault.found.startswith(UNKNOWN_KEY)
+    )
+    if doubts:
+        raise BadInput(
+            f"{SETTINGS_FILE} does not say clearly where the record lies; nothing was opened.",
+            do="mend the file",
+            faults=doubts,
+        )
+    return read.record_place.address
 
 
 def _not_toml(text: str, error: Exception) -> Fault:
@@ -66,7 +100,7 @@ def _not_toml(text: str, error: Exception) -> Fault:
         file=SETTINGS_FILE,
         row=int(line[1]) if line else len(text.splitlines()),
         found=f"text that is not TOML ({error})",
-        allowed='lines such as name = "Our Mill"',
+        allowed=LINES,
         do="put quotation marks about texts",
     )
 
@@ -134,7 +168,7 @@ def _section(
         if key not in allowed:
             names = [*allowed, *SECTIONS] if not section else list(allowed)
             do = near_words(key, names) or "rename or delete it"
-            bad(key, Fault(found=f"an unknown key {quoted(key)}", allowed=", ".join(names), do=do))
+            bad(key, Fault(found=f"{UNKNOWN_KEY} {quoted(key)}", allowed=", ".join(names), do=do))
             continue
         column, unit = allowed[key]
         if column.field in values:

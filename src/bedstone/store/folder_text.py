@@ -33,13 +33,15 @@ class CsvText:
     faults: tuple[Fault, ...]
 
 
-def text_of(data: bytes, *, file: str) -> str | Fault:
+def text_of(
+    data: bytes, *, file: str, holds: str = "a header line and rows", do: str = SAVE_AS
+) -> str | Fault:
     """Return the text of a file in UTF-8, with or without a mark, or what is wrong with it."""
     if not data:
-        return Fault(file=file, found="an empty file", allowed="a header line and rows", do=SAVE_AS)
+        return Fault(file=file, found="an empty file", allowed=holds, do=do)
     for mark, name in OTHER_MARKS:
         if data.startswith(mark):
-            return Fault(file=file, row=1, found=f"{name} text", allowed="UTF-8 text", do=SAVE_AS)
+            return Fault(file=file, row=1, found=f"{name} text", allowed="UTF-8 text", do=do)
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -52,7 +54,7 @@ def text_of(data: bytes, *, file: str) -> str | Fault:
             found=f"the byte 0x{data[error.start]:02X} at place {place} of the line,"
             " which is not UTF-8",
             allowed="UTF-8 text",
-            do=SAVE_AS,
+            do=do,
         )
 
 

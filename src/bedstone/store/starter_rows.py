@@ -1,4 +1,7 @@
-"""Example rows of the starter folder: a tiny mill that loads as it stands. All invented."""
+"""Example rows of the starter folder: a tiny mill that loads as it stands. All invented.
+
+``{day}`` stands for the day of the example order, ``{eve}`` for the day before.
+"""
 
 from typing import Any
 
@@ -112,7 +115,7 @@ product,species,substance,kind,level_mg_kg,flush_kg,source
 """,
     "orders": """\
 order,customer,product,mass_kg,pack,entered_at,due_at,status,note
-1001,hillside,SHEEP-16,2000,bags,2026-01-19 09:10,2026-01-20 12:00,open,
+1001,hillside,SHEEP-16,2000,bags,{eve} 09:10,{day} 12:00,open,
 """,
     "opening_stock": """\
 place,material,lot,mass_kg,received_at,supplier
@@ -122,6 +125,6 @@ FS1,SHEEPMIN,L-0105-SHEEPMIN,500,2026-01-05 13:15,grange
 """,
     "weather": """\
 hour_at,temperature_c,humidity_pct,pressure_pa
-2026-01-20 06:00,-4,81,101325
+{day} 06:00,-4,81,101325
 """,
 }

@@ -316,6 +316,7 @@ RARE: list[Case] = [
     ("flush without a bin", swap("mill.toml", 'flush_bin = "FL1"\n', ""), "mill.toml", None,
      "flush_bin", "no flush bin"),
     ("settings in utf-16", recoded("mill.toml", "utf-16"), "mill.toml", 1, "", "UTF-16"),
+    ("settings empty", raw("mill.toml", b""), "mill.toml", None, "", "lines such as name"),
     ("twenty-five o'clock", swap("shifts", "Tue,06:00", "Tue,25:00"), "shifts.csv", 4,
      "start_time", "from 00:00 to 23:59"),
     ("truth for number", swap("mill.toml", "40.5", "true"), "mill.toml", 7, "labour_usd_h",

@@ -8,6 +8,7 @@ import pytest
 from bedstone.errors import BadInput
 from bedstone.mill.folder import LoadedFolder
 from bedstone.store.folder import read_folder
+from bedstone.store.folder_settings import record_address
 from fakes.folders import Damage, add, all_of, good_files, put, raw, recoded, swap, without
 
 
@@ -172,3 +173,29 @@ def test_huge_table_is_read_in_time(tmp_path: Path):
         tmp_path, raw("weather.csv", f"hour_at,temperature_c,humidity_pct\n{rows}".encode())
     )
     assert len(loaded.weather) == 10_000
+
+
+ADDRESS = '[record]\naddress = "postgresql:///mill"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "address"),
+    [
+        ("format = 1\n", ""),
+        (ADDRESS, "postgresql:///mill"),
+        (f'units = "UK"\n{ADDRESS}', "postgresql:///mill"),
+    ],
+)
+def test_record_is_found_beside_other_faults(text: str, address: str):
+    """Where the record lies is known even while another setting is wrong."""
+    assert record_address(text.encode()) == address
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["[recrd]\naddress = 1\n", "[record]\nadress = 'x'\n", "[record]\naddress = 5\n", "a = ", ""],
+)
+def test_doubtful_record_is_never_guessed(text: str):
+    """Where mill.toml may mean another record, none is opened."""
+    with pytest.raises(BadInput, match="where the record lies"):
+        record_address(text.encode() if text else b"\xff")

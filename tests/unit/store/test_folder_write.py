@@ -1,7 +1,9 @@
 """Writing a mill folder and reading it again."""
 
+import datetime as dt
 from dataclasses import replace
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -93,3 +95,11 @@ def test_starter_written_in_customary_units_is_a_good_folder(tmp_path: Path):
     )
     write_folder(us, tmp_path / "us")
     assert read_folder(tmp_path / "us") == us
+
+
+def test_starter_order_is_for_the_day_that_is_given(tmp_path: Path):
+    """The example order of the starter is due on the day it is written for."""
+    day = dt.date(2027, 3, 1)
+    write_starter(tmp_path / "new", day=day)
+    order = read_folder(tmp_path / "new").orders[0]
+    assert order.due_at.astimezone(ZoneInfo("America/Chicago")).date() == day

@@ -324,8 +324,6 @@ RARE: list[Case] = [
     ("no zone", swap("mill.toml", 'time_zone = "America/Chicago"\n', ""), "mill.toml", None,
      "time_zone", "no such key"),
     ("locale no text", add("mill.toml", "locale = 5"), "mill.toml", 8, "locale", "the number 5"),
-    ("file too large", raw("weather.csv", b" " * (64 * 1024 * 1024 + 1)), "weather.csv", None, "",
-     "over 64 MB"),
     ("hour of a rate twice", swap("rates", ",12,24,", ",0,24,"), "rates.csv", 3, "product",
      "again, as in row 2"),
     ("shift twice", swap("shifts", "14:00,22:00", "06:00,22:00"), "shifts.csv", 3, "machine",

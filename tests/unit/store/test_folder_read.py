@@ -199,3 +199,15 @@ def test_doubtful_record_is_never_guessed(text: str):
     """Where mill.toml may mean another record, none is opened."""
     with pytest.raises(BadInput, match="where the record lies"):
         record_address(text.encode() if text else b"\xff")
+
+
+def test_file_too_large_is_not_read(tmp_path: Path):
+    """A file of over 64 MB is no table of a mill; it is said, not read."""
+    put(good_files(), tmp_path)
+    with (tmp_path / "weather.csv").open("r+b") as file:
+        file.truncate(64 * 1024 * 1024 + 1)
+    with pytest.raises(BadInput) as caught:
+        read_folder(tmp_path)
+    assert [(fault.file, fault.found) for fault in caught.value.faults] == [
+        ("weather.csv", "over 64 MB")
+    ]

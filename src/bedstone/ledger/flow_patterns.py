@@ -1,10 +1,11 @@
 """The four ways in which places empty: first in first out, from the top, well mixed, by the lot."""
 
 import datetime as dt
+from collections.abc import Sequence
 
 from bedstone.ledger.model import FlowPattern
-from bedstone.ledger.place_layers import Drawn, Heap, PlaceLayers
-from bedstone.ledger.shares import Blend, Key, Part, flat, shared_out
+from bedstone.ledger.place_layers import Heap, PlaceLayers
+from bedstone.ledger.shares import Key, Part, flat, shared_out
 
 __all__ = ["FunnelFlow", "KeptApart", "MassFlow", "WellMixed", "place_layers"]
 
@@ -42,10 +43,7 @@ class MassFlow(PlaceLayers):
         self._at.append(at)
         self._advance()
 
-    def _draw(self, mass_mg: int, *, slack_mg: int) -> Drawn:
-        also = self._near(mass_mg, slack_mg) if slack_mg else []
-        if self.drawn_beyond:
-            also.append(None)
+    def _draw(self, mass_mg: int, *, slack_mg: int) -> list[Part]:
         left, front = self._left, self._front
         parts: list[Part] = []
         start, need, n = -self._gone[front], mass_mg, front
@@ -63,11 +61,15 @@ class MassFlow(PlaceLayers):
                 break
             n += 1
             start, end = end, end + left[n]
-        if not slack_mg:
-            also.extend(part[0] for part in parts if isinstance(part[0], Blend))
         self._front = n
         self._advance()
-        return parts, also, len(also)
+        return parts
+
+    def _beside(self, mass_mg: int, *, slack_mg: int) -> Sequence[Key]:
+        near = self._near(mass_mg, slack_mg)
+        if self.drawn_beyond:
+            near.append(None)
+        return near
 
     def _near(self, mass_mg: int, slack_mg: int) -> list[Key]:
         """Return the keys whose stretch comes within the slack of what is drawn next."""
@@ -80,7 +82,8 @@ class MassFlow(PlaceLayers):
             n -= 1
         ahead, n = 0, self._front
         while n < len(self._keys) and ahead < mass_mg + slack_mg:
-            keys.append(self._keys[n])
+            if self._left[n] or slack_mg:
+                keys.append(self._keys[n])
             ahead += self._left[n]
             n += 1
         return keys
@@ -114,10 +117,10 @@ class MassFlow(PlaceLayers):
 
     def possible(self) -> tuple[str | None, ...]:
         """Return all lots that may be in the place now."""
-        lots = flat(self._near(max(0, self.total_mg), self.slack_mg)) if self._keys else []
-        if not self.slack_mg:
-            lots = flat(heap[0] for heap in self._heaps())
-        return tuple(dict.fromkeys([*lots, None] if self.drawn_beyond else lots))
+        if not self._keys:
+            return (None,) if self.drawn_beyond else ()
+        near = self._beside(max(0, self.total_mg), slack_mg=self.slack_mg)
+        return tuple(dict.fromkeys(flat(near)))
 
 
 class FunnelFlow(PlaceLayers):
@@ -149,7 +152,7 @@ class FunnelFlow(PlaceLayers):
         if mass_mg:
             self._stack.append((key, mass_mg, at))
 
-    def _draw(self, mass_mg: int, *, slack_mg: int) -> Drawn:
+    def _draw(self, mass_mg: int, *, slack_mg: int) -> list[Part]:
         taken: dict[Key, int] = {}
         need = mass_mg
         while need:
@@ -163,8 +166,7 @@ class FunnelFlow(PlaceLayers):
             (key, part, self._least(key, mass_mg) - slack_mg) for key, part in taken.items()
         ]
         self._drawn += mass_mg
-        ever = self._since_empty()
-        return parts, ever, len(ever)
+        return parts
 
     def _least(self, key: Key, mass_mg: int) -> int:
         """Return how much of a lot must be in a draw if the books are right; may be below nothing."""
@@ -215,7 +217,7 @@ class WellMixed(PlaceLayers):
         if mass_mg:
             self._heap[key] = (key, mass_mg, at)
 
-    def _draw(self, mass_mg: int, *, slack_mg: int) -> Drawn:
+    def _draw(self, mass_mg: int, *, slack_mg: int) -> list[Part]:
         heap = self._heap
         parts: list[Part] = []
         if mass_mg == self.total_mg:
@@ -228,8 +230,7 @@ class WellMixed(PlaceLayers):
                 if part:
                     parts.append((key, part, (left - slack_mg) * part // left))
                     self._lower(key, left - part, at)
-        ever = self._since_empty()
-        return parts, ever, len(ever)
+        return parts
 
     def _lower(self, key: Key, left_mg: int, at: dt.datetime) -> None:
         if left_mg:
@@ -258,10 +259,7 @@ class KeptApart(WellMixed):
 
     __slots__ = ()
 
-    def _draw(self, mass_mg: int, *, slack_mg: int) -> Drawn:
-        there: list[Key] = list(self._heap)
-        if self.drawn_beyond:
-            there.append(None)
+    def _draw(self, mass_mg: int, *, slack_mg: int) -> list[Part]:
         parts: list[Part] = []
         need = mass_mg
         for key, left, at in list(self._heap.values()):
@@ -271,11 +269,18 @@ class KeptApart(WellMixed):
             parts.append((key, part, mass_mg - (self.total_mg - left) - slack_mg))
             need -= part
             self._lower(key, left - part, at)
-        return parts, there, len(there)
+        return parts
+
+    def _beside(self, mass_mg: int, *, slack_mg: int) -> Sequence[Key]:
+        del mass_mg, slack_mg
+        there: list[Key] = list(self._heap)
+        if self.drawn_beyond:
+            there.append(None)
+        return there
 
     def possible(self) -> tuple[str | None, ...]:
         """Return all lots that may be in the place now."""
-        return tuple(dict.fromkeys([*flat(self._heap), *([None] if self.drawn_beyond else [])]))
+        return tuple(dict.fromkeys(flat(self._beside(0, slack_mg=0))))
 
 
 _WAYS: dict[FlowPattern, type[PlaceLayers]] = {

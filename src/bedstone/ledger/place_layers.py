@@ -14,12 +14,9 @@ from typing import Final, NamedTuple, Self
 
 from bedstone.ledger.shares import Attribution, Blend, Key, LotsSoFar, Part, attribution, lots_in
 
-__all__ = ["Drawn", "Heap", "Layer", "PlaceLayers"]
+__all__ = ["Heap", "Layer", "PlaceLayers"]
 
 _WIDTHS: Final = 3  # standard deviations that count as possible
-
-Drawn = tuple[list[Part], Sequence[Key], int]
-"""Nominal parts, and what is possible: the first so many of a list."""
 
 Heap = tuple[Key, int, int, dt.datetime]
 """A nominal layer: key, mass, the least that must be there, when the last of it came."""
@@ -89,13 +86,16 @@ class PlaceLayers(ABC):
             self._draw_lot(lot, min(mass_mg, held_mg))
             out = Attribution(((lot, mass_mg, mass_mg),), (), 0)
         elif beyond_mg <= 0:
-            out = attribution(*self._draw(mass_mg, slack_mg=self.slack_mg))
+            slack_mg = self.slack_mg
+            also = self._beside(mass_mg, slack_mg=slack_mg)
+            many = len(also)
+            out = attribution(self._draw(mass_mg, slack_mg=slack_mg), also, many)
         else:
             self.drawn_beyond = True
             self._came_in.append(None)
             slack_mg = self.slack_mg
-            near = list(self.possible())
-            parts = self._draw(held_mg, slack_mg=slack_mg)[0] if held_mg else []
+            near = self.possible()
+            parts = self._draw(held_mg, slack_mg=slack_mg) if held_mg else []
             parts.append((None, beyond_mg, beyond_mg - slack_mg))
             out = attribution(parts, near, len(near))
         self.total_mg -= mass_mg
@@ -134,6 +134,11 @@ class PlaceLayers(ABC):
     def possible(self) -> tuple[str | None, ...]:
         """Return all lots that may be in the place now."""
         return tuple(self._since_empty())
+
+    def _beside(self, mass_mg: int, *, slack_mg: int) -> Sequence[Key]:
+        """Return what is possible in the next draw."""
+        del mass_mg, slack_mg
+        return self._since_empty()
 
     def _forget_lots(self) -> None:
         self._came_in: list[Key] = []  # not yet written out in _ever
@@ -175,7 +180,7 @@ class PlaceLayers(ABC):
         """Add a layer, of which ``owed_mg`` has gone before it came."""
 
     @abstractmethod
-    def _draw(self, mass_mg: int, *, slack_mg: int) -> Drawn:
+    def _draw(self, mass_mg: int, *, slack_mg: int) -> list[Part]:
         """Take out nominally, no more than there is."""
 
     @abstractmethod

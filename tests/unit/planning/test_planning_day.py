@@ -1,0 +1,240 @@
+"""A day of the made-up mill planned: what runs before what, what is needed between, what is left out."""
+
+import dataclasses
+import datetime as dt
+
+import pytest
+
+from bedstone.mill.model import Limit, Mill, Shift
+from bedstone.mill.plan import Batch, BatchKind, HeldSubstance
+from bedstone.mill.residue import MaterialPassed, replay
+from bedstone.planning.day import plan_runs
+from bedstone.planning.model import DayOutcome
+from fakes.planned import plan_of, stops
+from fakes.planning_mill import NOW, clean_start, planning_mill, problem, stock, wanted
+
+
+def flushes(outcome: DayOutcome) -> list[Batch]:
+    """The flush batches of an outcome."""
+    return [batch for batch in outcome.batches if batch.kind is BatchKind.FLUSH]
+
+
+def held_after(
+    mill: Mill, product: str, route: tuple[str, ...], contents: dict[str, float]
+) -> tuple[HeldSubstance, ...]:
+    """What a clean mill holds after one full batch of a product."""
+    event = MaterialPassed(route=route, material=product, mass_mg=2_000_000_000, contents=contents)
+    return replay(mill, [event], starting=clean_start(mill))
+
+
+def test_a_clean_mill_needs_no_flush():
+    """One sheep order on a clean mill runs with nothing before it."""
+    outcome = plan_runs(problem(wanted("4107", "SHEEP", 3000)))
+    assert [batch.batch for batch in outcome.batches] == ["4107-01", "4107-02"]
+    assert (flushes(outcome), outcome.clean_outs, outcome.left_out) == ([], (), ())
+    assert outcome.costs.running_cents100 == 0
+
+
+def test_copper_before_sheep_is_turned_round():
+    """Sheep feed goes before the copper feed when nothing speaks against it: no flush at all."""
+    outcome = plan_runs(
+        problem(wanted("1", "PIG-CU", 2000, entered_h=-30), wanted("2", "SHEEP", 2000))
+    )
+    assert [run.product for run in outcome.runs] == ["SHEEP", "PIG-CU"]
+    assert flushes(outcome) == []
+    assert outcome.as_orders_came is not None
+    assert outcome.as_orders_came.flushes == 1
+    assert outcome.costs.running_cents100 < outcome.as_orders_came.running_cents100
+
+
+def test_sheep_feed_after_copper_is_flushed_and_says_why():
+    """A mill that has just run copper feed flushes before sheep feed, with number and source."""
+    mill = planning_mill()
+    route = ("MX1", "SB1", "PL1", "FB1", "SK1")
+    starting = held_after(mill, "PIG-CU", route, {"copper": 200.0})
+    outcome = plan_runs(problem(wanted("4107", "SHEEP", 2000), mill=mill, starting=starting))
+    (flush,) = flushes(outcome)
+    assert flush.batch == "4107-01-flush"
+    assert (flush.material, flush.destination) == ("BARLEY-G", "FL1")
+    assert "the first sacks would carry" in flush.reason
+    assert "the limit of Sheep is 15 (mill policy)" in flush.reason
+    assert "FL1" in flush.fate
+    assert "21 CFR 225.65(b)(2)" in flush.fate
+
+
+def test_the_flush_is_the_smallest_that_is_enough():
+    """One division less and the verifier refuses the sheep feed; as planned it does not."""
+    mill = planning_mill()
+    route = ("MX1", "SB1", "PL1", "FB1", "SK1")
+    starting = held_after(mill, "PIG-CU", route, {"copper": 200.0})
+    asked = problem(wanted("4107", "SHEEP", 2000), mill=mill, starting=starting)
+    plan = plan_of(asked)
+    assert stops(asked, plan) == []
+    smaller = tuple(
+        dataclasses.replace(batch, mass_mg=batch.mass_mg - 1_000_000)
+        if batch.kind is BatchKind.FLUSH
+        else batch
+        for batch in plan.batches
+    )
+    least = next(batch.mass_mg for batch in plan.batches if batch.kind is BatchKind.FLUSH)
+    assert least > 100_000_000  # above the five per cent below which no flush goes
+    found = stops(asked, dataclasses.replace(plan, batches=smaller))
+    assert "residue.level" in {finding.code for finding in found}
+
+
+def test_a_procedure_passes_exactly_what_it_says():
+    """Three hundred kilograms are declared after monensin: three hundred are flushed."""
+    mill = planning_mill()
+    route = ("MX1", "SB1", "PL1", "FB1", "SK1")
+    starting = held_after(mill, "BEEF-M", route, {"monensin": 30.0})
+    outcome = plan_runs(problem(wanted("4107", "SHEEP", 2000), mill=mill, starting=starting))
+    flush = flushes(outcome)[0]
+    assert flush.mass_mg == 300_000_000
+    assert flush.route[-1] in ("SK1", "LO1")  # the sacking line has run it too
+    assert "300 kg must pass" in flush.reason
+
+
+def test_a_clean_out_limit_is_cleaned_by_hand():
+    """Layer feed after monensin wants the machines cleaned by hand: a flush is no help."""
+    mill = planning_mill()
+    starting = held_after(mill, "BEEF-M", ("MX1", "FB1", "SK1"), {"monensin": 30.0})
+    two_used = problem(wanted("1", "LAYER", 1000), mill=mill, starting=starting, stock_mg=stock())
+    outcome = plan_runs(two_used)
+    (clean,) = outcome.clean_outs
+    assert clean.before_batch == "1-01"
+    assert "MX1" in clean.places
+    assert clean.end_at <= outcome.batches[0].start_at
+    assert flushes(outcome) == []
+    assert outcome.costs.clean_out_cents100 > 0
+
+
+def test_what_must_never_meet_is_left_out_with_the_place():
+    """Monensin feed routed over the horses' sacking line leaves horse feed out as never."""
+    mill = planning_mill()
+    beef = dataclasses.replace(mill.product("BEEF-M"), route="MX1|MX2 > FB1|FB3 > SK1|SK2|LO1")
+    mill = dataclasses.replace(
+        mill,
+        products=tuple(beef if row.product == "BEEF-M" else row for row in mill.products),
+    )
+    outcome = plan_runs(problem(wanted("1", "HORSE-CF", 500), mill=mill))
+    (left,) = outcome.left_out
+    assert left.because == "never"
+    assert "monensin" in left.text
+    assert "21 CFR 558.355" in left.text
+
+
+def test_an_own_formula_above_its_limit_is_left_out():
+    """Sheep feed with 5 mg/kg of its own cannot run under a limit of 4."""
+    limit = Limit(
+        species="sheep", substance="copper", kind="level", level_mg_kg=4.0, source="customer"
+    )
+    outcome = plan_runs(problem(wanted("1", "SHEEP", 500), mill=planning_mill(limits=(limit,))))
+    (left,) = outcome.left_out
+    assert left.because == "formula"
+    assert "4.9 mg/kg" in left.text
+    assert "limit is 4 mg/kg (customer)" in left.text
+
+
+def test_who_is_due_first_gets_what_is_scarce():
+    """With premix for one of two orders, the one due first is made, the other named with numbers."""
+    orders = (wanted("1", "PIG-CU", 2000, due_h=9), wanted("2", "PIG-CU", 2000, due_h=5))
+    outcome = plan_runs(problem(*orders, stock_mg=stock(P1=50)))
+    assert [run.order for run in outcome.runs] == ["2"]
+    (left,) = outcome.left_out
+    assert (left.order, left.because) == ("1", "stock")
+    assert "40 kg of Px-Pig; 10 kg is left" in left.text
+
+
+def test_what_does_not_fit_into_the_shift_is_named_and_the_rest_is_made():
+    """More than a shift's work: what fits is made, what does not says how much time is missing."""
+    short_day = Shift(machine="", weekday="Wed", start_time=dt.time(6), end_time=dt.time(10))
+    asked = problem(
+        *(wanted(str(number), "PIG-CU", 8_000, pack="bulk") for number in range(5)),
+        mill=planning_mill(shifts=(short_day,)),
+    )
+    plan = plan_of(asked)
+    assert {run.order for run in plan.runs} | {row.order for row in plan.left_out} == set("01234")
+    assert len(plan.runs) >= 2
+    assert {row.because for row in plan.left_out} == {"time"}
+    assert all("of its shifts today is left" in row.text for row in plan.left_out)
+    assert stops(asked, plan) == []
+
+
+def test_grain_is_ground_before_it_is_needed_and_the_bin_never_overflows():
+    """With 500 kg of ground corn and 5,000 wanted, jobs are planned and levels stay in the bin."""
+    asked = problem(wanted("1", "LAYER", 6000, pack="bulk"), stock_mg=stock(G1=500))
+    plan = plan_of(asked)
+    assert {job.makes for job in plan.grinding} == {"CORN-G"}
+    job = plan.grinding[0]
+    assert job.mass_in_mg == pytest.approx(job.mass_out_mg / 0.99, abs=1)
+    assert stops(asked, plan) == []
+
+
+def test_feed_that_goes_into_another_is_made_first():
+    """Without horse pellets in stock a run for stock comes first, and the textured feed waits."""
+    asked = problem(wanted("9", "HORSE-TX", 1500))
+    plan = plan_of(asked)
+    by_product = {run.product: run for run in plan.runs}
+    made = by_product["HORSE-PL"]
+    assert (made.pack, made.order, made.finished_bin) == ("stock", "", "FB5")
+    assert by_product["HORSE-TX"].start_at >= made.ready_at
+    assert made.mass_mg >= 0.4 * by_product["HORSE-TX"].mass_mg
+    assert stops(asked, plan) == []
+
+
+def test_feed_in_stock_is_not_made_again():
+    """With enough horse pellets in their bin no run for stock is planned."""
+    lying = {**stock(), ("FB5", "HORSE-PL"): 1_000_000_000}
+    outcome = plan_runs(problem(wanted("9", "HORSE-TX", 1500), stock_mg=lying))
+    assert [run.product for run in outcome.runs] == ["HORSE-TX"]
+
+
+def test_a_finished_bin_that_is_not_empty_is_left_alone():
+    """With old feed in one bin and in the other, nothing that needs them can be made."""
+    lying = {
+        **stock(),
+        ("FB1", "LAYER"): 3_000_000_000,
+        ("FB2", "LAYER"): 3_000_000_000,
+    }
+    outcome = plan_runs(problem(wanted("1", "SHEEP", 1000), stock_mg=lying))
+    (left,) = outcome.left_out
+    assert left.because == "bin"
+    assert "holds 3,000 kg Layer" in left.text
+
+
+def test_an_order_too_small_for_the_mixer_says_what_is_left_over():
+    """One bag on a mixer of 500 kg smallest fill makes a finding with the surplus."""
+    outcome = plan_runs(problem(wanted("1", "LAYER", 25)))
+    (run,) = outcome.runs
+    (finding,) = run.findings
+    assert (finding.code, finding.value) == ("batches.surplus", 475.0)
+    assert run.bags == 1
+
+
+def test_numbers_of_batches_go_on_where_they_stopped():
+    """What is left of an order is planned with the numbers after those that are made."""
+    asked = wanted("4107", "LAYER", 3000)
+    asked = dataclasses.replace(asked, remaining_mg=1_000_000_000, batches_used=2)
+    outcome = plan_runs(problem(asked))
+    assert [batch.batch for batch in outcome.batches] == ["4107-03"]
+
+
+def test_nothing_begins_before_now():
+    """A plan made at noon plans the afternoon."""
+    asked = dataclasses.replace(
+        problem(wanted("1", "LAYER", 1000)), now=NOW + dt.timedelta(hours=7)
+    )
+    outcome = plan_runs(asked)
+    assert min(bar.start_at for bar in outcome.bars) >= NOW + dt.timedelta(hours=7)
+
+
+def test_the_same_day_gives_the_same_plan():
+    """Planning is a pure function of the problem and its seed."""
+    orders = [
+        wanted("1", "PIG-CU", 3000),
+        wanted("2", "SHEEP", 3000),
+        wanted("3", "LAYER", 2500),
+        wanted("4", "HORSE-CF", 1500),
+        wanted("5", "BEEF-M", 4000, pack="bulk"),
+    ]
+    assert plan_of(problem(*orders, seed=4)) == plan_of(problem(*orders, seed=4))

@@ -9,7 +9,6 @@ import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
-from itertools import pairwise
 from textwrap import wrap
 
 from bedstone.mill.model import Mill
@@ -28,9 +27,10 @@ LEGEND_PX = 30.0
 TEXT_PX = 11.5
 LETTER_EM = 0.6  # width of a letter of the shipped font, rather more than less
 LATE = "late"
+LATE_LOOK = f'fill="{PALE}" stroke="{INK}" stroke-width="2.4"'
 LONGEST_AXIS_H = 72
 LEGEND = (
-    (BarKind.BATCH, "feed"),
+    (BarKind.RUN, "feed"),
     (BarKind.FLUSH, "flush"),
     (BarKind.CLEAN_OUT, "clean-out"),
     (BarKind.CHANGEOVER, "changeover"),
@@ -223,7 +223,7 @@ def _bars(
             words += f". {bar.reason}"
         look = _look(bar.kind, ident)
         if bar.about in late and bar.kind is BarKind.RUN:
-            look = f'fill="{PALE}" stroke="{INK}" stroke-width="2.4"'
+            look = LATE_LOOK
         yield (
             f'<rect x="{left:.1f}" y="{top + (ROW_PX - BAR_PX) / 2:.1f}" '
             f'width="{max(1.5, right - left):.1f}" height="{BAR_PX:g}" rx="1.5" {look}>'
@@ -314,13 +314,11 @@ def _fitting(group: _Group, room_px: float, *, is_late: bool) -> str:
 
 def _legend(ident: str, middle_px: float) -> Iterator[str]:
     """What each look means."""
-    widths = [40 + len(word) * TEXT_PX * LETTER_EM for _kind, word in LEGEND]
-    starts = [LABEL_PX]
-    for width, _next in pairwise([*widths, 0.0]):
-        starts.append(starts[-1] + width)
-    for x, (kind, word) in zip(starts, LEGEND, strict=False):
+    looks = [(_look(kind, ident), word) for kind, word in LEGEND]
+    x = LABEL_PX
+    for look, word in (*looks, (LATE_LOOK, "late run")):
         yield (
-            f'<rect x="{x:.1f}" y="{middle_px - 5:.1f}" width="20" height="12" rx="1.5" '
-            f'{_look(BarKind.RUN if kind is BarKind.BATCH else kind, ident)}/><text x="{x + 25:.1f}" y="{middle_px + 5:.1f}" '
-            f'fill="{GREY}">{word}</text>'
+            f'<rect x="{x:.1f}" y="{middle_px - 5:.1f}" width="20" height="12" rx="1.5" {look}/>'
+            f'<text x="{x + 25:.1f}" y="{middle_px + 5:.1f}" fill="{GREY}">{word}</text>'
         )
+        x += 40 + len(word) * TEXT_PX * LETTER_EM

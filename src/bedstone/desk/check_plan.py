@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from bedstone.desk.day_stock import stock_to_plan
+from bedstone.desk.held_stock import held_draws
 from bedstone.desk.machines import machines_hold, what_ran_since
 from bedstone.desk.made import made_batches, started_batches
 from bedstone.desk.merged_rows import MG_IN_KG
@@ -41,6 +42,7 @@ def findings_of_start(record: Record, plan: Plan, batch: Batch) -> tuple[Finding
     return (
         *verify_sequence(mill, starting=starting, made=since, then=(batch,)),
         *_formula(record, batch),
+        *held_draws(record, batch),
         *_bin_taken(record, batch),
         *_out_of_order(record, plan, batch),
     )

@@ -7,11 +7,13 @@ from bedstone.batching.draws import DayEvent, draws_of_day
 from bedstone.batching.model import Arrival, BatchToDraw, Part
 from bedstone.desk.check_plan import check_plan
 from bedstone.desk.day_stock import lying_lots, stock_to_plan, under_way
+from bedstone.desk.held_stock import held_notes, without_held
 from bedstone.desk.last_run import dies_in, last_on_machines
 from bedstone.desk.machines import machines_hold
 from bedstone.desk.made import made_batches, run_of_order, started_batches
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.orders import all_orders, is_enough
+from bedstone.desk.plan_json import named_by_content
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput
@@ -45,7 +47,7 @@ def make_plan(
         raise BadInput("A plan needs a time with its zone.", seen=at.isoformat())
     mill = current_mill(record)
     head = record.head()
-    stock_mg = stock_to_plan(record, day=day)
+    stock_mg = without_held(record, stock_to_plan(record, day=day))
     last = last_on_machines(record)
     used = _numbers_used(record)
     problem = DayProblem(
@@ -71,9 +73,9 @@ def make_plan(
         position=head.position,
         head=head.head,
         batch_findings=by_batch,
-        findings=others,
+        findings=(*others, *held_notes(record)),
     )
-    return with_findings(plan, check_plan(record, plan))
+    return named_by_content(with_findings(plan, check_plan(record, plan)))
 
 
 def _to_make(

@@ -9,6 +9,7 @@ from bedstone.desk.plans import (
     PLAN_PROPOSED,
     PLAN_RELEASED,
     find_plan,
+    latest_plan,
     proposed_at,
 )
 from bedstone.desk.record import Record
@@ -21,13 +22,14 @@ __all__ = ["propose", "release"]
 
 
 def propose(record: Record, plan: Plan, *, by: str, at: dt.datetime) -> Recorded:
-    """Put a plan into the record. A plan that is there already is not written again.
+    """Put a plan into the record. The newest plan of its day is not written twice.
 
     Asks: a plan of the newest tables. Refused when: the tables have changed since it was made.
     Records: ``planning.plan_proposed/1``.
     """
     there = proposed_at(record, plan.plan)
-    if there is not None:
+    newest = latest_plan(record, plan.day)
+    if there is not None and newest is not None and newest.plan.plan == plan.plan:
         return there
 
     def act() -> Fact:

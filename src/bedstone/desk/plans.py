@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from typing import Literal
 
@@ -62,16 +62,16 @@ def _note(before: _Plans, facts: Iterable[Recorded]) -> _Plans:
     for item in facts:
         content = item.fact.content["plan"]
         if item.fact.kind == PLAN_PROPOSED and isinstance(content, Mapping):
-            found[str(content["plan"])] = _Line(item.position, item.head, str(content["day"]))
+            code = str(content["plan"])
+            fresh = _Line(item.position, item.head, str(content["day"]))
+            known = found.get(code, fresh)
+            found[code] = replace(known, position=item.position, head=item.head)
         elif isinstance(content, str) and content in found:
-            line = found[content]
-            found[content] = _Line(
-                line.position,
-                line.head,
-                line.day,
-                item.fact.by,
-                item.fact.happened_at,
-                item.position,
+            found[content] = replace(
+                found[content],
+                released_by=item.fact.by,
+                released_at=item.fact.happened_at,
+                released_position=item.position,
             )
     return _Plans(found)
 

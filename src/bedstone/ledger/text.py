@@ -38,7 +38,7 @@ def time_text(moment: dt.datetime, *, what: str = "time") -> str:
             allowed="a time with its zone",
             do="say in which zone the clock stands",
         )
-    return moment.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ").rjust(27, "0")
+    return moment.astimezone(dt.UTC).isoformat(timespec="microseconds")[:-6] + "Z"
 
 
 def time_from_text(text: str) -> dt.datetime:

@@ -19,6 +19,7 @@ _PRAGMAS: Final = (
     "PRAGMA journal_mode=WAL",
     "PRAGMA synchronous=FULL",
     "PRAGMA foreign_keys=ON",
+    "PRAGMA wal_autocheckpoint=4000",
     "PRAGMA cache_size=-65536",
     "PRAGMA temp_store=MEMORY",
 )

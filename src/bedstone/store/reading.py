@@ -18,13 +18,12 @@ __all__ = ["lots_query", "read_fact", "read_facts", "read_head", "read_movements
 
 _PAGE: Final = 1000
 _LATER: Final = FACTS.alias("later")
+_HEAD: Final = select(FACTS.c.position, FACTS.c.head).order_by(FACTS.c.position.desc()).limit(1)
 
 
 def read_head(connection: Connection) -> Head:
     """Return the end of the chain."""
-    row = connection.execute(
-        select(FACTS.c.position, FACTS.c.head).order_by(FACTS.c.position.desc()).limit(1)
-    ).first()
+    row = connection.execute(_HEAD).first()
     return Head(position=0, head=NO_HEAD) if row is None else Head(position=row[0], head=row[1])
 
 

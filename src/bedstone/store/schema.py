@@ -17,6 +17,7 @@ from sqlalchemy import (
     PrimaryKeyConstraint,
     Table,
     Text,
+    column,
 )
 
 __all__ = [
@@ -51,11 +52,18 @@ FACTS: Final = Table(
     Column("recorded_at", _Whole, nullable=False),
     Column("text", Text, nullable=False),
     Column("head", Text, nullable=False),
-    Column("reverses", _Whole, ForeignKey("facts.position"), unique=True),
+    Column("reverses", _Whole, ForeignKey("facts.position")),
     CheckConstraint("position > 0", name="position"),
     CheckConstraint("length(head) = 64", name="head"),
     CheckConstraint("reverses IS NULL OR reverses < position", name="reverses"),
     Index(None, "kind"),
+    Index(
+        None,
+        "reverses",
+        unique=True,
+        sqlite_where=column("reverses").is_not(None),
+        postgresql_where=column("reverses").is_not(None),
+    ),
     sqlite_strict=True,
 )
 """The journal. ``reverses`` is the position of the fact that this one takes back."""
@@ -87,7 +95,13 @@ MOVEMENTS: Final = Table(
     Index(None, "happened_at", "position", "line"),
     Index(None, "from_place", "happened_at"),
     Index(None, "to_place", "happened_at"),
-    Index(None, "lot", "happened_at"),
+    Index(
+        None,
+        "lot",
+        "happened_at",
+        sqlite_where=column("lot").is_not(None),
+        postgresql_where=column("lot").is_not(None),
+    ),
     sqlite_strict=True,
     sqlite_with_rowid=False,
 )

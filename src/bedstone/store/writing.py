@@ -4,22 +4,33 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import Any, Final
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, bindparam, func, insert, select
 
 from bedstone.desk.record import Head
 from bedstone.errors import Refused
-from bedstone.ledger.chain import next_head
+from bedstone.ledger.chain import NO_HEAD, next_head
 from bedstone.ledger.model import Fact, Recorded
 from bedstone.ledger.reversal import check_reversal, reversed_position
 from bedstone.ledger.text import fact_text
-from bedstone.store.reading import lots_query, read_fact, read_head
+from bedstone.store.reading import lots_query, read_fact
 from bedstone.store.rows import instant, lot_rows, movement_rows, recorded_from_row
-from bedstone.store.schema import FACTS, LOTS, MOVEMENTS
+from bedstone.store.schema import FACTS, LOTS, MOVEMENTS, STOCK_MARKS
 from bedstone.store.snapshots import drop_marks_from
 
 __all__ = ["Writing"]
 
 _ASK: Final = 500  # lots asked for in one query
+_INSERTS: Final = {table: insert(table) for table in (FACTS, MOVEMENTS, LOTS)}
+_LOTS_MADE: Final = lots_query().where(LOTS.c.lot.in_(bindparam("lots", expanding=True))).limit(1)
+_END: Final = (  # the end of the chain and the last mark of stock
+    select(
+        FACTS.c.position,
+        FACTS.c.head,
+        select(func.max(STOCK_MARKS.c.through_at)).scalar_subquery().label("mark"),
+    )
+    .order_by(FACTS.c.position.desc())
+    .limit(1)
+)
 
 
 class Writing:
@@ -36,7 +47,13 @@ class Writing:
     def __init__(self, connection: Connection, recorded_at: dt.datetime) -> None:
         self.connection = connection
         self.recorded_at = recorded_at
-        self.head = read_head(connection)
+        end = connection.execute(_END).first()
+        self.head = (
+            Head(position=0, head=NO_HEAD)
+            if end is None
+            else Head(position=end.position, head=end.head)
+        )
+        self._mark: int | None = None if end is None else end.mark
         self.movements = 0
         self._facts: list[dict[str, Any]] = []
         self._movements: list[dict[str, Any]] = []
@@ -95,13 +112,17 @@ class Writing:
         if not self._facts:
             return
         self._check_lots()
-        self.connection.execute(insert(FACTS), self._facts)
-        if self._movements:
-            self.connection.execute(insert(MOVEMENTS), self._movements)
-            drop_marks_from(self.connection, min(row["happened_at"] for row in self._movements))
-            self.movements += len(self._movements)
-        if self._lots:
-            self.connection.execute(insert(LOTS), self._lots)
+        for table, rows in (
+            (FACTS, self._facts),
+            (MOVEMENTS, self._movements),
+            (LOTS, self._lots),
+        ):
+            if rows:
+                self.connection.execute(_INSERTS[table], rows)
+        first = min((row["happened_at"] for row in self._movements), default=None)
+        if first is not None and self._mark is not None and first <= self._mark:
+            drop_marks_from(self.connection, first)
+        self.movements += len(self._movements)
         self._facts, self._movements, self._lots = [], [], []
 
     def _check_lots(self) -> None:
@@ -114,7 +135,7 @@ class Writing:
         asked = list(codes)
         for start in range(0, len(asked), _ASK):
             found = self.connection.execute(
-                lots_query().where(LOTS.c.lot.in_(asked[start : start + _ASK])).limit(1)
+                _LOTS_MADE, {"lots": asked[start : start + _ASK]}
             ).first()
             if found is not None:
                 raise _made_already(found.lot, found.position)

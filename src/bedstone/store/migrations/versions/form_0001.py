@@ -43,10 +43,17 @@ def _make_facts() -> None:
             ["reverses"], ["facts.position"], name=op.f("fk_facts_reverses_facts")
         ),
         sa.PrimaryKeyConstraint("position", name=op.f("pk_facts")),
-        sa.UniqueConstraint("reverses", name=op.f("uq_facts_reverses")),
         sqlite_strict=True,
     )
     op.create_index(op.f("ix_facts_kind"), "facts", ["kind"], unique=False)
+    op.create_index(
+        op.f("ix_facts_reverses"),
+        "facts",
+        ["reverses"],
+        unique=True,
+        sqlite_where=sa.column("reverses").is_not(None),
+        postgresql_where=sa.column("reverses").is_not(None),
+    )
 
 
 def _make_movements() -> None:
@@ -94,7 +101,12 @@ def _make_movements() -> None:
         unique=False,
     )
     op.create_index(
-        op.f("ix_movements_lot_happened_at"), "movements", ["lot", "happened_at"], unique=False
+        op.f("ix_movements_lot_happened_at"),
+        "movements",
+        ["lot", "happened_at"],
+        unique=False,
+        sqlite_where=sa.column("lot").is_not(None),
+        postgresql_where=sa.column("lot").is_not(None),
     )
     op.create_index(
         op.f("ix_movements_to_place_happened_at"),

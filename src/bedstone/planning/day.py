@@ -123,10 +123,15 @@ def _left_out(
     left_out = list(work.left_out)
     rows = {row.order.order: row for row in problem.orders}
     end = order.steps[-1] if order.steps else evaluator.opening
+    inside = {job.product.product: (job, why) for job, why in order.out if job.order is None}
     for job, reason in order.out:
         if job.order is None:
             continue
-        because, text = why_left_out(evaluator.floor, end, job, reason)
+        blamed = inside.get(reason.about) if reason.because == "stock" else None
+        because, text = why_left_out(evaluator.floor, end, *(blamed or (job, reason)))
+        if blamed is not None:
+            name = problem.mill.name_of(reason.about)
+            text = f"{name} goes into it, and cannot be made first: {text}"
         left_out.append(left_out_of(rows[job.order.order], because, text))
     left_out.sort(key=lambda row: row.order)
     return tuple(

@@ -10,7 +10,7 @@ from bedstone.planning.batches import MG_KG, Cut, bags_of, cut_into_batches
 from bedstone.planning.model import DayProblem, OrderToMake
 from bedstone.planning.paths import Paths
 from bedstone.planning.shifts import NEVER, seconds
-from bedstone.planning.words import amount_text, mass_text
+from bedstone.planning.words import amount_text, mass_text, place_text
 
 __all__ = ["CannotBeMade", "Job", "Option", "job_of_order", "job_of_stock"]
 
@@ -234,7 +234,7 @@ def _never_text(
                 if limit.kind == "never" and limit.substance in handled.get(code, frozenset()):
                     substance = mill.substance_by_code[limit.substance].name.lower()
                     return (
-                        f"{mill.name_of(code)} ({code}) also runs feed with {substance}, and "
+                        f"{place_text(mill, code)} also runs feed with {substance}, and "
                         f"{product.name} must never meet it ({limit.source})"
                     )
     return f"no way is free of what {product.name} must never meet"

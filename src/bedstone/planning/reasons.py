@@ -5,7 +5,7 @@ from bedstone.planning.between import Breach, Treatment
 from bedstone.planning.evaluate import Step
 from bedstone.planning.floor import DoesNotFit, Floor
 from bedstone.planning.jobs import Job
-from bedstone.planning.words import amount_text, duration_text, mass_text, short_number
+from bedstone.planning.words import amount_text, duration_text, mass_text, place_text, short_number
 
 __all__ = ["fate_of_flush", "reason_of", "why_left_out"]
 
@@ -22,7 +22,7 @@ def reason_of(mill: Mill, job: Job, treatment: Treatment) -> str:
     total = mass_text(mill, sum(treatment.flush_kg))
     material = mill.name_of(mill.settings.flush_material).lower()
     flush_bin = mill.settings.flush_bin
-    where = f"{mill.name_of(flush_bin)} ({flush_bin})" if flush_bin else "no bin: name one"
+    where = place_text(mill, flush_bin) if flush_bin else "no bin: name one in mill.toml"
     return f"{because}: {total} {material} first, which goes to {where}"
 
 
@@ -31,9 +31,8 @@ def fate_of_flush(mill: Mill, treatment: Treatment) -> str:
     names = dict.fromkeys(
         mill.substance_by_code[breach.limit.substance].name.lower() for breach in treatment.breaches
     )
-    flush_bin = mill.settings.flush_bin
     return (
-        f"{mill.name_of(flush_bin)} ({flush_bin}): it has taken up {' and '.join(names)}; mark it, "
+        f"{place_text(mill, mill.settings.flush_bin)}: it has taken up {' and '.join(names)}; mark it, "
         "keep it apart, and use it only where that is allowed (21 CFR 225.65(b)(2))"
     )
 
@@ -132,6 +131,6 @@ def _time_text(floor: Floor, step: Step, job: Job, machine: str) -> str:
         rate_kg_s = max(rates, default=row.rate_kg_s or 0.0)
         needs_s = sum(option.masses_kg) / rate_kg_s if rate_kg_s else 0.0
     return (
-        f"needs {duration_text(needs_s)} on {mill.name_of(machine)} ({machine}) besides what comes "
+        f"needs {duration_text(needs_s)} on {place_text(mill, machine)} besides what comes "
         f"before and after it; {duration_text(left_s)} of its shifts today is left"
     )

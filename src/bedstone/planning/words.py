@@ -3,7 +3,7 @@
 from bedstone.mill.model import Mill
 from bedstone.quantities.units import LB_KG
 
-__all__ = ["amount_text", "duration_text", "mass_text", "short_number"]
+__all__ = ["amount_text", "duration_text", "mass_text", "place_text", "short_number"]
 
 MG_KG_PER_CENT = 10_000.0
 LARGE = 100.0
@@ -49,3 +49,9 @@ def duration_text(duration_s: float) -> str:
     minutes = round(duration_s / 60)
     hours, minutes = divmod(minutes, 60)
     return f"{hours} h {minutes:02d} min" if hours else f"{minutes} min"
+
+
+def place_text(mill: Mill, code: str) -> str:
+    """A machine or bin by its name and code, by its code alone where it has no name."""
+    name = mill.name_of(code)
+    return code if name == code else f"{name} ({code})"

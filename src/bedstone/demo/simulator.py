@@ -105,7 +105,10 @@ class Past:
         self._upkeep = Upkeep(floor, self._supply, self.seed)
         self._caution = Caution(self.mill)
         self._weighing = Weighing(floor, self._supply)
-        self._after = AfterMixer(floor)
+        end = dt.datetime.combine(
+            start_day + dt.timedelta(days=days), dt.time(0), self.mill.settings.zone
+        )
+        self._after = AfterMixer(floor, until=end.astimezone(dt.UTC))
         for day in book:
             for order in day.orders:
                 self._upkeep.orders(order)

@@ -103,6 +103,20 @@ def test_past_ends_before_today():
     assert past(today=DAY - dt.timedelta(days=DAYS)) == []
 
 
+def test_some_bags_are_still_in_the_warehouse(facts: list[Fact]):
+    """When the past ends, runs lie in the warehouse, whole, each under its own lot."""
+    packed: Counter[str] = Counter()
+    for fact in facts:
+        for row in fact.movements:
+            if row.to_place == "WH1":
+                packed[str(row.lot)] += row.mass_mg
+            if row.from_place == "WH1":
+                packed[str(row.lot)] -= row.mass_mg
+    there = {lot: mass for lot, mass in packed.items() if mass}
+    assert 1 <= len(there) <= 8
+    assert all(mass > 0 for mass in there.values())
+
+
 def book(facts: list[Fact]) -> tuple[Counter[str], dict[str, int], dict[str, int]]:
     """Stock of each place after all facts, and the most and least it ever was."""
     stock: Counter[str] = Counter()

@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from bedstone.demo.past.book import shift_of
 from bedstone.demo.past.floor import MG_KG, POUND_MG, Floor, Moved, to_mg
 from bedstone.demo.past.ways import rate_kg_s
 from bedstone.ledger.model import How, Lot, LotKind, Movement
@@ -14,6 +15,7 @@ __all__ = ["AfterMixer", "RunMade"]
 STEAM_FRAC = 0.041
 WATER_FRAC = 0.045
 BULK_DIVISION_MG = round(20 * POUND_MG)
+OVERNIGHT_CHANCE = 0.4
 
 
 @dataclass
@@ -39,6 +41,7 @@ class AfterMixer:
     free_at: dict[str, dt.datetime] = field(default_factory=dict)
     dies: dict[str, str] = field(default_factory=dict)
     pelleted_at: dict[str, list[dt.datetime]] = field(default_factory=dict)
+    until: dt.datetime | None = None  # what would ship later is still in the warehouse
     hold_next: Callable[[str, dt.datetime], dt.datetime] | None = None
 
     def pellet(
@@ -173,7 +176,19 @@ class AfterMixer:
             ready_at = self.hold_next(run.run, at)
             self.hold_next = None
         gone_at = ready_at + dt.timedelta(minutes=self.floor.dice.randint(25, 150))
-        self.ship_bags(run, order, bags=bags, warehouse=warehouse, at=gone_at)
+        if self.floor.dice.random() < OVERNIGHT_CHANCE:
+            gone_at = self._next_morning(ready_at)
+        if self.until is None or gone_at < self.until:
+            self.ship_bags(run, order, bags=bags, warehouse=warehouse, at=gone_at)
+
+    def _next_morning(self, at: dt.datetime) -> dt.datetime:
+        """Some time after the mill opens again on its next working day."""
+        day = at.astimezone(self.floor.mill.settings.zone).date()
+        shifts = (
+            shift_of(self.floor.mill, day + dt.timedelta(days=number)) for number in range(1, 8)
+        )
+        start = next((shift[0] for shift in shifts if shift is not None), at)
+        return start + dt.timedelta(minutes=self.floor.dice.randint(30, 180))
 
     def _ways(
         self, ways: tuple[tuple[str, str, int, How, str | None], ...], product: str

@@ -97,6 +97,7 @@ class Floor:
         mistake: Mistake | None = None,
     ) -> None:
         """Book a fact and move what truly moved."""
+        at = at.replace(microsecond=0)
         for item in moved:
             self._move(item)
         fact = Fact(

@@ -74,18 +74,33 @@ class Database:
     @contextlib.contextmanager
     def reading(self) -> Iterator[Connection]:
         """Give a connection for reading: one moment of the record, however long it takes."""
-        with _in_our_words(), self.engine.connect() as connection, connection.begin():
+        with self._in_our_words(), self.engine.connect() as connection, connection.begin():
             yield connection
 
     @contextlib.contextmanager
     def writing(self) -> Iterator[Connection]:
         """Give the writer's connection: all is kept when the block ends well, else nothing."""
-        with _in_our_words(), self._writer, self.engine.connect() as plain:
+        with self._in_our_words(), self._writer, self.engine.connect() as plain:
             connection = plain.execution_options(**{_WRITE: True})
             with connection.begin():
                 yield connection
             if self.is_sqlite:
                 _assert_closed(connection)
+
+    @contextlib.contextmanager
+    def _in_our_words(self) -> Iterator[None]:
+        """Turn errors of SQLAlchemy and of the driver itself into ours."""
+        driver = self.engine.dialect.loaded_dbapi
+        try:
+            yield
+        except (IntegrityError, driver.IntegrityError) as error:
+            raise Conflict(
+                "Somebody else recorded first; nothing was written.",
+                seen=str(getattr(error, "orig", error)),
+                do="read again and repeat",
+            ) from error
+        except (DBAPIError, driver.Error) as error:
+            raise _translated(str(getattr(error, "orig", error))) from error
 
 
 def _assert_closed(connection: Connection) -> None:
@@ -106,22 +121,6 @@ def _prepare(raw: Any, _: object) -> None:
 def _begin(connection: Connection) -> None:
     writes = connection.get_execution_options().get(_WRITE, False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
-
-
-@contextlib.contextmanager
-def _in_our_words() -> Iterator[None]:
-    try:
-        yield
-    except IntegrityError as error:
-        raise Conflict(
-            "Somebody else recorded first; nothing was written.",
-            seen=str(error.orig),
-            do="read again and repeat",
-        ) from error
-    except DBAPIError as error:
-        raise _translated(str(error.orig)) from error
-    except sqlite3.Error as error:
-        raise _translated(str(error)) from error
 
 
 def _translated(says: str) -> BedstoneError:

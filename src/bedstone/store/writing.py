@@ -2,9 +2,11 @@
 
 import datetime as dt
 from collections.abc import Sequence
+from functools import cache
 from typing import Any, Final
 
-from sqlalchemy import Connection, bindparam, func, insert, select
+from sqlalchemy import Connection, Dialect, Table, bindparam, func, insert, select
+from sqlalchemy.sql.compiler import SQLCompiler
 
 from bedstone.desk.record import Head
 from bedstone.errors import Refused
@@ -20,8 +22,8 @@ from bedstone.store.snapshots import drop_marks_from
 __all__ = ["Writing"]
 
 _ASK: Final = 500  # lots asked for in one query
-_INSERTS: Final = {table: insert(table) for table in (FACTS, MOVEMENTS, LOTS)}
 _LOTS_MADE: Final = lots_query().where(LOTS.c.lot.in_(bindparam("lots", expanding=True))).limit(1)
+_LOT_MADE: Final = lots_query().where(LOTS.c.lot == bindparam("lot")).limit(1)
 _END: Final = (  # the end of the chain and the last mark of stock
     select(
         FACTS.c.position,
@@ -118,7 +120,7 @@ class Writing:
             (LOTS, self._lots),
         ):
             if rows:
-                self.connection.execute(_INSERTS[table], rows)
+                _insert_rows(self.connection, table, rows)
         first = min((row["happened_at"] for row in self._movements), default=None)
         if first is not None and self._mark is not None and first <= self._mark:
             drop_marks_from(self.connection, first)
@@ -134,11 +136,36 @@ class Writing:
             codes[row["lot"]] = row["position"]
         asked = list(codes)
         for start in range(0, len(asked), _ASK):
-            found = self.connection.execute(
-                _LOTS_MADE, {"lots": asked[start : start + _ASK]}
+            some = asked[start : start + _ASK]
+            found = (
+                self.connection.execute(_LOT_MADE, {"lot": some[0]})
+                if len(some) == 1
+                else self.connection.execute(_LOTS_MADE, {"lots": some})
             ).first()
             if found is not None:
                 raise _made_already(found.lot, found.position)
+
+
+def _insert_rows(connection: Connection, table: Table, rows: list[dict[str, Any]]) -> None:
+    """Insert rows straight through the driver: they are plain values already, and this is what a
+    person at the scale waits for.
+    """
+    words, names = _insert_words(table, connection.dialect)
+    cursor = connection.connection.cursor()
+    if names is None:
+        cursor.executemany(words, rows)
+    else:
+        cursor.executemany(words, [tuple(map(row.__getitem__, names)) for row in rows])
+    cursor.close()
+
+
+@cache
+def _insert_words(table: Table, dialect: Dialect) -> tuple[str, tuple[str, ...] | None]:
+    """Return the words of an insert, and its columns in order if the driver counts them."""
+    compiled = insert(table).compile(dialect=dialect)
+    assert isinstance(compiled, SQLCompiler)  # noqa: S101 - for the type checker
+    names = compiled.positiontup
+    return compiled.string, None if names is None else tuple(names)
 
 
 def _made_already(lot: str, position: int) -> Refused:

@@ -219,9 +219,9 @@ def test_numbers_typed_are_shown_as_understood(read_mill: PageMill):
     def told(text: str) -> str:
         return unescape(visitor.http.get("/understood", params=asked | {"actual-1": text}).text)
 
-    assert "1,600 lb: within tolerance" in told("1600")
+    assert "understood as 1600 lb: within tolerance" in told("1600")
     assert 'name="understood-1" value="725747792"' in told("1,600.0")
-    assert "1,613 lb: 13 lb over target" in told("1613")
-    assert "under target" in told("724 kg")
-    assert "This mass cannot be understood" in told("1,6")
+    assert "understood as 1613.5 lb: 13.5 lb over target" in told("1613.5")
+    assert "understood as 724 kg = 1,596.1 lb: 3.9 lb under target" in told("724 kg")
+    assert "cannot be understood" in told("1,6")
     assert told("").strip() == ""

@@ -1,16 +1,30 @@
 """The numbers of a batch as typed on the floor: understood, held against target and tolerance."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 from bedstone.desk.batches import ActualDraw
 from bedstone.errors import BadInput, Fault
 from bedstone.mill.plan import Batch, Draw
 from bedstone.quantities.masses import UnderstoodMass
+from bedstone.quantities.units import plain_text
 from bedstone.web.show import Show
 from bedstone.web.typed import reading_of, typed_mass
 
-__all__ = ["DrawLine", "Judged", "actual_draws", "all_seen", "draw_lines", "judged"]
+__all__ = [
+    "DrawLine",
+    "Judged",
+    "actual_draws",
+    "all_seen",
+    "draw_lines",
+    "fault_words",
+    "judged",
+    "judged_as_typed",
+]
+
+TENTHS = 10
+"""Differences are shown ten times finer than the scale: an average or a typed digit may be."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,12 +52,32 @@ def judged(
 ) -> Judged:
     """Where a weight lies: inside its tolerance, over it or under it, and by how much."""
     off_mg = mass_mg - target_mg
-    understood = f"understood as {show.mass_fine(mass_mg, division_mg)}"
     if abs(off_mg) <= tolerance_mg:
-        return Judged(mark="good", words=f"{understood}: within tolerance", mass_mg=mass_mg)
+        return Judged(mark="good", words="within tolerance", mass_mg=mass_mg)
     side = "over" if off_mg > 0 else "under"
-    by = show.mass_fine(abs(off_mg), division_mg)
-    return Judged(mark="act", words=f"{understood}: {by} {side} target", mass_mg=mass_mg)
+    by = show.mass_fine(abs(off_mg), max(1, division_mg // TENTHS))
+    return Judged(mark="act", words=f"{by} {side} target", mass_mg=mass_mg)
+
+
+def judged_as_typed(typed: UnderstoodMass, draw: Draw | None = None, **limits: Any) -> Judged:
+    """The same for what a person typed, with what was understood before it."""
+    show: Show = limits["show"]
+    if draw is not None:
+        limits |= {
+            "target_mg": draw.target_mg,
+            "tolerance_mg": draw.tolerance_mg,
+            "division_mg": draw.division_mg,
+        }
+    found = judged(typed.mass_mg, **limits)
+    said = f"{plain_text(typed.number)} {typed.unit.suffix}"
+    if typed.unit.suffix != show.mass_unit:
+        said += f" = {show.mass_fine(typed.mass_mg, max(1, limits['division_mg'] // TENTHS))}"
+    return replace(found, words=f"understood as {said}: {found.words}")
+
+
+def fault_words(error: BadInput) -> str:
+    """A fault in the little room there is beside a field."""
+    return f"{error.what} Allowed: {error.allowed}"
 
 
 def draw_lines(batch: Batch, fields: Mapping[str, str], show: Show) -> list[DrawLine]:
@@ -54,9 +88,9 @@ def draw_lines(batch: Batch, fields: Mapping[str, str], show: Show) -> list[Draw
         verdict, fault = None, ""
         if text:
             try:
-                verdict = judge_draw(typed_mass(text, show).mass_mg, draw, show)
+                verdict = judged_as_typed(typed_mass(text, show), draw, show=show)
             except BadInput as error:
-                fault = str(error)
+                fault = fault_words(error)
         lines.append(
             DrawLine(
                 draw=draw,
@@ -67,17 +101,6 @@ def draw_lines(batch: Batch, fields: Mapping[str, str], show: Show) -> list[Draw
             )
         )
     return lines
-
-
-def judge_draw(mass_mg: int, draw: Draw, show: Show) -> Judged:
-    """How a weight stands against a draw of the plan."""
-    return judged(
-        mass_mg,
-        target_mg=draw.target_mg,
-        tolerance_mg=draw.tolerance_mg,
-        division_mg=draw.division_mg,
-        show=show,
-    )
 
 
 def actual_draws(batch: Batch, fields: Mapping[str, str], show: Show) -> tuple[ActualDraw, ...]:

@@ -13,7 +13,14 @@ from bedstone.desk.made import BatchOnRecord, made_batches
 from bedstone.desk.plans import PlanStanding, find_plan
 from bedstone.errors import BadInput, BedstoneError, Unknown
 from bedstone.mill.plan import Batch
-from bedstone.web.batch_form import actual_draws, all_seen, draw_lines, judged
+from bedstone.web.batch_form import (
+    actual_draws,
+    all_seen,
+    draw_lines,
+    fault_words,
+    judged,
+    judged_as_typed,
+)
 from bedstone.web.careful import carefully, is_about
 from bedstone.web.guard import Posted, SignedIn
 from bedstone.web.show import Show
@@ -160,15 +167,15 @@ def understood(request: Request, target: int, tolerance: int, division: int) -> 
     verdict, fault = None, ""
     if text.strip():
         try:
-            verdict = judged(
-                typed_mass(text, show).mass_mg,
+            verdict = judged_as_typed(
+                typed_mass(text, show),
                 target_mg=target,
                 tolerance_mg=tolerance,
                 division_mg=division,
                 show=show,
             )
         except BadInput as error:
-            fault = str(error)
+            fault = fault_words(error)
     page = site.templates.get_template("understood.html").render(
         judged=verdict, fault_words=fault, sequence=name.removeprefix("actual-")
     )

@@ -9,12 +9,12 @@ from markupsafe import Markup
 from bedstone.mill.plan import Bar, BarKind, Plan, Run
 from bedstone.web.show import Show
 
-__all__ = ["SPECIES_COLOURS", "day_picture", "species_colours"]
+__all__ = ["SPECIES_COLOURS", "day_picture", "species_stripes"]
 
 LANE_PX = 52
 GUTTER_PX = 150
 HEAD_PX = 34
-HOUR_PX = 110
+HOUR_PX = 84
 LEAST_PX = 1200
 LETTER_PX = 7.6
 CLEAR_PX = 66
@@ -51,19 +51,32 @@ class Axis:
         hours = (self.end_at - self.start_at).total_seconds() / 3600
         return max(LEAST_PX - GUTTER_PX, hours * HOUR_PX)
 
+    def has(self, moment_at: dt.datetime) -> bool:
+        """Whether a moment lies on the picture."""
+        return self.start_at <= moment_at <= self.end_at
+
     def x(self, moment_at: dt.datetime) -> float:
         """Place of a moment from the left edge."""
         part = (moment_at - self.start_at) / (self.end_at - self.start_at)
         return GUTTER_PX + part * self.width_px
 
 
-def species_colours(plan: Plan, show: Show) -> dict[str, str]:
+@dataclass(frozen=True, kw_only=True)
+class Stripe:
+    """How a species is told apart: by a colour, and by a broken line once all colours are used."""
+
+    colour: str
+    broken: bool
+
+
+def species_stripes(plan: Plan, show: Show) -> dict[str, Stripe]:
     """The stripe of each species of the plan, in the order in which they run."""
-    found: dict[str, str] = {}
+    found: dict[str, Stripe] = {}
     for run in plan.runs:
         row = show.mill.product_by_code.get(run.product) if show.mill else None
         if row is not None and row.species not in found:
-            found[row.species] = SPECIES_COLOURS[len(found) % len(SPECIES_COLOURS)]
+            rounds, number = divmod(len(found), len(SPECIES_COLOURS))
+            found[row.species] = Stripe(colour=SPECIES_COLOURS[number], broken=rounds > 0)
     return found
 
 
@@ -92,7 +105,13 @@ def day_picture(
         lanes_drawn(lanes, axis, show),
         hours_drawn(axis, show, height_px, now_at),
     ]
-    paint = Paint(plan=plan, show=show, axis=axis, standing=standing)
+    paint = Paint(
+        plan=plan,
+        show=show,
+        axis=axis,
+        standing=standing,
+        stripes=species_stripes(plan, show),
+    )
     first = True
     for lane, machine in enumerate(lanes):
         for bar in sorted(
@@ -100,7 +119,7 @@ def day_picture(
         ):
             parts.append(paint.bar(bar, lane, first=first))
             first = False
-    if axis.start_at <= now_at <= axis.end_at:
+    if axis.has(now_at):
         parts.append(now_drawn(axis.x(now_at), height_px, show.clock(now_at)))
     parts.append(Markup("</svg>"))
     return Markup("").join(parts)
@@ -172,7 +191,9 @@ def hours_drawn(axis: Axis, show: Show, height_px: int, now_at: dt.datetime) -> 
                 HEAD_PX - 6,
                 height_px - 6,
                 min(x, GUTTER_PX + axis.width_px - 12),
-                show.clock(moment_at) if abs(x - axis.x(now_at)) > CLEAR_PX else "",
+                show.clock(moment_at)
+                if not axis.has(now_at) or abs(x - axis.x(now_at)) > CLEAR_PX
+                else "",
             )
         )
         moment_at += dt.timedelta(hours=1)
@@ -205,6 +226,7 @@ class Paint:
     show: Show
     axis: Axis
     standing: Mapping[str, str]
+    stripes: Mapping[str, Stripe]
 
     def bar(self, bar: Bar, lane: int, *, first: bool) -> Markup:
         """One bar, with what it says when it is pointed at, reached by key or tapped."""
@@ -239,15 +261,24 @@ class Paint:
     def inside(self, bar: Bar, left: float, width: float, top: int) -> Markup:
         """The words and the species stripe of a bar."""
         parts = []
-        colour = self.stripe(bar)
-        if colour:
+        stripe = self.stripe(bar)
+        if stripe is not None:
             parts.append(
-                Markup('<rect x="{}" y="{}" width="{}" height="6" fill="{}"/>').format(
-                    round(left + 1, 1), top + 1, round(max(2.0, width - 2), 1), colour
+                Markup(
+                    '<line x1="{}" x2="{}" y1="{}" y2="{}" stroke="{}" stroke-width="6"{}/>'
+                ).format(
+                    round(left + 1, 1),
+                    round(left + max(2.0, width - 1), 1),
+                    top + 4,
+                    top + 4,
+                    stripe.colour,
+                    Markup(' stroke-dasharray="5 3"') if stripe.broken else "",
                 )
             )
         words = "F" if bar.kind is BarKind.FLUSH else bar.label or bar.about
         text = shortened(words, width - 8)
+        if bar.kind is BarKind.CHANGEOVER and text != words:
+            text = ""
         if bar.kind in (BarKind.FLUSH, BarKind.CLEAN_OUT):
             words = "F" if bar.kind is BarKind.FLUSH else "C"
             middle = round(left + width / 2, 1)
@@ -266,13 +297,13 @@ class Paint:
             )
         return Markup("").join(parts)
 
-    def stripe(self, bar: Bar) -> str:
-        """The colour of the species a bar is for; none for flushes and cleaning."""
+    def stripe(self, bar: Bar) -> Stripe | None:
+        """The stripe of the species a bar is for; none for flushes and cleaning."""
         if bar.kind not in (BarKind.BATCH, BarKind.RUN) or self.show.mill is None:
-            return ""
+            return None
         run = self.run_of(bar)
         row = self.show.mill.product_by_code.get(run.product) if run else None
-        return species_colours(self.plan, self.show).get(row.species, "") if row else ""
+        return self.stripes.get(row.species) if row else None
 
     def run_of(self, bar: Bar) -> Run | None:
         """The run that a bar belongs to."""

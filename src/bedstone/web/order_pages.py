@@ -35,7 +35,9 @@ def orders(request: Request, which: str = "open") -> Response:
     site.mill()  # nothing is shown before a mill is loaded
     rows = all_orders(site.record)
     shown = [row for row in rows if which == "all" or row.status == "open"]
-    return site.page(request, "orders.html", rows=shown, which=which, count=len(rows))
+    return site.page(
+        request, "orders.html", rows=shown, which=which, count=len(rows), today=site.today()
+    )
 
 
 @router.get("/orders/new")

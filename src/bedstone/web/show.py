@@ -78,6 +78,11 @@ class Show:
         clock = f"{local:%H:%M}"
         return clock if local.date() == day else f"{local:%a} {local.day} {local:%b}, {clock}"
 
+    def due(self, moment_at: dt.datetime, today: dt.date) -> str:
+        """A moment as people say when something is wanted."""
+        words = self.when(moment_at, today)
+        return f"today, {words}" if words == self.clock(moment_at) else words
+
     def day(self, day: dt.date) -> str:
         """A day with its name."""
         return f"{day:%A} {day.day} {day:%B %Y}"

@@ -41,5 +41,14 @@ def holding(request: Request, at: str = "") -> Response:
     moment_at = past_moment(site, at)
     rows = machines_hold(site.record, moment_at)
     substances = list(dict.fromkeys(row.substance for row in rows))
-    groups = [(code, [row for row in rows if row.substance == code]) for code in substances]
+    groups = [
+        (
+            code,
+            sorted(
+                (row for row in rows if row.substance == code),
+                key=lambda row: -row.concentration_mg_kg,
+            ),
+        )
+        for code in substances
+    ]
     return site.page(request, "machines.html", groups=groups, at=moment_at)

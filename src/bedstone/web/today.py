@@ -10,9 +10,9 @@ from bedstone.desk import plan_day
 from bedstone.desk.batches import batch_standing
 from bedstone.desk.plans import PlanStanding, find_plan, latest_plan, released_plan
 from bedstone.errors import BadInput, BedstoneError, Conflict, Refused
-from bedstone.mill.plan import BatchKind, Finding, Plan
+from bedstone.mill.plan import Batch, BatchKind, Finding, Plan, Run
 from bedstone.web.careful import carefully
-from bedstone.web.day_bars import day_picture, species_colours
+from bedstone.web.day_bars import day_picture, species_stripes
 from bedstone.web.guard import Posted, SignedIn, needs_role
 from bedstone.web.plan_words import difference_words, saving_cents100
 from bedstone.web.show import Show
@@ -102,7 +102,7 @@ def plan_page(
         newer=newest.plan if in_force and newest and newest.plan.plan != plan.plan else None,
         changes=difference_words(ruling.plan, plan, show) if ruling and not in_force else [],
         bars=day_picture(plan, show, now_at=site.clock(), standing=stands),
-        colours=species_colours(plan, show),
+        stripes=species_stripes(plan, show),
         stands=stands,
         flushes=[one for one in plan.batches if one.kind is BatchKind.FLUSH],
         saving=saving_cents100(plan),
@@ -114,10 +114,16 @@ def plan_page(
 def worst_first(plan: Plan) -> list[Finding]:
     """Findings of the plan that ask for something, what must not happen first."""
     rank = {"stop": 0, "act": 1, "note": 2, "good": 3}
+    owners: tuple[Run | Batch, ...] = (*plan.runs, *plan.batches)
+    said = {(one.code.split(".")[0], one.about) for one in plan.findings}
     found = [
         *plan.findings,
-        *(one for run in plan.runs for one in run.findings),
-        *(one for batch in plan.batches for one in batch.findings),
+        *(
+            one
+            for owner in owners
+            for one in owner.findings
+            if (one.code.split(".")[0], one.about) not in said
+        ),
     ]
     return sorted(
         (one for one in found if one.verdict.value != "good"),
@@ -139,7 +145,7 @@ def plan_again(request: Request, posted: SignedIn) -> Response:
         plan_day.propose(site.record, plan, by=posted.person.person, at=posted.at)
         return f"/plans/{plan.plan}?done=planned"
 
-    return work_answer(request, f"Planning {day.isoformat()}", act)
+    return work_answer(request, f"Planning {Show.of(site.mill()).day(day)}", act)
 
 
 def work_answer(request: Request, name: str, act: Callable[[], str]) -> Response:

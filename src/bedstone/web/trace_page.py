@@ -9,10 +9,11 @@ from bedstone.desk.holds import held_lots, hold_lots, release_lots
 from bedstone.desk.orders import all_orders
 from bedstone.desk.trace import trace
 from bedstone.errors import BadInput, BedstoneError, Unknown
+from bedstone.tracing.model import TraceLink
 from bedstone.web.batch_pages import find_batch
 from bedstone.web.careful import carefully
 from bedstone.web.guard import SignedIn, needs_role
-from bedstone.web.lot_graph import MOST_LOTS, lot_graph
+from bedstone.web.lot_graph import lot_graph
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
 
@@ -47,11 +48,21 @@ def trace_page(
         lot=lot,
         found=found,
         graph=lot_graph(found, Show.of(site.mill())) if found else "",
-        cut=found is not None and max(len(found.back), len(found.forward)) > MOST_LOTS,
+        customers=firms_of(found.forward if found else (), "customer"),
+        suppliers=firms_of(found.back if found else (), "supplier"),
         held=held_lots(site.record),
         holders=HOLDERS,
         why=why,
     )
+
+
+def firms_of(links: tuple[TraceLink, ...], kind: str) -> list[TraceLink]:
+    """The firms at the ends of a trace, each once with its surest link."""
+    found: dict[str, TraceLink] = {}
+    for link in links:  # the surest way comes first
+        if link.firm and link.kind == kind:
+            found.setdefault(link.firm, link)
+    return list(found.values())
 
 
 @router.post("/lots/{lot}/hold")

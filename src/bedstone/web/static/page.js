@@ -86,3 +86,10 @@ for (const picture of document.querySelectorAll("[data-bars]")) {
     if (next) { event.preventDefault(); next.focus(); }
   });
 }
+
+// The graph of a trace opens where the traced lot stands.
+for (const here of document.querySelectorAll(".lots-graph .node.here")) {
+  const picture = here.closest(".picture");
+  const box = here.getBoundingClientRect();
+  picture.scrollLeft += box.left - picture.getBoundingClientRect().left - picture.clientWidth / 2;
+}

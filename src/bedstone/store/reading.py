@@ -2,9 +2,10 @@
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
+from heapq import merge
 from typing import Any, Final
 
-from sqlalchemy import Connection, Row, Select, and_, exists, or_, select, tuple_
+from sqlalchemy import Connection, Row, Select, and_, exists, select, tuple_
 
 from bedstone.desk.record import Head, MovementRecorded
 from bedstone.errors import Unknown
@@ -99,8 +100,6 @@ def read_movements(
     with database.reading() as connection:
         last = read_head(connection).position
     query = _movements_query(last)
-    if place is not None:
-        query = query.where(or_(MOVEMENTS.c.from_place == place, MOVEMENTS.c.to_place == place))
     if lot is not None:
         query = query.where(MOVEMENTS.c.lot == lot)
     if position is not None:
@@ -109,16 +108,28 @@ def read_movements(
         query = query.where(MOVEMENTS.c.happened_at <= instant(until))
     if not reversed_too:
         query = query.where(FACTS.c.reverses.is_(None), _LATER.c.position.is_(None))
+    if place is None:
+        return map(movement_from_row, _movement_pages(database, query))
+    sides = (MOVEMENTS.c.from_place, MOVEMENTS.c.to_place)
+    rows = [_movement_pages(database, query.where(side == place)) for side in sides]
+    return map(movement_from_row, merge(*rows, key=_order))
+
+
+def _order(row: Row[Any]) -> tuple[int, int, int]:
+    return row.happened_at, row.position, row.line
+
+
+def _movement_pages(database: Database, query: Select[Any]) -> Iterator[Row[Any]]:
+    """Yield rows of movements a page at a time, each page behind the last row of the one before."""
+    order = tuple_(MOVEMENTS.c.happened_at, MOVEMENTS.c.position, MOVEMENTS.c.line)
     page = query
     while True:
         with database.reading() as connection:
             rows: Sequence[Row[Any]] = connection.execute(page).all()
-        yield from map(movement_from_row, rows)
+        yield from rows
         if len(rows) < _PAGE:
             return
-        seen = rows[-1]
-        order = tuple_(MOVEMENTS.c.happened_at, MOVEMENTS.c.position, MOVEMENTS.c.line)
-        page = query.where(order > (seen.happened_at, seen.position, seen.line))
+        page = query.where(order > _order(rows[-1]))
 
 
 def _movements_query(last: int) -> Select[Any]:

@@ -42,7 +42,7 @@ class Paths:
             found = tuple(
                 path
                 for path in itertools.product(*way_of(product.route))
-                if all(pair in ends for pair in itertools.pairwise(path))
+                if path and all(pair in ends for pair in itertools.pairwise(path))
             )
             self._all[product.product] = found
         return found
@@ -54,7 +54,7 @@ class Paths:
             last = self.kind(path[-1])
             if pack == "stock":
                 cut = path[:-1] if last in PACKING_KINDS else path
-                if self.kind(cut[-1]) == "finished":
+                if cut and self.kind(cut[-1]) == "finished":
                     chosen[cut] = None
             elif last == packing_kind(pack):
                 chosen[path] = None

@@ -67,7 +67,7 @@ def plan(
     record = open_mill(parts, directory)
     mill = current_mill(record)
     now = parts.clock()
-    wanted = read_day(day) if day else _day_ahead(mill, now)
+    wanted = _day_wanted(day, mill, now)
     signs = signer(by, mill) if by else PLANNER
     with progress() as say:
         say(f"Planning {wanted.isoformat()}", 0, 0)
@@ -82,6 +82,21 @@ def plan(
             written += _write_papers(directory, record, mill, made)
     _print(made, mill, written, as_json=as_json)
     return Refused.exit_code if refused else 0
+
+
+def _day_wanted(day: str | None, mill: "Mill", now: dt.datetime) -> dt.date:
+    """The day that was typed, if it is not over; else the day ahead."""
+    if not day:
+        return _day_ahead(mill, now)
+    wanted = read_day(day)
+    today = now.astimezone(mill.settings.zone).date()
+    if wanted < today:
+        raise BadInput(
+            "That day is over, nothing can be planned for it.",
+            seen=wanted.isoformat(),
+            allowed=f"{today.isoformat()} or later",
+        )
+    return wanted
 
 
 def _day_ahead(mill: "Mill", now: dt.datetime) -> dt.date:

@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 import click
 
 from bedstone.cli.parts import Parts
+from bedstone.cli.words import counted
 from bedstone.desk.record import Record
 from bedstone.errors import BadInput, BedstoneError, Unknown
 from bedstone.mill.model import Mill
@@ -97,7 +98,7 @@ def note_difference(parts: Parts, record: Record, directory: Path) -> None:
     try:
         folder = parts.read_folder(directory)
     except BedstoneError as error:
-        found = f"{len(error.faults)} faults" if error.faults else error.what
+        found = counted(len(error.faults), "fault") if error.faults else error.what
         note(
             f"the tables in {directory} cannot be loaded ({found}); the record's own are used. "
             f"bedstone load {directory} names every fault."
@@ -165,12 +166,12 @@ def read_moment(text: str, mill: Mill) -> dt.datetime:
     """The moment that was typed, in the mill's own time unless it has an offset, as UTC."""
     try:
         moment = dt.datetime.fromisoformat(text)
-    except ValueError as error:
+        if moment.tzinfo is None:
+            moment = moment.replace(tzinfo=mill.settings.zone)
+        return moment.astimezone(dt.UTC)
+    except (ValueError, OverflowError) as error:
         raise BadInput(
             "The time cannot be understood.",
             seen=repr(text),
             allowed="YYYY-MM-DDTHH:MM in the mill's time, or with an offset as 2026-11-25T06:00Z",
         ) from error
-    if moment.tzinfo is None:
-        moment = moment.replace(tzinfo=mill.settings.zone)
-    return moment.astimezone(dt.UTC)

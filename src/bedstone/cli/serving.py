@@ -59,7 +59,10 @@ def serve(
             do="put a server with HTTPS in front, or say --in-the-open",
         )
     open_mill(parts, directory)
-    parts.serve(directory, Address(host=host, port=port, names=names), _say_where)
+    try:
+        parts.serve(directory, Address(host=host, port=port, names=names), _say_where)
+    except KeyboardInterrupt:
+        click.echo("Stopped.")
 
 
 def _say_where(address: str) -> None:

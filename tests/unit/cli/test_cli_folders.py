@@ -214,7 +214,7 @@ def test_a_fault_of_our_own_is_said_without_a_traceback(
     assert "Traceback" not in said
 
 
-@pytest.mark.parametrize("at", ["yesterday", "2026-13-01T00:00", "12:00"])
+@pytest.mark.parametrize("at", ["yesterday", "2026-13-01T00:00", "12:00", "9999-12-31T23:59"])
 def test_a_moment_that_is_none_is_input_not_understood(
     at: str, joined: Parts, mill: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -229,6 +229,17 @@ def test_stock_before_the_record_began_is_nothing(
     """Stock at a moment before the opening stock shows empty bins."""
     assert run(["stock", str(mill), "--at", "2020-01-01T00:00", "--json"], joined) == 0
     assert {row["mass_mg"] for row in json.loads(capsys.readouterr().out)} == {0}
+
+
+@pytest.mark.parametrize("day", ["tomorrow", "2026-02-30", "2026-01-19"])
+def test_a_day_that_cannot_be_planned_is_said(
+    day: str, joined: Parts, mill: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """``plan`` takes a date, and none that is over; nothing is recorded otherwise."""
+    head = joined.open_record(mill).head()
+    assert run(["plan", str(mill), "--day", day], joined) == 2
+    assert "Allowed" in capsys.readouterr().err
+    assert joined.open_record(mill).head() == head
 
 
 def test_the_pages_are_kept_to_this_machine(

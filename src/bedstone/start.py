@@ -35,7 +35,7 @@ def parts(clock: Clock = now) -> Parts:
     """Everything that the command line may not import itself; heavy parts load when called."""
     return Parts(
         clock=clock,
-        new_folder=_new_folder,
+        new_folder=partial(_new_folder, clock),
         demo_folder=partial(_demo_folder, clock),
         read_folder=_read_folder,
         write_folder=_write_folder,
@@ -45,10 +45,10 @@ def parts(clock: Clock = now) -> Parts:
     )
 
 
-def _new_folder(directory: Path) -> tuple[Path, ...]:
+def _new_folder(clock: Clock, directory: Path) -> tuple[Path, ...]:
     from bedstone.store.starter import write_starter
 
-    return write_starter(directory)
+    return write_starter(directory, day=clock().date())
 
 
 def _read_folder(directory: Path) -> LoadedFolder:
@@ -64,12 +64,12 @@ def _write_folder(folder: LoadedFolder, out: Path) -> tuple[Path, ...]:
 
 
 def _record_of(directory: Path) -> "SqlRecord":
-    from bedstone.store.folder_settings import SETTINGS_FILE, read_settings
+    from bedstone.store.folder_settings import SETTINGS_FILE, record_address
     from bedstone.store.record import SqlRecord, open_record
 
     settings = directory / SETTINGS_FILE
     if settings.is_file():
-        address = read_settings(settings.read_bytes()).record_place.address
+        address = record_address(settings.read_bytes())
         if address:
             return SqlRecord(address)
     return open_record(directory)

@@ -73,6 +73,7 @@ def verify_sequence(
                 mass_kg=mass_kg,
                 contents=item.contents,
                 sack_kg=mass_kg,
+                watched=(),
             )
     never = _never_handled(mill)
     return tuple(
@@ -105,6 +106,7 @@ def _one_batch(
         mass_kg=mass_kg,
         contents=contents,
         sack_kg=min(sack_kg, mass_kg),
+        watched={limit.substance for limit in limits if limit.kind == "level"},
     )
     for limit in limits:
         level = limit.level_mg_kg or 0.0

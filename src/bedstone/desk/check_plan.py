@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from bedstone.desk.day_stock import stock_to_plan
 from bedstone.desk.held_stock import held_draws
-from bedstone.desk.machines import machines_hold, what_ran_since
+from bedstone.desk.machines import machines_hold, what_ran
 from bedstone.desk.made import made_batches, started_batches
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.record import Record
@@ -37,10 +37,9 @@ def check_plan(record: Record, plan: Plan) -> tuple[Finding, ...]:
 def findings_of_start(record: Record, plan: Plan, batch: Batch) -> tuple[Finding, ...]:
     """What the verifier says of one batch, run next on what really ran and was really cleaned."""
     mill = current_mill(record)
-    before, since = what_ran_since(record, plan.made_at, but=batch.batch)
-    starting = replay(mill, before)
+    starting = replay(mill, what_ran(record, but=batch.batch))
     return (
-        *verify_sequence(mill, starting=starting, made=since, then=(batch,)),
+        *verify_sequence(mill, starting=starting, made=(), then=(batch,)),
         *_formula(record, batch),
         *held_draws(record, batch),
         *_bin_taken(record, batch),

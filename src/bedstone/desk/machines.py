@@ -14,7 +14,7 @@ from bedstone.mill.model import Mill
 from bedstone.mill.plan import Batch, HeldSubstance
 from bedstone.mill.residue import CleanedOut, MaterialPassed, replay
 
-__all__ = ["machines_hold", "passed_by_plan", "what_ran", "what_ran_since"]
+__all__ = ["machines_hold", "passed_by_plan", "what_ran"]
 
 
 def machines_hold(record: Record, at: dt.datetime | None = None) -> tuple[HeldSubstance, ...]:
@@ -32,17 +32,6 @@ def what_ran(
 ) -> tuple[MaterialPassed | CleanedOut, ...]:
     """What went along the machines and what was cleaned, in order of time, without batch ``but``."""
     return tuple(event for when, event in _events(record, but) if at is None or when <= at)
-
-
-def what_ran_since(
-    record: Record, since: dt.datetime, *, but: str = ""
-) -> tuple[tuple[MaterialPassed | CleanedOut, ...], tuple[MaterialPassed | CleanedOut, ...]]:
-    """What ran up to a moment, and what ran since, in order of time, without batch ``but``."""
-    events = _events(record, but)
-    return (
-        tuple(event for when, event in events if when <= since),
-        tuple(event for when, event in events if when > since),
-    )
 
 
 def _events(record: Record, but: str) -> list[tuple[dt.datetime, MaterialPassed | CleanedOut]]:

@@ -163,7 +163,7 @@ def opening_state(problem: DayProblem, work: DayWork, *, has_overtime: bool) -> 
     )
     unlimited = float("inf")
     return DayState(
-        free_s={},
+        free_s={code: seconds(mill, problem.day, until) for code, until in problem.free_at.items()},
         last=dict(problem.last_product),
         dies=dict(problem.dies),
         lying=lying,

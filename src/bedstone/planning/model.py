@@ -40,9 +40,10 @@ class DayProblem:
     ``stock_mg`` is book stock of each (place, material). ``starting`` is what machines hold
     before the first batch; places it does not name count as unknown: the worst that the mill
     handles. ``dies`` names the die in each pellet line, ``last_product`` what each machine ran
-    last, ``batches_used`` the highest batch number already used of a stem (an order, or feed for
-    stock of this day); all may be left out. ``evaluations`` bounds the search, so that the same problem gives
-    the same plan on any machine.
+    last, ``free_at`` until when machines and bins are busy with what has begun, ``batches_used``
+    the highest batch number already used of a stem (an order, or feed for stock of this day); all
+    may be left out. ``evaluations`` bounds the search, so that the same problem gives the same
+    plan on any machine.
     """
 
     mill: Mill
@@ -55,6 +56,7 @@ class DayProblem:
     dies: Mapping[str, str] = field(default_factory=dict)
     last_product: Mapping[str, str] = field(default_factory=dict)
     batches_used: Mapping[str, int] = field(default_factory=dict)
+    free_at: Mapping[str, dt.datetime] = field(default_factory=dict)  # machines and bins under way
     evaluations: int = 300
 
 

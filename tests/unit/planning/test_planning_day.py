@@ -5,11 +5,12 @@ import datetime as dt
 
 import pytest
 
+from bedstone.errors import BadInput
 from bedstone.mill.model import Limit, Mill, Shift
 from bedstone.mill.plan import Batch, BatchKind, HeldSubstance
 from bedstone.mill.residue import MaterialPassed, replay
 from bedstone.planning.day import plan_runs
-from bedstone.planning.model import DayOutcome
+from bedstone.planning.model import DayOutcome, OrderToMake
 from fakes.planned import plan_of, stops
 from fakes.planning_mill import NOW, clean_start, planning_mill, problem, stock, wanted
 
@@ -238,3 +239,61 @@ def test_the_same_day_gives_the_same_plan():
         wanted("5", "BEEF-M", 4000, pack="bulk"),
     ]
     assert plan_of(problem(*orders, seed=4)) == plan_of(problem(*orders, seed=4))
+
+
+def test_what_is_busy_is_waited_for():
+    """With the mixer busy until nine and a bin until noon, the run takes the other bin at nine."""
+    nine, noon = NOW + dt.timedelta(hours=4), NOW + dt.timedelta(hours=7)
+    asked = dataclasses.replace(
+        problem(wanted("1", "LAYER", 1000)), free_at={"MX1": nine, "FB1": noon}
+    )
+    (run,) = plan_runs(asked).runs
+    assert run.start_at == nine
+    assert run.finished_bin == "FB2"
+
+
+def test_with_nothing_to_make_nothing_is_planned():
+    """A day without orders is an empty plan, not a fault."""
+    outcome = plan_runs(problem())
+    assert (outcome.runs, outcome.batches, outcome.left_out) == ((), (), ())
+    assert outcome.as_orders_came is None
+
+
+@pytest.mark.parametrize(
+    ("order", "because"),
+    [
+        (wanted("1", "NO-SUCH", 1000), "formula"),
+        (wanted("1", "HORSE-CF", 1000, pack="bulk"), "route"),
+        (wanted("1", "SHEEP", 1000, entered_h=20.0), "time"),
+    ],
+)
+def test_every_order_left_out_has_its_reason(order: OrderToMake, because: str):
+    """An unknown product, a pack with no way, an order that comes tonight: each is named."""
+    (left,) = plan_runs(problem(order)).left_out
+    assert left.because == because
+    assert left.text.endswith(".")
+
+
+def test_a_product_without_a_way_is_left_out():
+    """A product whose route is empty cannot be made, and that is said."""
+    mill = planning_mill()
+    lost = dataclasses.replace(mill.product("SHEEP"), route="")
+    products = tuple(lost if row.product == "SHEEP" else row for row in mill.products)
+    asked = problem(wanted("1", "SHEEP", 1000), mill=dataclasses.replace(mill, products=products))
+    (left,) = plan_runs(asked).left_out
+    assert left.because == "route"
+
+
+def test_a_closed_day_makes_nothing():
+    """On a day without shifts every order waits."""
+    sunday = Shift(machine="", weekday="Sun", start_time=dt.time(6), end_time=dt.time(10))
+    asked = problem(wanted("1", "SHEEP", 1000), mill=planning_mill(shifts=(sunday,)))
+    (left,) = plan_runs(asked).left_out
+    assert (left.because, left.text) == ("time", "MX1 has no shift left today.")
+
+
+def test_a_time_without_zone_is_refused():
+    """A plan needs to know when now is."""
+    asked = dataclasses.replace(problem(), now=NOW.replace(tzinfo=None))
+    with pytest.raises(BadInput, match="zone"):
+        plan_runs(asked)

@@ -1,4 +1,5 @@
 import sqlite3
+import threading
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
@@ -274,3 +275,26 @@ def test_a_fake_in_memory_is_verified_like_the_store():
         ("balance.place", "B01"),
         ("balance.place", "MX1"),
     ]
+
+
+def test_verifying_while_others_record_finds_nothing_wrong(kept: SqlRecord):
+    """Facts recorded while the record is verified are neither missing nor stray."""
+    kept.append_all([load(n) for n in range(1500)], recorded_at=AT)
+    done = threading.Event()
+
+    def write() -> None:
+        n = 2000
+        while not done.is_set():
+            kept.append(load(n), recorded_at=AT)
+            kept.reverse(n - 1999, by="mara", why="wrong", recorded_at=AT)
+            n += 1
+
+    thread = threading.Thread(target=write)
+    thread.start()
+    try:
+        for _ in range(3):
+            assert _said(kept) == []
+    finally:
+        done.set()
+        thread.join()
+    assert kept.head().position > 1500

@@ -1,17 +1,17 @@
 """The record verified: the chain, what is drawn from it, the balances, and a printed head."""
 
 import re
-from collections.abc import Callable, Iterable, Iterator
-from itertools import groupby
+from collections.abc import Iterable, Iterator
+from itertools import groupby, takewhile
 from operator import attrgetter
 from typing import Final, Generic, TypeVar
 
 from bedstone.desk.record import Record, StoredFact, StoredLot, StoredMovement
-from bedstone.errors import BadInput, RecordDamaged
+from bedstone.errors import BadInput, RecordDamaged, Unknown
 from bedstone.ledger.chain import ChainRow, WhatBroke, chain_breaks
 from bedstone.ledger.model import Fact, Lot
 from bedstone.ledger.reversal import reversed_position
-from bedstone.ledger.stock import fold_stock, total_mg
+from bedstone.ledger.stock import add_stock, total_mg
 from bedstone.ledger.text import fact_from_text
 from bedstone.mill.plan import Finding, Verdict
 
@@ -42,52 +42,59 @@ def verify(record: Record, *, printed_head: str | None = None) -> tuple[Finding,
     Nothing.
     """
     printed = None if printed_head is None else _printed(printed_head)
-    out: list[Finding] = []
-    checks: tuple[Callable[[Record], Iterator[Finding]], ...] = (
-        _store,
-        _chain,
-        _movements,
-        _lots,
-        _reversals,
-        _balances,
-    )
-    for check in checks:
-        out += _at_most(check, record)
-    if printed is not None:
-        out += _at_most(lambda source: _head(source, *printed), record)
-    if not out or all(finding.verdict is Verdict.GOOD for finding in out):
-        out.insert(0, _whole(record))
-    return tuple(out)
-
-
-def _at_most(check: Callable[[Record], Iterator[Finding]], record: Record) -> list[Finding]:
-    """Return the findings of one check, the first ones in full, the rest counted."""
-    out: list[Finding] = []
-    more = 0
+    findings = _Findings()
+    last = 0
     try:
-        for finding in check(record):
-            if len(out) < _SHOWN:
-                out.append(finding)
-            else:
-                more += 1
+        last = record.head().position  # what is recorded from now on is not looked at
+        findings.add(_store(record))
+        findings.add(_chain(record, last))
+        findings.add(_drawn(record, last))
+        if printed is not None:
+            findings.add(_head(record, printed, last))
     except RecordDamaged as error:
-        out.append(_stop("record.unreadable", "file", f"{error.what} Found: {error.seen}."))
-    if more:
-        out.append(_stop(out[-1].code, "record", f"{more} more findings of this kind follow."))
-    return out
+        findings.add([_stop("record.unreadable", "file", f"{error.what} Found: {error.seen}.")])
+    return findings.all(last)
+
+
+class _Findings:
+    """Findings, the first of each kind in full, the rest counted."""
+
+    def __init__(self) -> None:
+        self._shown: dict[str, list[Finding]] = {}
+        self._more: dict[str, int] = {}
+
+    def add(self, found: Iterable[Finding]) -> None:
+        """Take what a check says as it says it: what was found before it broke off counts."""
+        for finding in found:
+            shown = self._shown.setdefault(finding.code, [])
+            if len(shown) < _SHOWN:
+                shown.append(finding)
+            else:
+                self._more[finding.code] = self._more.get(finding.code, 0) + 1
+
+    def all(self, last: int) -> tuple[Finding, ...]:
+        """Return all findings; that the record is whole if there are none against it."""
+        out: list[Finding] = []
+        for code, shown in self._shown.items():
+            out += shown
+            if code in self._more:
+                text = f"{self._more[code]} more findings of this kind follow."
+                out.append(_stop(code, "record", text))
+        if all(finding.verdict is Verdict.GOOD for finding in out):
+            out.insert(0, _whole(last))
+        return tuple(out)
 
 
 def _stop(code: str, about: str, text: str) -> Finding:
     return Finding(code=code, verdict=Verdict.STOP, about=about, text=text, do=_DO)
 
 
-def _whole(record: Record) -> Finding:
-    end = record.head()
+def _whole(last: int) -> Finding:
     return Finding(
         code="record.whole",
         verdict=Verdict.GOOD,
         about="record",
-        text=f"All {end.position} facts are as they were written; chain, ledger and balances agree.",
+        text=f"All {last} facts are as they were written; chain, ledger and balances agree.",
     )
 
 
@@ -96,10 +103,13 @@ def _store(record: Record) -> Iterator[Finding]:
         yield _stop("record.file", "file", f"The database finds a fault in its file: {fault}.")
 
 
-def _chain(record: Record) -> Iterator[Finding]:
+def _rows(record: Record, last: int) -> Iterator[StoredFact]:
+    return takewhile(lambda row: row.position <= last, record.stored_facts())
+
+
+def _chain(record: Record, last: int) -> Iterator[Finding]:
     rows = (
-        ChainRow(position=row.position, text=row.text, head=row.head)
-        for row in record.stored_facts()
+        ChainRow(position=row.position, text=row.text, head=row.head) for row in _rows(record, last)
     )
     for broken in chain_breaks(rows):
         code = {
@@ -113,24 +123,31 @@ def _chain(record: Record) -> Iterator[Finding]:
         yield _stop(code, about, broken.text)
 
 
-def _read(record: Record) -> Iterator[tuple[StoredFact, Fact | None]]:
-    """Yield each row with the fact that its text holds, None if it cannot be read."""
-    for row in record.stored_facts():
+def _drawn(record: Record, last: int) -> Iterator[Finding]:
+    """Draw everything from the texts again and hold it against what is stored beside them."""
+    checks = (_Ledger(record), _LotBook(record), _Reversals(), _Balances(record, last))
+    for stored in _rows(record, last):
         try:
-            yield row, fact_from_text(row.text)[2]
+            fact = fact_from_text(stored.text)[2]
         except BadInput:  # the chain's check names it
-            yield row, None
+            fact = None
+        for check in checks:
+            yield from check.see(stored, fact)
+    for check in checks:
+        yield from check.end()
 
 
-def _movements(record: Record) -> Iterator[Finding]:
-    """Hold each fact's kind, time and movements against those stored beside it."""
-    rows = _Beside(record.stored_movements())
-    for stored, fact in _read(record):
-        for position in rows.before(stored.position):
-            yield _stray("ledger", position)
-        found = rows.take(stored.position)
+class _Ledger:
+    """Holds each fact's kind, time and movements against those stored beside it."""
+
+    def __init__(self, record: Record) -> None:
+        self._rows = _Beside(record.stored_movements(), record, book="ledger")
+
+    def see(self, stored: StoredFact, fact: Fact | None) -> Iterator[Finding]:
+        yield from self._rows.before(stored.position)
+        found = self._rows.take(stored.position)
         if fact is None:
-            continue
+            return
         if (stored.kind, stored.happened_at) != (fact.kind, fact.happened_at):
             yield _differs("journal", stored.position, "kind or time beside the text")
         should = [
@@ -141,8 +158,9 @@ def _movements(record: Record) -> Iterator[Finding]:
         ]
         if found != should:
             yield _differs("ledger", stored.position, _which(found, should))
-    for position in rows.before(None):
-        yield _stray("ledger", position)
+
+    def end(self) -> Iterator[Finding]:
+        return self._rows.before(None)
 
 
 def _which(found: list[StoredMovement], should: list[StoredMovement]) -> str:
@@ -152,30 +170,33 @@ def _which(found: list[StoredMovement], should: list[StoredMovement]) -> str:
     return "movements " + ", ".join(map(str, [*lines, *there]))
 
 
-def _lots(record: Record) -> Iterator[Finding]:
-    """Hold each fact's lots against those stored beside it."""
-    rows = _Beside(record.stored_lots())
-    for stored, fact in _read(record):
-        for position in rows.before(stored.position):
-            yield _stray("lot book", position)
-        found: list[StoredLot] = rows.take(stored.position)
-        if fact is None:
-            continue
+class _LotBook:
+    """Holds each fact's lots against those stored beside it."""
+
+    def __init__(self, record: Record) -> None:
+        self._rows = _Beside(record.stored_lots(), record, book="lot book")
+
+    def see(self, stored: StoredFact, fact: Fact | None) -> Iterator[Finding]:
+        yield from self._rows.before(stored.position)
+        found = self._rows.take(stored.position)
         there: dict[str, Lot | None] = {row.code: row.lot for row in found}
-        if there != {lot.lot: lot for lot in fact.lots}:
+        if fact is not None and there != {lot.lot: lot for lot in fact.lots}:
             names = ", ".join(sorted(there.keys() | {lot.lot for lot in fact.lots}))
             yield _differs("lot book", stored.position, f"lots {names}")
-    for position in rows.before(None):
-        yield _stray("lot book", position)
+
+    def end(self) -> Iterator[Finding]:
+        return self._rows.before(None)
 
 
 class _Beside(Generic[RowT]):
     """Rows in order of position, read alongside the facts that they belong to."""
 
-    def __init__(self, rows: Iterable[RowT]) -> None:
+    def __init__(self, rows: Iterable[RowT], record: Record, *, book: str) -> None:
         self._groups: Iterator[tuple[int, Iterator[RowT]]] = groupby(
             rows, key=attrgetter("position")
         )
+        self._record = record
+        self._book = book
         self._next: tuple[int, list[RowT]] | None = None
         self._step()
 
@@ -183,11 +204,20 @@ class _Beside(Generic[RowT]):
         group = next(self._groups, None)
         self._next = None if group is None else (group[0], list(group[1]))
 
-    def before(self, position: int | None) -> Iterator[int]:
-        """Yield positions that have rows, but no fact, up to a fact; up to the end for None."""
+    def before(self, position: int | None) -> Iterator[Finding]:
+        """Name positions that have rows, but no fact, up to a fact; up to the end for None."""
         while self._next is not None and (position is None or self._next[0] < position):
-            yield self._next[0]
+            if position is not None or not self._is_new(self._next[0]):
+                yield _stray(self._book, self._next[0])
             self._step()
+
+    def _is_new(self, position: int) -> bool:
+        """True when the fact was recorded since the verification began."""
+        try:
+            self._record.fact(position)
+        except Unknown:
+            return False
+        return True
 
     def take(self, position: int) -> list[RowT]:
         """Return the rows of a fact."""
@@ -214,46 +244,73 @@ def _differs(book: str, position: int, what: str) -> Finding:
     )
 
 
-def _reversals(record: Record) -> Iterator[Finding]:
-    """Hold what took back what against the texts."""
-    taken_back: dict[int, int] = {}
-    for stored, fact in _read(record):
+class _Reversals:
+    """Holds what took back what against the texts."""
+
+    def __init__(self) -> None:
+        self._taken_back: set[int] = set()
+
+    def see(self, stored: StoredFact, fact: Fact | None) -> Iterator[Finding]:
         if fact is None:
-            continue
+            return
         try:
             position = reversed_position(fact)
         except BadInput as error:
             yield _stop("chain.reversal", f"fact {stored.position}", error.what)
-            continue
+            return
         if position != stored.reverses:
             yield _differs("journal", stored.position, "what it takes back")
         if position is None:
-            continue
-        if position in taken_back or position >= stored.position:
+            return
+        if position in self._taken_back or position >= stored.position:
             text = f"Fact {stored.position} takes back fact {position}, which it may not."
             yield _stop("chain.reversal", f"fact {stored.position}", text)
-        taken_back[position] = stored.position
+        self._taken_back.add(position)
+
+    def end(self) -> Iterator[Finding]:
+        return iter(())
 
 
-def _balances(record: Record) -> Iterator[Finding]:
-    """Hold stock added up from the texts against the stock that the record gives."""
-    movements = (
-        movement for _, fact in _read(record) if fact is not None for movement in fact.movements
-    )
-    should = fold_stock(movements)
-    found = {(line.place, line.material): line.mass_mg for line in record.stock()}
-    for place, material in sorted(should.keys() | found.keys()):
-        is_mg, be_mg = found.get((place, material), 0), should.get((place, material), 0)
-        if is_mg != be_mg:
-            yield _stop(
-                "balance.place",
-                place,
-                f"Stock of {material} in {place} is given as {is_mg} mg; the facts add up to "
-                f"{be_mg} mg.",
-            )
-    if total_mg(found):
-        text = f"All places together hold {total_mg(found)} mg; they must hold nothing."
-        yield _stop("balance.total", "all places", text)
+class _Balances:
+    """Holds stock added up from the texts against the stock that the record gives."""
+
+    def __init__(self, record: Record, last: int) -> None:
+        self._record = record
+        self._last = last
+        self._stock_mg: dict[tuple[str, str], int] = {}
+
+    def see(self, stored: StoredFact, fact: Fact | None) -> Iterator[Finding]:
+        del stored
+        if fact is not None:
+            add_stock(self._stock_mg, fact.movements)
+        return iter(())
+
+    def end(self) -> Iterator[Finding]:
+        given = self._given()
+        for place, material in sorted(self._stock_mg.keys() | given.keys()):
+            is_mg = given.get((place, material), 0)
+            be_mg = self._stock_mg.get((place, material), 0)
+            if is_mg != be_mg:
+                yield _stop(
+                    "balance.place",
+                    place,
+                    f"Stock of {material} in {place} is given as {is_mg} mg; the facts add up to "
+                    f"{be_mg} mg.",
+                )
+        if total_mg(given):
+            text = f"All places together hold {total_mg(given)} mg; they must hold nothing."
+            yield _stop("balance.total", "all places", text)
+
+    def _given(self) -> dict[tuple[str, str], int]:
+        """Return the stock that the record gives, and add up what was recorded in the meantime."""
+        while True:
+            given = {(line.place, line.material): line.mass_mg for line in self._record.stock()}
+            new = list(self._record.facts(after=self._last, reversed_too=True))
+            for item in new:
+                add_stock(self._stock_mg, item.fact.movements)
+            if not new:
+                return given
+            self._last = new[-1].position
 
 
 def _printed(text: str) -> tuple[int | None, str]:
@@ -269,12 +326,11 @@ def _printed(text: str) -> tuple[int | None, str]:
     return (None if found[1] is None else int(found[1])), found[2]
 
 
-def _head(record: Record, position: int | None, start: str) -> Iterator[Finding]:
+def _head(record: Record, printed: tuple[int | None, str], last: int) -> Iterator[Finding]:
     """Look for a printed head in the chain."""
-    last = 0
+    position, start = printed
     at: StoredFact | None = None
-    for row in record.stored_facts():
-        last = row.position
+    for row in _rows(record, last):
         if row.position == position or (position is None and row.head.startswith(start)):
             at = row
     name = f"{position}:{start}" if position is not None else start

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 
 from bedstone.ledger.model import Movement
 
-__all__ = ["fold_stock", "total_mg"]
+__all__ = ["add_stock", "fold_stock", "total_mg"]
 
 
 def fold_stock(
@@ -25,13 +25,18 @@ def fold_stock(
         Lines of nothing are left out; a line may be below nothing. [mg]
     """
     stock_mg = dict(start or {})
+    add_stock(stock_mg, movements)
+    return {key: mass_mg for key, mass_mg in stock_mg.items() if mass_mg}
+
+
+def add_stock(stock_mg: dict[tuple[str, str], int], movements: Iterable[Movement]) -> None:
+    """Add movements to stock by place and material, in place; lines of nothing may stay behind."""
     for movement in movements:
         mass_mg = movement.mass_mg
         source = (movement.from_place, movement.material)
         target = (movement.to_place, movement.material)
         stock_mg[source] = stock_mg.get(source, 0) - mass_mg
         stock_mg[target] = stock_mg.get(target, 0) + mass_mg
-    return {key: mass_mg for key, mass_mg in stock_mg.items() if mass_mg}
 
 
 def total_mg(stock_mg: Mapping[tuple[str, str], int]) -> int:

@@ -101,7 +101,8 @@ class Past:
             dice=floor.dice,
         )
         self._needed: dict[str, float] = {}
-        self._supply = Supply(floor, leave_kg, self._needed)
+        sellers = {row.material: row.supplier for row in self.opening if row.supplier}
+        self._supply = Supply(floor, leave_kg, self._needed, sellers)
         self._upkeep = Upkeep(floor, self._supply, self.seed)
         self._caution = Caution(self.mill)
         self._weighing = Weighing(floor, self._supply)

@@ -32,6 +32,7 @@ class Supply:
     floor: Floor
     leave_kg: Mapping[str, float]
     still_needed_kg: dict[str, float]
+    sellers: Mapping[str, str]  # ingredient to the firm that always sells it
     _free_at: dict[str, dt.datetime] = field(default_factory=dict)
     _loads: int = 0
 
@@ -161,9 +162,9 @@ class Supply:
         )
 
     def _firm(self, row: Ingredient) -> str:
-        """Who sells an ingredient: always the same firm for the same ingredient."""
+        """Who sells an ingredient: whoever sold what lay there at first, else any supplier."""
         firms = [item.firm for item in self.floor.mill.firms if item.role == "supplier"]
-        return firms[sum(row.ingredient_class.encode()) % len(firms)] if firms else "unnamed"
+        return self.sellers.get(row.ingredient) or (firms[0] if firms else "unnamed")
 
     def _grind(
         self,

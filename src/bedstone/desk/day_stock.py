@@ -11,7 +11,7 @@ from collections.abc import Mapping
 
 from bedstone.batching.model import Layer, Stock
 from bedstone.desk.lots_lying import layers_now
-from bedstone.desk.made import made_batches, started_batches
+from bedstone.desk.made import BatchOnRecord, StartedBatch, made_batches, started_batches
 from bedstone.desk.plans import batch_of, find_plan, released_plan
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
@@ -67,36 +67,58 @@ def stock_to_plan(record: Record, *, day: dt.date, but: str = "") -> Lines:
 
 
 def free_times(record: Record, *, day: dt.date) -> Mapping[str, dt.datetime]:
-    """Until when lines and bins are busy with what has begun by the plan in force."""
+    """Until when machines and bins are busy with what has begun by the plan in force. A run that
+    began late is late by as much on every line.
+    """
     standing = released_plan(record, day)
     if standing is None:
         return {}
     plan = standing.plan
-    begun = {*made_batches(record), *started_batches(record)}
-    bins = current_mill(record).bin_by_code
+    made, started = made_batches(record), started_batches(record)
     free: dict[str, dt.datetime] = {}
     for run in plan.runs:
-        rows = [row for row in plan.batches if row.batch in run.batches and row.batch in begun]
-        part = len(rows) / len(run.batches)
-        for place, until in _busy(plan, run.run, part):
-            free[place] = max(free.get(place, until), until)
+        rows = [
+            row
+            for row in plan.batches
+            if row.batch in run.batches and (row.batch in made or row.batch in started)
+        ]
+        late = max((_late(row, made, started) for row in rows), default=dt.timedelta(0))
+        busy = _busy(plan, run.run, len(rows) / len(run.batches))
         for row in rows:
-            last = max((free[code] for code in row.route if code in free), default=row.end_at)
-            for code in row.route:
-                if code in bins:
-                    free[code] = max(free.get(code, last), last)
+            for code, until in _until(row, busy, is_made=row.batch in made).items():
+                free[code] = max(free.get(code, until + late), until + late)
     return free
 
 
-def _busy(plan: Plan, run: str, part: float) -> list[tuple[str, dt.datetime]]:
+def _late(
+    row: Batch, made: Mapping[str, BatchOnRecord], started: Mapping[str, StartedBatch]
+) -> dt.timedelta:
+    """How much later than planned a batch was made, or has begun."""
+    if row.batch in made:
+        late = made[row.batch].happened_at - row.end_at
+    else:
+        late = started[row.batch].happened_at - row.start_at
+    return max(late, dt.timedelta(0))
+
+
+def _until(row: Batch, busy: Mapping[str, dt.datetime], *, is_made: bool) -> dict[str, dt.datetime]:
+    """Until when each place along the way of a batch is busy: a bin until what comes after it."""
+    found: dict[str, dt.datetime] = {}
+    after = row.end_at
+    for code in reversed(row.route[1:]):
+        after = found[code] = busy.get(code, after)
+    if not is_made:
+        found[row.mixer] = row.end_at
+    return found
+
+
+def _busy(plan: Plan, run: str, part: float) -> dict[str, dt.datetime]:
     """Lines that a run uses, until the part of it that has begun is through."""
-    if not part:
-        return []
-    return [
-        (bar.machine, bar.start_at + (bar.end_at - bar.start_at) * part)
+    return {
+        bar.machine: bar.start_at + (bar.end_at - bar.start_at) * part
         for bar in plan.bars
         if bar.about == run and bar.kind is BarKind.RUN
-    ]
+    }
 
 
 def _in_force(record: Record, day: dt.date) -> dict[str, tuple[Batch, bool]]:

@@ -6,7 +6,7 @@ import re
 from bedstone.batching.draws import DayEvent, draws_of_day
 from bedstone.batching.model import Arrival, BatchToDraw, Part
 from bedstone.desk.check_plan import check_plan
-from bedstone.desk.day_stock import lying_lots, stock_to_plan, under_way
+from bedstone.desk.day_stock import free_times, lying_lots, stock_to_plan, under_way
 from bedstone.desk.held_stock import held_notes, without_held
 from bedstone.desk.last_run import dies_in, last_on_machines
 from bedstone.desk.machines import machines_hold
@@ -61,6 +61,7 @@ def make_plan(
         dies=dies_in(mill, last),
         last_product=last,
         batches_used=used,
+        free_at=free_times(record, day=day),
     )
     outcome = plan_runs(problem)
     drawn = draws_of_day(mill, _events(mill, outcome), stock=lying_lots(record, stock_mg))

@@ -1,11 +1,12 @@
 """Plans made from the record, proposed, released, found; what they leave alone."""
 
+import datetime as dt
 from dataclasses import replace
 
 import pytest
 
 from bedstone.desk.batches import record_batch, start_batch
-from bedstone.desk.day_stock import lying_lots, stock_to_plan, under_way
+from bedstone.desk.day_stock import free_times, lying_lots, stock_to_plan, under_way
 from bedstone.desk.holds import hold_lots, release_lots
 from bedstone.desk.last_run import dies_in, last_on_machines
 from bedstone.desk.plan_day import (
@@ -166,6 +167,25 @@ def test_feed_on_its_way_does_not_block_a_bin():
     assert stock_to_plan(record, day=DAY)[batch.destination, "PIG-FIN"] == 0
     again = make_plan(record, day=DAY, at=later(70))
     assert again.left_out == ()
+
+
+def test_what_is_under_way_keeps_its_machines():
+    """A batch that began half an hour late keeps mixer, bin and load-out half an hour longer than
+    planned, and nothing of a later plan uses them before.
+    """
+    record = loaded()
+    plan = in_force(record)
+    batch = next(row for row in plan.batches if row.batch == "4105-01")
+    began = batch.start_at + dt.timedelta(minutes=30)
+    start_batch(record, plan.plan, "4105-01", by="mara", at=began)
+    free = free_times(record, day=DAY)
+    assert free["MX1"] == batch.end_at + dt.timedelta(minutes=30)
+    bar = next(row for row in plan.bars if row.machine == "LO1" and row.about == "R-4105")
+    assert free["LO1"] == bar.end_at + dt.timedelta(minutes=30)
+    assert free[batch.destination] == free["LO1"]
+    again = make_plan(record, day=DAY, at=began)
+    assert min(row.start_at for row in again.batches) >= free["MX1"]
+    assert all(row.start_at >= free["LO1"] for row in again.bars if row.machine == "LO1")
 
 
 def test_lots_lying_add_up_to_the_stock():

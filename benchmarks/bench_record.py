@@ -213,7 +213,7 @@ def main() -> None:
     parser.add_argument("--folder", type=Path, default=None, help="disk to measure")
     chosen = parser.parse_args()
     print(f"{platform.platform()}, Python {platform.python_version()}, {_processor()}")
-    layers(60_000)
+    layers(30_000)
     with tempfile.TemporaryDirectory(dir=chosen.folder) as folder:
         small = Path(folder) / "small"
         small.mkdir()

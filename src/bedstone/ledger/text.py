@@ -9,6 +9,7 @@ import json
 import math
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any, Final
 
 from bedstone.errors import BadInput
@@ -21,6 +22,10 @@ _KIND: Final = re.compile(r"[a-z][a-z_]*\.[a-z][a-z0-9_]*/[1-9][0-9]*")
 _LOT: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
 _PLACE: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._>/ -]{0,127}")
 _DEEPEST: Final = 32
+_HOW: Final[dict[str, str]] = {how: how.value for how in How}
+_written: Final = json.JSONEncoder(
+    sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+).encode
 
 
 def time_text(moment: dt.datetime, *, what: str = "time") -> str:
@@ -97,9 +102,7 @@ def fact_text(fact: Fact, *, position: int, recorded_at: dt.datetime) -> str:
         whole["lots"] = [
             {"lot": row.lot, "kind": row.kind.value, "material": row.material} for row in fact.lots
         ]
-    return json.dumps(
-        whole, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
-    )
+    return _written(whole)
 
 
 def fact_from_text(text: str) -> tuple[int, dt.datetime, Fact]:
@@ -158,24 +161,25 @@ def _check_text(text: str, *, where: str) -> None:
 
 def _check_movement(movement: Movement, *, where: str) -> None:
     mass = movement.mass_mg
-    if not _is_whole(mass) or not 0 < mass < MASS_LIMIT_MG:
+    if type(mass) is not int or not 0 < mass < MASS_LIMIT_MG:
         raise BadInput(
             f"The mass of {where} is wrong.",
             seen=_short(mass),
             allowed="whole milligrams, above 0 and below 2^63",
         )
-    for name, value in (
-        ("target", movement.target_mg),
-        ("standard deviation", movement.mass_sd_mg),
-    ):
-        if value is not None and (not _is_whole(value) or not 0 <= value < MASS_LIMIT_MG):
-            raise BadInput(
-                f"The {name} of {where} is wrong.",
-                seen=_short(value),
-                allowed="whole milligrams, 0 or above",
-            )
+    target, spread = movement.target_mg, movement.mass_sd_mg
+    if type(spread) is not int or not 0 <= spread < MASS_LIMIT_MG:
+        raise _wrong_mass("standard deviation", where, spread)
+    if target is not None and (type(target) is not int or not 0 <= target < MASS_LIMIT_MG):
+        raise _wrong_mass("target", where, target)
+    if movement.how not in _HOW:
+        raise BadInput(
+            f"How the mass of {where} is known is wrong.",
+            seen=_short(movement.how),
+            allowed=", ".join(_HOW.values()),
+        )
     for place in (movement.from_place, movement.to_place):
-        if not isinstance(place, str) or not _PLACE.fullmatch(place):
+        if not isinstance(place, str) or not _is_place(place):
             raise BadInput(
                 f"A place of {where} is wrong.",
                 seen=_short(place),
@@ -188,8 +192,26 @@ def _check_movement(movement: Movement, *, where: str) -> None:
     _check_codes(movement, where=where)
 
 
+def _wrong_mass(name: str, where: str, value: object) -> BadInput:
+    return BadInput(
+        f"The {name} of {where} is wrong.",
+        seen=_short(value),
+        allowed="whole milligrams, 0 or above",
+    )
+
+
+@lru_cache(maxsize=4096)
+def _is_place(place: str) -> bool:
+    return _PLACE.fullmatch(place) is not None
+
+
+@lru_cache(maxsize=4096)
+def _is_material(code: str) -> bool:
+    return _LOT.fullmatch(code) is not None
+
+
 def _check_codes(movement: Movement, *, where: str) -> None:
-    if not isinstance(movement.material, str) or not _LOT.fullmatch(movement.material):
+    if not isinstance(movement.material, str) or not _is_material(movement.material):
         raise BadInput(f"The material of {where} is wrong.", seen=_short(movement.material))
     if movement.lot is not None:
         _check_lot_code(movement.lot, where=where)
@@ -259,7 +281,7 @@ def _movement_out(movement: Movement) -> dict[str, Any]:
         "to": movement.to_place,
         "mass_mg": movement.mass_mg,
         "material": movement.material,
-        "how": How(movement.how).value,
+        "how": _HOW[movement.how],
     }
     if movement.instrument:
         out["instrument"] = movement.instrument

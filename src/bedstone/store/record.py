@@ -33,7 +33,7 @@ __all__ = ["FILE_NAME", "SqlRecord", "open_record"]
 
 FILE_NAME: Final = "bedstone.sqlite"
 _CHUNK: Final = 2000  # facts written by one statement of an import
-_MARK_EVERY: Final = 5000  # movements after which a new mark of stock is worth its while
+_MARK_EVERY: Final = 2000  # movements after which a new mark of stock is worth its while
 
 
 def open_record(folder: Path) -> "SqlRecord":

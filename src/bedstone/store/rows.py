@@ -47,7 +47,7 @@ def movement_rows(position: int, fact: Fact) -> list[dict[str, Any]]:
             "to_place": movement.to_place,
             "mass_mg": movement.mass_mg,
             "material": movement.material,
-            "how": movement.how.value,
+            "how": str(movement.how),
             "instrument": movement.instrument,
             "seen_number": movement.seen.number if movement.seen else None,
             "seen_unit": movement.seen.unit if movement.seen else None,

@@ -15,7 +15,7 @@ from bedstone.store.schema import MOVEMENTS, STOCK_LINES, STOCK_MARKS
 
 __all__ = ["drop_marks", "drop_marks_from", "read_stock", "refresh_marks"]
 
-_APART: Final = 10_000  # movements between two marks
+_APART: Final = 4_000  # movements between two marks
 
 
 def read_stock(connection: Connection, at: int | None) -> tuple[StockLine, ...]:

@@ -88,6 +88,7 @@ def _with(**changes: Any) -> Fact:
         _with(mass_mg=2**63),
         _with(mass_sd_mg=-1),
         _with(target_mg=1.5),
+        _with(how="guessed"),
         _with(to_place="supplier/NORTHFIELD"),
         _with(to_place=""),
         _with(from_place="B\n01"),

@@ -31,6 +31,7 @@ PAGES = (
     "/trace?lot=L-SALT",
     "/journal",
     "/journal/verify",
+    "/journal/2",
     "/nix",
 )
 

@@ -32,6 +32,7 @@ PAGES = (
     "/trace?lot=L-SALT",
     "/journal",
     "/journal/verify",
+    "/journal/2",
 )
 VOID = {"area", "br", "col", "hr", "img", "input", "link", "meta", "source", "wbr"}
 

@@ -8,6 +8,7 @@ import pytest
 from bedstone.desk.holds import held_lots
 from bedstone.desk.made import made_batches
 from bedstone.desk.orders import find_order, set_order
+from bedstone.desk.receive import record_load
 from bedstone.desk.stock import bins_view
 from bedstone.desk.tables import current_mill
 from bedstone.mill.plan import Batch
@@ -316,3 +317,54 @@ def test_a_run_is_pelleted_packed_and_shipped(mill: PageMill):
     assert "shipped: 200" in text
     traced = visitor.get("/trace?lot=R-4107").text
     assert "Harrow Lane Farm" in traced
+
+
+def test_a_batch_recorded_wrongly_is_taken_back_and_recorded_anew(mill: PageMill):
+    """A manager takes back a batch with a reason; stock is as before and it can be recorded again."""
+    visitor, manager = mill.visitor("mara"), mill.visitor("osk")
+    path = "/batches/4105-01"
+    stock = mill.record.stock()
+    assert visitor.post(f"{path}/record", page=path, **weighed()).status_code == 303
+    place = made_batches(mill.record)["4105-01"].position
+    undo = f"/journal/{place}/reverse"
+    assert visitor.post(undo, page=path, why="slip").status_code == 409  # no manager
+    assert manager.post(undo, page=f"/journal/{place}", why="").status_code == 400
+    assert manager.post(undo, page=f"/journal/{place}", why="slip of a digit").status_code == 303
+    assert mill.record.stock() == stock
+    assert "Taken back" in visitor.get(f"/journal/{place}").text
+    assert "taken back" in visitor.get("/journal").text
+    assert manager.post(undo, page="/journal/1", why="again").status_code == 409
+    answer = visitor.post(f"{path}/record", page=path, **weighed())
+    assert answer.status_code == 303, answer.text
+
+
+def test_what_is_set_anew_is_not_taken_back(mill: PageMill):
+    """Tables, orders and plans are not taken back: their page offers no such form and refuses it."""
+    manager = mill.visitor("osk")
+    assert "Take this fact back" not in manager.get("/journal/1").text
+    assert manager.post("/journal/1/reverse", page="/", why="x").status_code == 409
+
+
+def test_grinding_is_recorded_against_its_job(mill: PageMill):
+    """Grain ground fills the ground bin, and the job then says that it is recorded."""
+    visitor = mill.visitor("mara")
+    job = PLAN.grinding[0]
+    record_load(
+        mill.record, firm="fenwold", ingredient=job.ingredient, into=job.from_place, lot="L-NEW",
+        mass_mg=9_000_000_000, by="mara", at=mill.clock(),
+    )  # fmt: skip
+    before = {view.bin.bin: view.mass_mg for view in bins_view(mill.record)}
+    answer = visitor.post(
+        f"/grinding/{job.job}", page="/runs", day="", **{"in": "6,000 kg", "out": "5,950 kg"}
+    )
+    assert answer.status_code == 303, answer.text
+    after = {view.bin.bin: view.mass_mg for view in bins_view(mill.record)}
+    assert after[job.to_place] - before[job.to_place] == 5_950_000_000
+    assert before[job.from_place] - after[job.from_place] == 6_000_000_000
+    assert "recorded" in visitor.get("/runs").text.partition(f'id="{job.job}"')[2]
+
+
+def test_a_form_carries_the_place_at_which_its_page_began_to_read(mill: PageMill):
+    """What is recorded while a page is being made counts as recorded since."""
+    visitor = mill.visitor("mara")
+    assert visitor.fields("/bins/G1")["after"] == str(position(mill))

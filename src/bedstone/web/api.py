@@ -12,8 +12,10 @@ from bedstone.desk.plan_json import plan_to_json
 from bedstone.desk.stock import stock_table
 from bedstone.desk.trace import trace
 from bedstone.errors import Unknown
+from bedstone.web.show import Show
 from bedstone.web.site import site_of
-from bedstone.web.today import standing_plan
+from bedstone.web.today import standing_plan, working_day
+from bedstone.web.typed import sane_day, sane_moment
 
 __all__ = ["ErrorShape", "router"]
 
@@ -57,9 +59,11 @@ router = APIRouter(
 
 @router.get("/plan", summary="The plan that stands for a day, as plan/1")
 def plan(request: Request, day: dt.date | None = None) -> dict[str, Any]:
-    """The released plan of a day, else the newest proposed one; today if no day is named."""
+    """The released plan of a day, else the newest proposed one; today (or the next
+    day that is planned) if no day is named.
+    """
     site = site_of(request)
-    wanted = day or site.today()
+    wanted = sane_day(day, what="day") if day else working_day(site)
     found = standing_plan(site, wanted)
     if found is None:
         raise Unknown(f"There is no plan for {wanted.isoformat()}.", do="plan the day first")
@@ -73,11 +77,10 @@ def plan(request: Request, day: dt.date | None = None) -> dict[str, Any]:
 
 @router.get("/stock", summary="Stock of every place now or at a past moment")
 def stock(request: Request, at: dt.datetime | None = None) -> list[dict[str, Any]]:
-    """Rows of place, material and whole milligrams; times need an offset."""
+    """Rows of place, material and whole milligrams; a time without offset is the mill's."""
     site = site_of(request)
-    if at is not None and at.tzinfo is None:
-        at = at.replace(tzinfo=site.mill().settings.zone)
-    rows = stock_table(site.record, at.astimezone(dt.UTC) if at else None)
+    moment_at = sane_moment(at, Show.of(site.mill()), what="moment") if at else None
+    rows = stock_table(site.record, moment_at)
     return [row_plain(row) for row in rows]
 
 

@@ -4,7 +4,7 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from importlib import resources
 
-from fastapi import FastAPI, Request
+from fastapi import Depends, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, Response
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -27,7 +27,7 @@ from bedstone.web import (
     today,
     trace_page,
 )
-from bedstone.web.guard import Guard
+from bedstone.web.guard import Guard, note_position
 from bedstone.web.printing import PapersOfTheHouse
 from bedstone.web.site import Door, Papers, Site, site_of
 from bedstone.web.work import Work
@@ -113,7 +113,7 @@ def create_app(
     app.add_middleware(Guard)
     app.mount("/static", StaticFiles(directory=str(resources.files("bedstone.web") / "static")))
     for room in ROOMS:
-        app.include_router(room.router)
+        app.include_router(room.router, dependencies=[Depends(note_position)])
     app.add_exception_handler(BedstoneError, told)
     app.add_exception_handler(HTTPException, told_http)
     app.add_exception_handler(RequestValidationError, told_invalid)

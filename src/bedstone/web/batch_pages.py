@@ -1,9 +1,9 @@
 """Batches on the floor: today's list, and one batch to start, fill in and record."""
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from bedstone.batching.import_draws import read_draws
@@ -31,6 +31,7 @@ from bedstone.web.typed import typed_mass
 __all__ = ["find_batch", "router"]
 
 router = APIRouter(include_in_schema=False)
+Mass = Annotated[int, Query(ge=0, le=10**15)]  # whole milligrams
 DONE = {
     "started": "The batch has begun.",
     "recorded": "The batch is in the record.",
@@ -156,7 +157,7 @@ def made_lines(made: BatchOnRecord | None, batch: Batch, show: Show) -> list[dic
 
 
 @router.get("/understood")
-def understood(request: Request, target: int, tolerance: int, division: int) -> Response:
+def understood(request: Request, target: Mass, tolerance: Mass, division: Mass) -> Response:
     """How a number that is being typed is understood; a piece of the batch's page."""
     site = site_of(request)
     show = Show.of(site.mill())

@@ -18,7 +18,7 @@ from bedstone.errors import BadInput, Refused
 from bedstone.mill.model import Person
 from bedstone.web.site import BROWSER_COOKIE, Site, site_of
 
-__all__ = ["Guard", "Posted", "SignedIn", "fields_of", "needs_role", "same_token"]
+__all__ = ["Guard", "Posted", "SignedIn", "fields_of", "needs_role", "note_position", "same_token"]
 
 CONTENT_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; "
@@ -33,6 +33,7 @@ HEADERS = {
 }
 SAFE = ("GET", "HEAD", "OPTIONS")
 LARGEST_POST_BYTES = 2_000_000
+MOST_DIGITS = 15
 
 
 class Guard(BaseHTTPMiddleware):
@@ -69,9 +70,19 @@ def refusal_of(request: Request) -> str:
     if origin is None or urlsplit(origin).netloc != host:
         return "A form from another site was refused; nothing was written."
     length = request.headers.get("content-length", "")
-    if not length.isdigit() or int(length) > LARGEST_POST_BYTES:
+    if not is_whole(length) or int(length) > LARGEST_POST_BYTES:
         return f"A form may be {LARGEST_POST_BYTES:,} bytes long; nothing was written."
     return ""
+
+
+def is_whole(text: str) -> bool:
+    """Whether text is a whole number that a record can count to."""
+    return text.isascii() and text.isdecimal() and len(text) <= MOST_DIGITS
+
+
+def note_position(request: Request) -> None:
+    """Note the end of the journal before a page reads anything, so that its forms carry it."""
+    request.state.position = site_of(request).record.head().position
 
 
 def token_for(browser: str) -> str:
@@ -122,8 +133,8 @@ class Posted:
         found = self.text("after")
         if not found:
             return None
-        if not found.isdigit():
-            raise BadInput("The form's place in the journal is no number.", seen=found)
+        if not is_whole(found):
+            raise BadInput("The form's place in the journal is no number.", seen=repr(found[:40]))
         return int(found)
 
 

@@ -1,18 +1,35 @@
-"""The journal: the last facts, the end of the chain, and whether it is whole."""
+"""The journal: the last facts, one fact whole, taking one back, and whether the chain is whole."""
 
 from itertools import islice
 
 from fastapi import APIRouter, Request
-from fastapi.responses import Response
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from bedstone.desk.verify import verify
+from bedstone.errors import BadInput, BedstoneError, Refused, Unknown
+from bedstone.ledger.model import Recorded
 from bedstone.web.fact_words import what_happened
-from bedstone.web.site import site_of
+from bedstone.web.guard import SignedIn, needs_role
+from bedstone.web.site import Site, site_of
 
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 SHOWN = 60
+REVERSED = "journal.reversed/1"
+MAY_GO_BACK = (
+    "receiving.load_accepted/1",
+    "grinding.ground/1",
+    "batching.batch_started/1",
+    "batching.batch_made/1",
+    "pelleting.run_pelleted/1",
+    "finishing.run_packed/1",
+    "finishing.shipped/1",
+    "cleaning.cleaned_out/1",
+    "storage.bin_seen_empty/1",
+    "storage.counted/1",
+)
+"""What the floor records and may have recorded wrongly; all else is set anew instead."""
 
 
 @router.get("/journal")
@@ -22,10 +39,21 @@ def page(request: Request, before: int = 0) -> Response:
     facts = site.record.facts(newest_first=True, reversed_too=True)
     if before:
         facts = (one for one in facts if one.position < before)
-    rows = [(one, what_happened(one.fact)) for one in islice(facts, SHOWN)]
+    gone = taken_back(site)
+    rows = [(one, what_happened(one.fact), one.position in gone) for one in islice(facts, SHOWN)]
     return site.page(
         request, "journal.html", rows=rows, head=site.record.head(), findings=None, printed=""
     )
+
+
+def taken_back(site: Site) -> dict[int, int]:
+    """Positions of facts that were taken back, each with the fact that did it."""
+    found: dict[int, int] = {}
+    for one in site.record.facts(kinds=(REVERSED,), reversed_too=True):
+        reverses = one.fact.content.get("reverses")
+        if isinstance(reverses, int):
+            found[reverses] = one.position
+    return found
 
 
 @router.get("/journal/verify")
@@ -41,3 +69,62 @@ def verified(request: Request, head: str = "") -> Response:
         findings=findings,
         printed=head.strip(),
     )
+
+
+@router.get("/journal/{position}")
+def one_fact(request: Request, position: int) -> Response:
+    """One fact whole, as it was written."""
+    return fact_page(request, fact_at(site_of(request), position))
+
+
+def fact_at(site: Site, position: int) -> Recorded:
+    """A fact of the journal.
+
+    Raises
+    ------
+    Unknown
+        If the journal has no such place.
+    """
+    if not 0 < position <= site.record.head().position:
+        raise Unknown(f"The journal has no place {position}.", do="see the last facts")
+    return site.record.fact(position)
+
+
+def fact_page(
+    request: Request, found: Recorded, *, why: str = "", fault: BedstoneError | None = None
+) -> HTMLResponse:
+    """The page of a fact, with the form that takes it back where that may be done."""
+    site = site_of(request)
+    return site.page(
+        request,
+        "fact.html",
+        status=200 if fault is None else fault.http_status,
+        fault=fault,
+        found=found,
+        what=what_happened(found.fact),
+        gone=taken_back(site).get(found.position),
+        may_go_back=found.fact.kind in MAY_GO_BACK,
+        why=why,
+    )
+
+
+@router.post("/journal/{position}/reverse")
+def reverse(request: Request, position: int, posted: SignedIn) -> Response:
+    """Take back a fact by a new one; only a manager may, and must say why."""
+    site = site_of(request)
+    found = fact_at(site, position)
+    why = posted.text("why")
+    try:
+        needs_role(posted, "manager")
+        if found.fact.kind not in MAY_GO_BACK:
+            raise Refused(
+                "A fact of this kind is not taken back.",
+                seen=found.fact.kind,
+                do="set it anew: what was recorded last holds",
+            )
+        if not why:
+            raise BadInput("Say why it is taken back.", seen="nothing", allowed="a few words")
+        site.record.reverse(position, by=posted.person.person, why=why, recorded_at=posted.at)
+    except BedstoneError as error:
+        return fact_page(request, found, why=why, fault=error)
+    return RedirectResponse(f"/journal/{position}", status_code=303)

@@ -8,13 +8,14 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from bedstone.desk.made import BatchOnRecord, made_batches
 from bedstone.desk.runs import (
     PelletedBatch,
+    record_ground,
     record_packed,
     record_pelleted,
     record_shipped,
     record_shipped_bulk,
 )
 from bedstone.errors import BadInput, BedstoneError, Unknown
-from bedstone.mill.plan import Run
+from bedstone.mill.plan import GrindJob, Run
 from bedstone.web.careful import carefully, is_about
 from bedstone.web.guard import Posted, SignedIn
 from bedstone.web.run_stages import Stage, shared, stages_of
@@ -30,7 +31,9 @@ DONE = {
     "pelleted": "The pelleting is in the record.",
     "packed": "The bags are in the record.",
     "shipped": "The shipment is in the record.",
+    "ground": "The grinding is in the record.",
 }
+GROUND = "grinding.ground/1"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,11 +95,53 @@ def runs_page(
         fault=fault,
         day=day_of(site, day),
         views=run_views(site, day),
+        grinding=grind_views(site, day),
         warehouses=[row for row in mill.bins if row.kind == "warehouse"],
         opened=opened,
         fields=fields or {},
         said=DONE.get(done, ""),
     )
+
+
+def grind_views(site: Site, day: str) -> list[tuple[GrindJob, int]]:
+    """The grinding of the plan that stands, each job with how often it was recorded."""
+    standing = standing_plan(site, day_of(site, day))
+    jobs = standing.plan.grinding if standing else ()
+    done = [one.fact.content.get("job") for one in site.record.facts(kinds=(GROUND,))]
+    return [(job, done.count(job.job)) for job in jobs] if standing else []
+
+
+@router.post("/grinding/{code}")
+def ground(request: Request, code: str, posted: SignedIn) -> Response:
+    """Record a job of grinding as it really went."""
+    site = site_of(request)
+    day = posted.text("day")
+    job = next((job for job, _ in grind_views(site, day) if job.job == code), None)
+    if job is None:
+        raise Unknown(f"The plan that stands has no grinding {code!r}.", do="see the list of runs")
+    show = Show.of(site.mill())
+    try:
+        carefully(
+            site,
+            posted,
+            same=is_about(job=code),
+            act=lambda: record_ground(
+                site.record,
+                machine=job.machine,
+                makes=job.makes,
+                from_place=job.from_place,
+                to_place=job.to_place,
+                in_mg=typed_mass(posted.text("in"), show).mass_mg,
+                out_mg=typed_mass(posted.text("out"), show).mass_mg,
+                job=job.job,
+                by=posted.person.person,
+                at=posted.at,
+            ),
+        )
+    except BedstoneError as error:
+        opened = f"{code}-ground"
+        return runs_page(request, day, opened=opened, fields=dict(posted.fields), fault=error)
+    return RedirectResponse(f"/runs?day={day}&done=ground#{code}", status_code=303)
 
 
 def view_of(site: Site, day: str, code: str) -> RunView:

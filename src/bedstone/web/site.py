@@ -108,7 +108,7 @@ class Site:
             now=self.clock(),
             person=self.person(request),
             token=form_token(request),
-            position=values.pop("position", None) or self.record.head().position,
+            position=getattr(request.state, "position", 0),
             **values,
         )
         return HTMLResponse(text, status_code=status)

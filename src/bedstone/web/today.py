@@ -17,6 +17,7 @@ from bedstone.web.guard import Posted, SignedIn, needs_role
 from bedstone.web.plan_words import difference_words, saving_cents100
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
+from bedstone.web.typed import sane_day
 
 __all__ = ["day_of", "router", "standing_plan", "work_answer", "working_day"]
 
@@ -40,9 +41,11 @@ def day_of(site: Site, text: str) -> dt.date:
     if not text:
         return working_day(site)
     try:
-        return dt.date.fromisoformat(text)
+        found = dt.date.fromisoformat(text)
     except ValueError:
-        raise BadInput("This is no day.", seen=repr(text), allowed="a day as 2026-11-25") from None
+        allowed = "a day as 2026-11-25"
+        raise BadInput("This is no day.", seen=repr(text[:40]), allowed=allowed) from None
+    return sane_day(found, what="day")
 
 
 def working_day(site: Site) -> dt.date:

@@ -11,9 +11,10 @@ from bedstone.quantities.masses import UnderstoodMass, mass_typed
 from bedstone.quantities.units import plain_text
 from bedstone.web.show import Show
 
-__all__ = ["reading_of", "typed_count", "typed_mass", "typed_moment"]
+__all__ = ["reading_of", "sane_day", "sane_moment", "typed_count", "typed_mass", "typed_moment"]
 
 LARGEST_COUNT = 10**9
+FIRST_YEAR, LAST_YEAR = 1990, 2190
 
 
 def typed_mass(text: str, show: Show) -> UnderstoodMass:
@@ -44,8 +45,14 @@ def typed_count(text: str, *, what: str) -> int:
         number = parse_decimal(text.strip(), locale="en_US", strict=True)
     except NumberFormatError:
         number = Decimal(-1)
-    if number < 0 or number != number.to_integral_value() or number > LARGEST_COUNT:
-        raise BadInput(f"The {what} is no whole number.", seen=repr(text), allowed="0, 1, 2 ...")
+    if (
+        not number.is_finite()
+        or not 0 <= number <= LARGEST_COUNT
+        or number != number.to_integral_value()
+    ):
+        raise BadInput(
+            f"The {what} is no whole number.", seen=repr(text[:40]), allowed="0, 1, 2 ..."
+        )
     return int(number)
 
 
@@ -55,14 +62,45 @@ def typed_moment(text: str, show: Show, *, what: str) -> dt.datetime:
     Raises
     ------
     BadInput
-        If it is no date with a time.
+        If it is no date with a time, or lies outside the years a mill can mean.
     """
     try:
         found = dt.datetime.fromisoformat(text.strip())
     except ValueError:
         raise BadInput(
-            f"The {what} is no date with a time.", seen=repr(text), allowed="2026-11-25T16:00"
+            f"The {what} is no date with a time.",
+            seen=repr(text[:40]),
+            allowed="2026-11-25T16:00",
         ) from None
-    if found.tzinfo is None:
-        found = found.replace(tzinfo=show.zone)
-    return found.astimezone(dt.UTC)
+    return sane_moment(found, show, what=what)
+
+
+def sane_moment(moment_at: dt.datetime, show: Show, *, what: str) -> dt.datetime:
+    """A moment as UTC; without an offset it is in the mill's time.
+
+    Raises
+    ------
+    BadInput
+        If it lies outside the years a mill can mean.
+    """
+    sane_day(moment_at.date(), what=what)
+    if moment_at.tzinfo is None:
+        moment_at = moment_at.replace(tzinfo=show.zone)
+    return moment_at.astimezone(dt.UTC)
+
+
+def sane_day(day: dt.date, *, what: str) -> dt.date:
+    """A day, if it lies in the years a mill can mean.
+
+    Raises
+    ------
+    BadInput
+        If it does not.
+    """
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise BadInput(
+            f"The {what} lies too far away.",
+            seen=day.isoformat(),
+            allowed=f"the years {FIRST_YEAR} to {LAST_YEAR}",
+        )
+    return day

@@ -10,12 +10,11 @@ import datetime as dt
 from collections.abc import Mapping
 
 from bedstone.batching.model import Layer, Stock
-from bedstone.desk.lots_lying import layers_now
+from bedstone.desk.lots_lying import lying_now
 from bedstone.desk.made import BatchOnRecord, StartedBatch, made_batches, started_batches
 from bedstone.desk.plans import batch_of, find_plan, released_plan
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
-from bedstone.ledger.layers import Layers
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import BarKind, Batch, BatchKind, Plan
 
@@ -45,11 +44,11 @@ def stock_to_plan(record: Record, *, day: dt.date, but: str = "") -> Lines:
         if line.place in mill.bin_by_code
     }
     going = {code: row for code, row in _in_force(record, day).items() if code != but}
-    layers = layers_now(record)
+    lying = lying_now(record)
     for row in mill.bins:
         if row.kind not in ("surge", "finished"):
             continue
-        for layer in layers.layers(row.bin):
+        for layer in lying.get(row.bin, ()):
             if layer.lot in going:
                 batch, is_for_stock = going[layer.lot]
                 _add(lines, (row.bin, batch.material), -layer.mass_mg)
@@ -145,7 +144,7 @@ def _add(lines: Lines, key: tuple[str, str], mass_mg: int) -> None:
 def lying_lots(record: Record, stock_mg: Lines) -> Stock:
     """Lots of each line of stock, oldest first, adding up to it."""
     mill = current_mill(record)
-    layers = layers_now(record)
+    lying = lying_now(record)
     materials: dict[str, list[str]] = {}
     for (place, material), mass_mg in stock_mg.items():
         if mass_mg > 0:
@@ -154,31 +153,21 @@ def lying_lots(record: Record, stock_mg: Lines) -> Stock:
     found: dict[tuple[str, str], tuple[Layer, ...]] = {}
     for place, listed in materials.items():
         for material in listed:
-            mine = _layers_of(mill, layers, place, material=material, alone=len(listed) == 1,
-                              material_of=material_of)  # fmt: skip
+            alone = len(listed) == 1
+            mine = [
+                Layer(lot=layer.lot or "", mass_mg=layer.mass_mg, since_at=layer.happened_at)
+                for layer in lying.get(place, ())
+                if alone or material_of.get(layer.lot or "") in _names(mill, material)
+            ]
+            mine.sort(key=lambda row: row.since_at)
             found[place, material] = _adding_up(mine, stock_mg[place, material])
     return found
 
 
-def _layers_of(
-    mill: Mill,
-    layers: Layers,
-    place: str,
-    *,
-    material: str,
-    alone: bool,
-    material_of: dict[str, str],
-) -> list[Layer]:
-    """Layers of one material in a place, oldest first."""
+def _names(mill: Mill, material: str) -> set[str]:
+    """A material and what it is ground from: lots keep their name through the grinder."""
     ingredient = mill.ingredient_by_code.get(material)
-    names = {material, ingredient.ground_from if ingredient else material}
-    rows = [
-        Layer(lot=layer.lot or "", mass_mg=layer.mass_mg, since_at=layer.happened_at)
-        for layer in layers.layers(place)
-        if alone or material_of.get(layer.lot or "") in names
-    ]
-    rows.sort(key=lambda row: row.since_at)
-    return rows
+    return {material, ingredient.ground_from if ingredient else material}
 
 
 def _adding_up(rows: list[Layer], mass_mg: int) -> tuple[Layer, ...]:

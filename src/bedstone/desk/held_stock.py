@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from bedstone.desk.holds import held_lots
-from bedstone.desk.lots_lying import layers_now
+from bedstone.desk.lots_lying import lying_now
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
@@ -62,11 +62,11 @@ def held_draws(record: Record, batch: Batch) -> tuple[Finding, ...]:
     mill, held = current_mill(record), held_lots(record)
     if not held:
         return ()
-    layers = layers_now(record)
+    lying = lying_now(record)
     material_of = {lot.lot: lot.material for lot, _ in record.lots()}
     findings: list[Finding] = []
     for draw in batch.draws:
-        lots = [layer.lot for layer in layers.layers(draw.from_place) if layer.lot]
+        lots = [layer.lot for layer in lying.get(draw.from_place, ()) if layer.lot]
         if _is_apart(mill, draw.from_place):
             lots = [lot for lot in lots if material_of.get(lot) == draw.ingredient]
             if not all(lot in held for lot in lots):
@@ -94,12 +94,12 @@ def _held_by_place(record: Record) -> dict[str, dict[str, int]]:
     held = held_lots(record)
     if not held:
         return {}
-    layers = layers_now(record)
+    lying = lying_now(record)
     found: dict[str, dict[str, int]] = {}
     for row in current_mill(record).bins:
         if row.kind not in DRAWN_KINDS:
             continue
-        for layer in layers.layers(row.bin):
+        for layer in lying.get(row.bin, ()):
             if layer.lot is not None and layer.lot in held:
                 lots = found.setdefault(row.bin, {})
                 lots[layer.lot] = lots.get(layer.lot, 0) + layer.mass_mg

@@ -1,20 +1,23 @@
 """What lots lie where: the layers of the ledger, brought forward as facts are recorded."""
 
 import datetime as dt
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from threading import RLock
+from typing import TypeVar
 from weakref import WeakKeyDictionary
 
 from bedstone.desk.layers import bins_seen_empty, flow_patterns, read_layers
 from bedstone.desk.record import MovementRecorded, Record
 from bedstone.desk.revisions import current_mill
-from bedstone.ledger.layers import SEEN_EMPTY, Layers, layers_of
+from bedstone.ledger.layers import SEEN_EMPTY, Layer, Layers, layers_of
 from bedstone.ledger.model import FlowPattern, Recorded
 from bedstone.ledger.reversal import REVERSED
 from bedstone.mill.model import Mill
 
-__all__ = ["layers_at", "layers_now", "movements_now"]
+__all__ = ["layers_at", "lying_now", "read_now"]
+
+Answer = TypeVar("Answer")
 
 
 @dataclass
@@ -24,9 +27,9 @@ class _Kept:
     flows: dict[str, FlowPattern]
     position: int
     last_at: dt.datetime
-    lock: RLock = field(default_factory=RLock)
 
 
+_READING = RLock()  # the kept layers are brought forward while nobody reads them
 _KEPT: WeakKeyDictionary[Record, _Kept] = WeakKeyDictionary()
 _START = dt.datetime.min.replace(tzinfo=dt.UTC)
 
@@ -36,18 +39,24 @@ def layers_at(record: Record, at: dt.datetime) -> Layers:
     return read_layers(record, current_mill(record), at=at)
 
 
-def layers_now(record: Record) -> Layers:
-    """The layers of all places now.
+def read_now(
+    record: Record, reading: Callable[[Layers, Sequence[MovementRecorded]], Answer]
+) -> Answer:
+    """What a reading makes of the layers of all places now and of the movements behind them.
 
-    What is returned is brought forward by the next call: read it at once and keep nothing of it.
+    The layers are the same ones each time, brought forward as facts come: a reading must take out
+    what it needs and keep no hold of them.
     """
-    return _kept(record).layers
+    with _READING:
+        kept = _kept(record)
+        return reading(kept.layers, kept.movements)
 
 
-def movements_now(record: Record) -> tuple[Layers, Sequence[MovementRecorded]]:
-    """The layers of all places now, and every movement that they were made from, in order."""
-    kept = _kept(record)
-    return kept.layers, kept.movements
+def lying_now(record: Record) -> Mapping[str, tuple[Layer, ...]]:
+    """The nominal layers in each place now, that which comes out first first."""
+    return read_now(
+        record, lambda layers, _: {place: layers.layers(place) for place in layers.places()}
+    )
 
 
 def _kept(record: Record) -> _Kept:
@@ -56,23 +65,21 @@ def _kept(record: Record) -> _Kept:
     if kept is None or kept.flows != flow_patterns(mill):
         kept = _KEPT[record] = _fresh(record, mill)
         return kept
-    with kept.lock:
-        position = record.head().position
-        if position == kept.position:
-            return kept
-        new = [
-            item
-            for item in record.facts(after=kept.position, reversed_too=True)
-            if item.position <= position
-        ]
-        if _in_order(new, kept.last_at):
-            for item in new:
-                kept.movements.extend(_apply(kept.layers, item))
-            kept.position = position
-            moments = [item.fact.happened_at for item in new if item.fact.movements]
-            kept.last_at = max([kept.last_at, *moments])
-        else:
-            kept = _KEPT[record] = _fresh(record, mill)
+    position = record.head().position
+    if position == kept.position:
+        return kept
+    new = [
+        item
+        for item in record.facts(after=kept.position, reversed_too=True)
+        if item.position <= position
+    ]
+    if not _in_order(new, kept.last_at):
+        kept = _KEPT[record] = _fresh(record, mill)
+        return kept
+    for item in new:
+        kept.movements.extend(_apply(kept.layers, item))
+    kept.position = position
+    kept.last_at = max([kept.last_at, *(item.fact.happened_at for item in new if _moves(item))])
     return kept
 
 
@@ -95,11 +102,15 @@ def _fresh(record: Record, mill: Mill) -> _Kept:
 def _in_order(new: list[Recorded], last_at: dt.datetime) -> bool:
     """True when new facts happened after all that was applied, and none takes another back."""
     for item in new:
-        moves = bool(item.fact.movements) or item.fact.kind == SEEN_EMPTY
-        if item.fact.kind == REVERSED or (moves and item.fact.happened_at < last_at):
+        if item.fact.kind == REVERSED or (_moves(item) and item.fact.happened_at < last_at):
             return False
-        last_at = max(last_at, item.fact.happened_at) if moves else last_at
+        last_at = item.fact.happened_at if _moves(item) else last_at
     return True
+
+
+def _moves(item: Recorded) -> bool:
+    """True when a fact changes what lies where."""
+    return bool(item.fact.movements) or item.fact.kind == SEEN_EMPTY
 
 
 def _apply(layers: Layers, item: Recorded) -> list[MovementRecorded]:

@@ -3,7 +3,7 @@
 import datetime as dt
 from dataclasses import dataclass
 
-from bedstone.desk.lots_lying import layers_at, layers_now
+from bedstone.desk.lots_lying import layers_at, read_now
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.record import Record, StockLine
 from bedstone.desk.revisions import current_mill
@@ -147,11 +147,16 @@ class BinView:
 def bins_view(record: Record, at: dt.datetime | None = None) -> tuple[BinView, ...]:
     """Every bin with its level and its layers, now or at a past moment, in order of the table."""
     mill = current_mill(record)
-    layers = layers_now(record) if at is None else layers_at(record, at)
     by_place: dict[str, list[StockLine]] = {}
     for line in record.stock(at):
         by_place.setdefault(line.place, []).append(line)
-    return tuple(_bin_view(row, by_place.get(row.bin, []), layers) for row in mill.bins)
+
+    def views(layers: Layers) -> tuple[BinView, ...]:
+        return tuple(_bin_view(row, by_place.get(row.bin, []), layers) for row in mill.bins)
+
+    if at is None:
+        return read_now(record, lambda layers, _: views(layers))
+    return views(layers_at(record, at))
 
 
 def _bin_view(row: Bin, lines: list[StockLine], layers: Layers) -> BinView:

@@ -6,13 +6,14 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from weakref import WeakKeyDictionary
 
-from bedstone.desk.lots_lying import movements_now
+from bedstone.desk.lots_lying import read_now
 from bedstone.desk.made import clean_outs, made_batches
 from bedstone.desk.merged_rows import OPENING
 from bedstone.desk.record import MovementRecorded, Record
 from bedstone.desk.revisions import current_mill
 from bedstone.desk.runs import RUN_PACKED
 from bedstone.errors import Unknown
+from bedstone.ledger.layers import Layers
 from bedstone.mill.model import Mill
 from bedstone.mill.residue import CleanedOut
 from bedstone.tracing.carried import LotPassed, carried_over
@@ -78,16 +79,18 @@ def _graph(record: Record, mill: Mill) -> LotGraph:
 
 
 def _build(record: Record, mill: Mill) -> LotGraph:
-    layers, movements = movements_now(record)
-    return lot_graph(
-        movements,
-        layers.drawn(),
-        lots=_lots(record, movements),
-        machines=frozenset(mill.machine_by_code),
-        named=_batches_named(record),
-        suppliers=_suppliers(record),
-        carried=_carried(record, mill),
-    )
+    def graph(layers: Layers, movements: Sequence[MovementRecorded]) -> LotGraph:
+        return lot_graph(
+            movements,
+            layers.drawn(),
+            lots=_lots(record, movements),
+            machines=frozenset(mill.machine_by_code),
+            named=_batches_named(record),
+            suppliers=_suppliers(record),
+            carried=_carried(record, mill),
+        )
+
+    return read_now(record, graph)
 
 
 def _lots(record: Record, movements: Sequence[MovementRecorded]) -> dict[str, TracedLot]:

@@ -127,10 +127,11 @@ def _left_out(
     for job, reason in order.out:
         if job.order is None:
             continue
-        blamed = inside.get(reason.about) if reason.because == "stock" else None
+        about = work.shelves.material(reason.about)
+        blamed = inside.get(about) if reason.because == "stock" else None
         because, text = why_left_out(evaluator.floor, end, *(blamed or (job, reason)))
         if blamed is not None:
-            name = problem.mill.name_of(reason.about)
+            name = problem.mill.name_of(about)
             text = f"{name} goes into it, and cannot be made first: {text}"
         left_out.append(left_out_of(rows[job.order.order], because, text))
     left_out.sort(key=lambda row: row.order)

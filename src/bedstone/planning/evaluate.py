@@ -88,7 +88,7 @@ class Evaluator:
                 job,
                 option,
                 path=path,
-                flush_left_kg=before.state.flush_left_kg,
+                flush_left_kg=self.floor.flush_left_kg(option.mixer, before.state),
             )
             if treatment is None:
                 reason = DoesNotFit("never", path[-1])

@@ -47,7 +47,7 @@ class BarAt:
 class GrindAt:
     """Grain ground in its time."""
 
-    material: str
+    key: str  # of the shelf
     out_kg: float
     start_s: int
     end_s: int
@@ -64,11 +64,11 @@ class DayState:
     last: dict[str, str]
     dies: dict[str, str]
     lying: dict[str, tuple[str, float]]  # finished bin -> product, kg that stays
-    supply: dict[str, tuple[tuple[float, int], ...]]  # material -> (kg in all, from when)
+    supply: dict[str, tuple[tuple[float, int], ...]]  # shelf -> (kg in all, from when)
     drawn_kg: dict[str, float]
-    draws: dict[str, tuple[tuple[float, int], ...]]  # ground material -> (kg drawn, by when)
+    draws: dict[str, tuple[tuple[float, int], ...]]  # shelf of ground grain -> (kg, by when)
     grain_kg: dict[str, float]
-    flush_left_kg: float
+    flushed_kg: float
     flush_room_kg: float
 
     def copy(self) -> "DayState":
@@ -82,7 +82,7 @@ class DayState:
             dict(self.drawn_kg),
             dict(self.draws),
             dict(self.grain_kg),
-            self.flush_left_kg,
+            self.flushed_kg,
             self.flush_room_kg,
         )
 
@@ -98,6 +98,18 @@ class Floor:
     has_overtime: bool = False
     _windows: dict[str, Windows] = field(default_factory=dict)
     _lines: dict[tuple[str, str], Line] = field(default_factory=dict)
+
+    def flush_left_kg(self, mixer: str, state: DayState) -> float:
+        """What of the flush material a mixer may still use [kg]."""
+        left_kg = self.work.flush_left_kg.get(mixer, 0.0)
+        if self.has_overtime and left_kg > 0:
+            return float("inf")
+        return left_kg - state.flushed_kg
+
+    def keyed(self, parts: dict[str, float], mixer: str) -> dict[str, float]:
+        """Parts of a batch by the shelf that a mixer draws them from."""
+        shelves = self.work.shelves
+        return {shelves.key(material, mixer): part for material, part in parts.items()}
 
     def is_bin(self, code: str) -> bool:
         """True for a bin, false for a machine."""
@@ -174,7 +186,7 @@ def opening_state(problem: DayProblem, work: DayWork, *, has_overtime: bool) -> 
             pool.source: problem.stock_mg.get((pool.from_place, pool.source), 0) / MG_KG
             for pool in work.pools.values()
         },
-        flush_left_kg=unlimited if has_overtime else work.flush_left_kg,
+        flushed_kg=0.0,
         flush_room_kg=unlimited
         if has_overtime
         else (flush_bin.capacity_kg - in_flush_bin_kg if flush_bin is not None else unlimited),

@@ -59,9 +59,9 @@ def ready_at(
     return latest_s
 
 
-def is_watched(floor: Floor, material: str) -> bool:
+def is_watched(floor: Floor, key: str) -> bool:
     """True for what comes during the day: ground grain, and products that runs for stock make."""
-    return material in floor.work.pools or material in floor.mill.product_by_code
+    return key in floor.work.pools or floor.work.shelves.material(key) in floor.mill.product_by_code
 
 
 def take_plain(state: DayState, needs_kg: dict[str, float]) -> None:
@@ -88,12 +88,12 @@ def draw(floor: Floor, state: DayState, needs_kg: dict[str, float], *, start_s: 
 def _job(
     floor: Floor, state: DayState, pool: GroundPool, *, wanted_kg: float, soon_kg: float
 ) -> GrindAt:
-    supply = state.supply.get(pool.material, ())
+    supply = state.supply.get(pool.key, ())
     supply_kg = supply[-1][0] if supply else 0.0
-    drawn_kg = state.drawn_kg.get(pool.material, 0.0)
+    drawn_kg = state.drawn_kg.get(pool.key, 0.0)
     room_kg = pool.capacity_kg - (supply_kg - drawn_kg)
     short_kg = wanted_kg - supply_kg
-    today_kg = floor.work.needs_kg.get(pool.material, 0.0) - supply_kg
+    today_kg = floor.work.needs_kg.get(pool.key, 0.0) - supply_kg
     worth_kg = min(pool.capacity_kg * JOB_LEAST_FRAC, today_kg)
     out_kg = max(short_kg, min(pool.capacity_kg / 2, short_kg + soon_kg), worth_kg)
     out_kg = min(math.ceil(out_kg / JOB_STEP_KG) * JOB_STEP_KG, room_kg)
@@ -109,7 +109,7 @@ def _job(
     state.grain_kg[pool.source] = grain_kg - out_kg / kept_frac
     state.free_s[machine] = end_s
     state.last[machine] = pool.material
-    return GrindAt(pool.material, out_kg, start_s, end_s)
+    return GrindAt(pool.key, out_kg, start_s, end_s)
 
 
 def _time(
@@ -121,7 +121,7 @@ def _time(
     )
     threshold_kg = full_kg - pool.capacity_kg
     if threshold_kg > TINY_KG:
-        log = state.draws.get(pool.material, ())
+        log = state.draws.get(pool.key, ())
         from_s = max(from_s, next((at for kg, at in log if kg >= threshold_kg - TINY_KG), NEVER))
     in_kg = out_kg / (1.0 - pool.grinder.loss_frac)
     duration_s = math.ceil(in_kg / (pool.grinder.rate_kg_s or 1.0))

@@ -8,7 +8,7 @@ from bedstone.planning.batches import MG_KG
 from bedstone.planning.jobs import CannotBeMade, Job, job_of_order, job_of_stock
 from bedstone.planning.model import DayProblem, OrderToMake
 from bedstone.planning.paths import Paths
-from bedstone.planning.supply import GroundPool, Larder, ground_pools, reaches
+from bedstone.planning.supply import GroundPool, Larder, Shelves, ground_pools
 
 __all__ = ["DayWork", "work_of"]
 
@@ -19,10 +19,11 @@ class DayWork:
 
     jobs: list[Job]  # in order of due time, runs for stock first
     left_out: list[LeftOut]
+    shelves: Shelves
     pools: dict[str, GroundPool]
-    flush_left_kg: float
-    needs_kg: dict[str, float]  # of all jobs together
-    lying_kg: dict[str, float]  # of each material that is drawn, over all bins
+    flush_left_kg: dict[str, float]  # by mixer
+    needs_kg: dict[str, float]  # of all jobs together, by shelf
+    lying_kg: dict[str, float]  # of each shelf
 
 
 def work_of(problem: DayProblem, paths: Paths) -> DayWork:
@@ -39,8 +40,9 @@ def work_of(problem: DayProblem, paths: Paths) -> DayWork:
             jobs.append((job_of_order(problem, paths, wanted=row), row))
         except CannotBeMade as reason:
             left_out.append(left_out_of(row, reason.because, reason.text))
-    pools = ground_pools(problem)
-    larder = Larder(problem, pools)
+    shelves = Shelves(problem)
+    pools = ground_pools(problem, shelves)
+    larder = Larder(problem, shelves, pools)
     stock_jobs, cannot = _for_stock(problem, paths, jobs=[job for job, _ in jobs], larder=larder)
     placed: list[Job] = list(stock_jobs)
     for job, row in jobs:
@@ -55,14 +57,16 @@ def work_of(problem: DayProblem, paths: Paths) -> DayWork:
     needs_kg: dict[str, float] = {}
     for job in placed:
         for material, mass_kg in job.needs.items():
-            needs_kg[material] = needs_kg.get(material, 0.0) + mass_kg
+            key = shelves.key(material, job.options[0].mixer)
+            needs_kg[key] = needs_kg.get(key, 0.0) + mass_kg
     return DayWork(
         jobs=placed,
         left_out=left_out,
+        shelves=shelves,
         pools=pools,
         flush_left_kg=_flush_kg(problem, larder),
         needs_kg=needs_kg,
-        lying_kg=_lying_kg(problem),
+        lying_kg=_lying_kg(problem, shelves),
     )
 
 
@@ -90,6 +94,7 @@ class _Shortages:
     """What is missing of products that go into others, found formula by formula."""
 
     mill: Mill
+    shelves: Shelves
     lying_kg: dict[tuple[str, str], float]
     short_kg: dict[str, float] = field(default_factory=dict)  # deepest first
 
@@ -98,13 +103,10 @@ class _Shortages:
         formula = self.mill.running_formula(material)
         if material not in self.mill.product_by_code or formula is None:
             return
-        for row in self.mill.bins:
-            if reaches(self.mill, row, mixer):
-                here_kg = min(mass_kg, self.lying_kg.get((row.bin, material), 0.0))
-                self.lying_kg[(row.bin, material)] = (
-                    self.lying_kg.get((row.bin, material), 0.0) - here_kg
-                )
-                mass_kg -= here_kg
+        for code in self.shelves.bins(material, mixer):
+            here_kg = min(mass_kg, self.lying_kg.get((code, material), 0.0))
+            self.lying_kg[code, material] = self.lying_kg.get((code, material), 0.0) - here_kg
+            mass_kg -= here_kg
         if mass_kg <= 0:
             return
         for line in self.mill.lines_of(material, formula.version):
@@ -117,7 +119,7 @@ def _for_stock(
 ) -> tuple[list[Job], dict[str, CannotBeMade]]:
     """Runs of feed that goes into others, deepest first, and those that cannot be made."""
     mill = problem.mill
-    shortages = _Shortages(mill, dict(larder.left_kg))
+    shortages = _Shortages(mill, larder.shelves, dict(larder.left_kg))
     for job in jobs:
         option = job.options[0]
         for material, parts_frac in job.parts.items():
@@ -141,20 +143,18 @@ def _for_stock(
     return made, cannot
 
 
-def _flush_kg(problem: DayProblem, larder: Larder) -> float:
+def _flush_kg(problem: DayProblem, larder: Larder) -> dict[str, float]:
+    """What of the flush material is left for each mixer once every run has what it needs [kg]."""
     material = problem.mill.settings.flush_material
-    if not material:
-        return 0.0
     mixers = [row.machine for row in problem.mill.machines if row.kind == "mixer"]
-    return max((larder.within_reach_kg(material, mixer=mixer) for mixer in mixers), default=0.0)
+    if not material:
+        return dict.fromkeys(mixers, 0.0)
+    return {mixer: larder.within_reach_kg(material, mixer=mixer) for mixer in mixers}
 
 
-def _lying_kg(problem: DayProblem) -> dict[str, float]:
-    mill = problem.mill
-    mixers = [row.machine for row in mill.machines if row.kind == "mixer"]
-    drawn = {row.bin for row in mill.bins if any(reaches(mill, row, mixer) for mixer in mixers)}
-    lying: dict[str, float] = {}
-    for (place, material), mass_mg in problem.stock_mg.items():
-        if place in drawn and mass_mg > 0:
-            lying[material] = lying.get(material, 0.0) + mass_mg / MG_KG
-    return lying
+def _lying_kg(problem: DayProblem, shelves: Shelves) -> dict[str, float]:
+    """Book stock of each shelf; a book below nothing counts as nothing [kg]."""
+    return {
+        key: sum(max(0, problem.stock_mg.get((code, material), 0)) for code in bins) / MG_KG
+        for key, (material, bins) in shelves.all().items()
+    }

@@ -274,12 +274,12 @@ def _add_grinding(evaluator: Evaluator, parts: Parts, placed: list[Placed]) -> N
     counts: dict[str, int] = {}
     grinds = sorted(
         (grind for one in placed for grind in one.grinds),
-        key=lambda grind: (grind.start_s, grind.material),
+        key=lambda grind: (grind.start_s, grind.key),
     )
     for grind in grinds:
-        pool = evaluator.floor.work.pools[grind.material]
-        counts[grind.material] = counts.get(grind.material, 0) + 1
-        job = f"G-{grind.material}-{counts[grind.material]}"
+        pool = evaluator.floor.work.pools[grind.key]
+        counts[pool.material] = counts.get(pool.material, 0) + 1
+        job = f"G-{pool.material}-{counts[pool.material]}"
         start_at, end_at = clock(mill, day, grind.start_s), clock(mill, day, grind.end_s)
         out_mg = round(grind.out_kg * MG_KG)
         parts.grinding.append(
@@ -287,7 +287,7 @@ def _add_grinding(evaluator: Evaluator, parts: Parts, placed: list[Placed]) -> N
                 job=job,
                 machine=pool.grinder.machine,
                 ingredient=pool.source,
-                makes=grind.material,
+                makes=pool.material,
                 from_place=pool.from_place,
                 to_place=pool.to_place,
                 mass_in_mg=round(out_mg / (1.0 - pool.grinder.loss_frac)),
@@ -301,7 +301,7 @@ def _add_grinding(evaluator: Evaluator, parts: Parts, placed: list[Placed]) -> N
                 machine=pool.grinder.machine,
                 kind=BarKind.GRIND,
                 about=job,
-                label=mill.name_of(grind.material),
+                label=mill.name_of(pool.material),
                 start_at=start_at,
                 end_at=end_at,
             )

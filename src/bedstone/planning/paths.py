@@ -60,6 +60,9 @@ class Paths:
                 chosen[path] = None
             elif pack == "bulk" and last == "finished":
                 chosen[path] = None  # taken out of the bin with no machine of its own
+        if pack == "stock":  # where something can draw it, if there is such a bin
+            fed = [path for path in chosen if self.mill.bin_by_code[path[-1]].feeds]
+            return tuple(fed or chosen)
         return tuple(chosen)
 
     def handled(self) -> dict[str, frozenset[str]]:

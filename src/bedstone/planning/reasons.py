@@ -91,9 +91,10 @@ def why_left_out(floor: Floor, step: Step, job: Job, reason: DoesNotFit) -> tupl
     if reason.because == "stock":
         lying = step.state.supply.get(reason.about, ((0.0, 0),))[-1][0]
         left = max(0.0, lying - step.state.drawn_kg.get(reason.about, 0.0))
+        material = floor.work.shelves.material(reason.about)
         text = (
-            f"of {mill.name_of(reason.about)} only {mass_text(mill, left)} is left after the other "
-            f"runs; it needs {mass_text(mill, job.needs.get(reason.about, 0.0))}"
+            f"of {mill.name_of(material)} only {mass_text(mill, left)} is left after the other "
+            f"runs; it needs {mass_text(mill, job.needs.get(material, 0.0))}"
         )
         return "stock", text
     sources = "; ".join(dict.fromkeys(limit.source for limit in job.limits))

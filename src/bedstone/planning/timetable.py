@@ -195,24 +195,25 @@ def place(
     flush_kg = sum(treatment.flush_kg)
     if flush_kg > state.flush_room_kg + TINY_KG:
         raise DoesNotFit("bin", floor.mill.settings.flush_bin)
-    state.flush_left_kg -= flush_kg
+    state.flushed_kg += flush_kg
     state.flush_room_kg -= flush_kg
     masses_kg = option.masses_kg
-    flush_parts = {between.flush_material: 1.0}
+    parts = floor.keyed(job.parts, option.mixer)
+    flush_parts = floor.keyed({between.flush_material: 1.0}, option.mixer)
     needs = _Needs(
-        _watched(floor, job.parts),
+        _watched(floor, parts),
         _watched(floor, flush_parts),
         between.flush_s(option.mixer)
         - math.ceil(floor.mill.machine_by_code[option.mixer].discharge_s),
         sum(masses_kg),
     )
     if flush_kg > 0 and not needs.flush:
-        take_plain(state, {between.flush_material: flush_kg})
+        take_plain(state, dict.fromkeys(flush_parts, flush_kg))
     take_plain(
         state,
         {
             code: needs.left_kg * parts_frac
-            for code, parts_frac in job.parts.items()
+            for code, parts_frac in parts.items()
             if code not in needs.feed
         },
     )
@@ -266,9 +267,10 @@ def _close(unit: _Unit, mass_kg: float) -> None:
     if placed.job.pack == "stock":
         end = placed.path[-1]
         state.lying[end] = (product.product, state.lying.get(end, ("", 0.0))[1] + mass_kg)
-        supply = state.supply.get(product.product, ())
-        before_kg = supply[-1][0] if supply else 0.0
-        state.supply[product.product] = (*supply, (before_kg + mass_kg, placed.ready_s))
+        for key in floor.work.shelves.keys_of_bin(product.product, end):
+            supply = state.supply.get(key, ())
+            before_kg = supply[-1][0] if supply else 0.0
+            state.supply[key] = (*supply, (before_kg + mass_kg, placed.ready_s))
     for machine, pieces in unit.pieces.items():
         windows = floor.windows(machine)
         placed.bars.extend(

@@ -6,7 +6,7 @@ import datetime as dt
 import pytest
 
 from bedstone.errors import BadInput
-from bedstone.mill.model import Limit, Mill, Shift
+from bedstone.mill.model import Limit, Mill, Route, Shift
 from bedstone.mill.plan import Batch, BatchKind, HeldSubstance
 from bedstone.mill.residue import MaterialPassed, replay
 from bedstone.planning.day import plan_runs
@@ -297,3 +297,25 @@ def test_a_time_without_zone_is_refused():
     asked = dataclasses.replace(problem(), now=NOW.replace(tzinfo=None))
     with pytest.raises(BadInput, match="zone"):
         plan_runs(asked)
+
+
+def test_each_mixer_is_served_from_its_own_ground_bin():
+    """Where each mixer has a barley bin of its own, what lies in the other's does not help."""
+    mill = planning_mill()
+    own = dataclasses.replace(mill.bin_by_code["G2"], feeds="SC1")
+    other = dataclasses.replace(own, bin="G3", feeds="SC2", capacity_kg=3_000.0)
+    bins = tuple(own if row.bin == "G2" else row for row in mill.bins)
+    mill = dataclasses.replace(
+        mill, bins=(*bins, other), routes=(*mill.routes, Route(start="HM1", end="G3"))
+    )
+    lying = {**stock(), ("G3", "BARLEY-G"): 200_000_000}
+    outcome = plan_runs(problem(wanted("1", "HORSE-CF", 2000), mill=mill, stock_mg=lying))
+    (run,) = outcome.runs
+    assert run.product == "HORSE-CF"
+    assert {job.to_place for job in outcome.grinding} == {"G3"}
+    assert sum(job.mass_out_mg for job in outcome.grinding) >= 1_800_000_000
+    no_grain = {key: mass for key, mass in lying.items() if key[0] != "B2"}
+    outcome = plan_runs(problem(wanted("1", "HORSE-CF", 2000), mill=mill, stock_mg=no_grain))
+    (left,) = outcome.left_out
+    assert left.because == "stock"
+    assert "4,000 kg more lies where MX2 cannot draw it" in left.text

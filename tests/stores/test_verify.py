@@ -8,7 +8,7 @@ import pytest
 
 from bedstone.desk.record import Record
 from bedstone.desk.verify import verify
-from bedstone.errors import BadInput
+from bedstone.errors import BadInput, RecordDamaged
 from bedstone.ledger.chain import NO_HEAD, next_head
 from bedstone.mill.plan import Verdict
 from bedstone.store.record import FILE_NAME, SqlRecord
@@ -253,6 +253,38 @@ def test_a_file_with_broken_pages_is_reported_without_a_crash(
         connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
     _overwrite(kept_file, start)
     assert any(item.verdict is Verdict.STOP for item in verify(SqlRecord(kept_file)))
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        "UPDATE facts SET text = 'garbage' WHERE position = 4",
+        "UPDATE facts SET text = (SELECT text FROM facts WHERE position = 5) WHERE position = 4",
+    ],
+)
+def test_who_reads_a_damaged_fact_is_told_to_stop(kept: SqlRecord, kept_file: Path, change: str):
+    """A reading that meets a damaged fact says so, and never gives another fact in its place."""
+    _tamper(kept_file, change)
+    with pytest.raises(RecordDamaged, match="fact 4"):
+        kept.fact(4)
+    with pytest.raises(RecordDamaged, match="run bedstone verify"):
+        list(kept.facts())
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        "UPDATE movements SET how = 'guessed' WHERE position = 4",
+        "UPDATE movements SET happened_at = 9223372036854775807 WHERE position = 4",
+    ],
+)
+def test_who_reads_a_damaged_movement_is_told_to_stop(
+    kept: SqlRecord, kept_file: Path, change: str
+):
+    """A reading that meets a movement that cannot be read says so."""
+    _tamper(kept_file, change)
+    with pytest.raises(RecordDamaged, match="fact 4"):
+        list(kept.movements())
 
 
 def test_verifying_writes_nothing(record: Record):

@@ -140,11 +140,12 @@ def shared_out(mass_mg: int, weights: list[int]) -> list[int]:
     Weights are whole and not below nothing, one at least above it. Equal remainders go by order.
     """
     whole = sum(weights)
-    out = [mass_mg * weight // whole for weight in weights]
+    split = [divmod(mass_mg * weight, whole) for weight in weights]
+    out = [part for part, _ in split]
     rest = mass_mg - sum(out)
     if rest:
-        remainders = [mass_mg * weight % whole for weight in weights]
-        order = sorted(range(len(weights)), key=lambda n: -remainders[n])
+        remainders = [remainder for _, remainder in split]
+        order = sorted(range(len(weights)), key=remainders.__getitem__, reverse=True)
         for n in order[:rest]:
             out[n] += 1
     return out
@@ -177,10 +178,9 @@ def lots_in(key: Key, mass_mg: int, *, least_mg: int) -> list[tuple[str | None, 
 
 def attribution(parts: list[Part], also: Sequence[Key], many: int) -> Attribution:
     """Return the attribution of parts whose keys may be blends, each lot once."""
-    if len(parts) == 1:
-        key, mass_mg, least_mg = parts[0]
-        if not isinstance(key, Blend):
-            return Attribution(((key, mass_mg, least_mg),), also, many)
+    plain = [(key, mass, least) for key, mass, least in parts if not isinstance(key, Blend)]
+    if len(plain) == len(parts) and len({part[0] for part in plain}) == len(parts):
+        return Attribution(tuple(plain), also, many)
     masses: dict[str | None, int] = {}
     leasts: dict[str | None, int] = {}
     for key, mass_mg, least_mg in parts:

@@ -44,7 +44,7 @@ def read_fact(connection: Connection, position: int) -> Recorded:
         raise Unknown(
             f"There is no fact {position}.", allowed=f"1 to {last}" if last else "none is recorded"
         )
-    return recorded_from_row(row[0], row[1])
+    return recorded_from_row(position, row[0], row[1])
 
 
 def lots_query() -> Select[Any]:
@@ -80,7 +80,7 @@ def read_facts(
         with database.reading() as connection:
             rows = connection.execute(page).all()
         for row in rows:
-            yield recorded_from_row(row.text, row.head)
+            yield recorded_from_row(row.position, row.text, row.head)
         if len(rows) < _PAGE:
             return
         seen = rows[-1].position

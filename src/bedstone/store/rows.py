@@ -6,6 +6,7 @@ from typing import Any, Final
 from sqlalchemy import Row
 
 from bedstone.desk.record import MovementRecorded
+from bedstone.errors import BadInput, RecordDamaged
 from bedstone.ledger.model import Fact, How, Lot, LotKind, Movement, Reading, Recorded
 from bedstone.ledger.text import fact_from_text
 
@@ -68,10 +69,29 @@ def lot_rows(position: int, fact: Fact) -> list[dict[str, Any]]:
     ]
 
 
-def recorded_from_row(text: str, head: str) -> Recorded:
-    """Return a fact from its stored text and head."""
-    position, recorded_at, fact = fact_from_text(text)
+def recorded_from_row(position: int, text: str, head: str) -> Recorded:
+    """Return a fact from its stored text and head.
+
+    Raises
+    ------
+    RecordDamaged
+        If the text is no fact, or that of another position.
+    """
+    try:
+        written_at, recorded_at, fact = fact_from_text(text)
+    except BadInput as error:
+        raise _damaged(position, "cannot be read") from error
+    if written_at != position:
+        raise _damaged(position, f"was written as fact {written_at}")
     return Recorded(position=position, recorded_at=recorded_at, fact=fact, text=text, head=head)
+
+
+def _damaged(position: int, what: str) -> RecordDamaged:
+    return RecordDamaged(
+        "The record is damaged.",
+        seen=f"fact {position} {what}",
+        do="stop recording, keep the file, and run bedstone verify",
+    )
 
 
 def movement_in_row(row: Row[Any]) -> Movement:
@@ -99,13 +119,23 @@ def movement_in_row(row: Row[Any]) -> Movement:
 
 
 def movement_from_row(row: Row[Any]) -> MovementRecorded:
-    """Return a movement from its row, which has kind, reversed_by and reverses beside it."""
+    """Return a movement from its row, which has kind, reversed_by and reverses beside it.
+
+    Raises
+    ------
+    RecordDamaged
+        If the row cannot be read as a movement.
+    """
+    try:
+        happened_at, movement = moment(row.happened_at), movement_in_row(row)
+    except (KeyError, OverflowError) as error:
+        raise _damaged(row.position, f"has a movement {row.line} that cannot be read") from error
     return MovementRecorded(
         position=row.position,
         line=row.line,
         kind=row.kind,
-        happened_at=moment(row.happened_at),
-        movement=movement_in_row(row),
+        happened_at=happened_at,
+        movement=movement,
         reversed_by=row.reversed_by,
         reverses=row.reverses,
     )

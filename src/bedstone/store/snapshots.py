@@ -9,7 +9,7 @@ from typing import Any, Final
 from sqlalchemy import Connection, Select, delete, func, insert, select, union_all
 
 from bedstone.desk.record import StockLine
-from bedstone.errors import Conflict
+from bedstone.errors import Conflict, SetupError
 from bedstone.store.database import Database
 from bedstone.store.schema import MOVEMENTS, STOCK_LINES, STOCK_MARKS
 
@@ -69,11 +69,13 @@ def drop_marks(database: Database) -> None:
 
 
 def refresh_marks(database: Database) -> bool:
-    """Make the marks that are due; False if somebody else is writing, then it can be done later."""
+    """Make the marks that are due; False if it cannot be done now (somebody else is writing, no
+    room on the disk): what was just recorded stands all the same.
+    """
     try:
         with database.writing() as connection:
             _make_marks(connection)
-    except Conflict:
+    except (Conflict, SetupError):
         return False
     return True
 

@@ -65,7 +65,7 @@ class Writing:
         """Write one fact and return it as it is kept."""
         row = self._take(fact)
         self._flush()
-        return recorded_from_row(row["text"], row["head"])
+        return recorded_from_row(row["position"], row["text"], row["head"])
 
     def add(self, facts: Sequence[Fact]) -> None:
         """Write facts, one statement for each table."""

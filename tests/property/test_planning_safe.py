@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from bedstone.mill.contents import contents_of
-from bedstone.mill.model import Limit, Mill, Shift
+from bedstone.mill.model import Limit, Mill, Route, Shift
 from bedstone.mill.residue import MaterialPassed, replay
 from bedstone.planning.model import DayProblem, OrderToMake
 from bedstone.planning.paths import Paths
@@ -57,6 +57,30 @@ WILD = st.builds(
 )
 
 
+def _with_shared_ways(mill: Mill) -> Mill:
+    """The mill with mash from either mixer into the same bins, and pellets too."""
+    routes = {
+        "LAYER": "MX1|MX2 > FB1|FB2 > SK1|LO1",
+        "BEEF-M": "MX2|MX1 > FB1|FB2 > SK1|LO1",
+        "SHEEP": "MX1|MX2 > SB1 > PL1 > FB1|FB2 > SK1|LO1",
+    }
+    return dataclasses.replace(
+        mill,
+        products=tuple(
+            dataclasses.replace(row, route=routes.get(row.product, row.route))
+            for row in mill.products
+        ),
+        bins=tuple(
+            dataclasses.replace(row, feeds="SC1 SC2") if row.feeds == "SC1" else row
+            for row in mill.bins
+        ),
+        routes=(
+            *mill.routes,
+            *(Route(start="MX2", end=end) for end in ("FB1", "FB2", "SB1")),
+        ),
+    )
+
+
 @st.composite
 def mills(draw: st.DrawFn) -> Mill:
     """The made-up mill with any hold-ups, limits, shifts with a break, and flush material."""
@@ -74,6 +98,8 @@ def mills(draw: st.DrawFn) -> Mill:
         shifts=shifts,
         flush_material=draw(st.sampled_from(("BARLEY-G", "BARLEY-G", "CORN-G", ""))),
     )
+    if draw(st.booleans()):
+        mill = _with_shared_ways(mill)
     labour_usd_h = draw(st.sampled_from((600.0, 60.0)))  # dear: flushes; cheap: clean-outs
     return dataclasses.replace(
         mill,

@@ -14,8 +14,10 @@ __all__ = ["SPECIES_COLOURS", "day_picture", "species_stripes"]
 LANE_PX = 52
 GUTTER_PX = 150
 HEAD_PX = 34
-HOUR_PX = 84
-LEAST_PX = 1200
+WHOLE_PX = 1226
+"""Width in which a day fits whole; the page scales it to the screen."""
+HOUR_PX = 52
+"""The least an hour may take; only a plan over more than a day asks for more than the whole."""
 LETTER_PX = 7.6
 CLEAR_PX = 66
 SPECIES_COLOURS = ("#0072b2", "#e69f00", "#009e73", "#cc79a7", "#56b4e9", "#d55e00", "#f0e442")
@@ -28,6 +30,7 @@ WORDS = {
     BarKind.GRIND: "grinding",
     BarKind.RUN: "run",
 }
+FLOW = ("grinder", "hand-add station", "mixer", "pellet line", "sacking line", "load-out")
 PATTERNS = Markup(
     '<defs><pattern id="stripes" width="8" height="8" patternUnits="userSpaceOnUse" '
     'patternTransform="rotate(45)"><rect width="8" height="8" fill="#ffffff"/>'
@@ -49,7 +52,7 @@ class Axis:
     def width_px(self) -> float:
         """Width of the time axis alone."""
         hours = (self.end_at - self.start_at).total_seconds() / 3600
-        return max(LEAST_PX - GUTTER_PX, hours * HOUR_PX)
+        return max(WHOLE_PX - GUTTER_PX - 10, hours * HOUR_PX)
 
     def has(self, moment_at: dt.datetime) -> bool:
         """Whether a moment lies on the picture."""
@@ -87,20 +90,11 @@ def day_picture(
     if not plan.bars:
         return Markup("")
     axis = axis_of(plan, show)
-    lanes = list(dict.fromkeys(bar.machine for bar in lane_order(plan)))
+    lanes = lanes_of(plan, show)
     height_px = HEAD_PX + LANE_PX * len(lanes) + 8
     width_px = GUTTER_PX + axis.width_px + 10
     parts = [
-        Markup(
-            '<svg class="day" xmlns="http://www.w3.org/2000/svg" width="{}" height="{}" '
-            'viewBox="0 0 {} {}" role="group" aria-label="{}">'
-        ).format(
-            round(width_px),
-            height_px,
-            round(width_px),
-            height_px,
-            f"The day as bars, {len(lanes)} machines; arrow keys go from bar to bar",
-        ),
+        opening(width_px, height_px, len(lanes)),
         PATTERNS,
         lanes_drawn(lanes, axis, show),
         hours_drawn(axis, show, height_px, now_at),
@@ -112,33 +106,40 @@ def day_picture(
         standing=standing,
         stripes=species_stripes(plan, show),
     )
-    first = True
+    first, marks = True, []
     for lane, machine in enumerate(lanes):
         for bar in sorted(
             (one for one in plan.bars if one.machine == machine), key=lambda one: one.start_at
         ):
             parts.append(paint.bar(bar, lane, first=first))
+            marks.append(paint.inside(bar, lane))
             first = False
+    parts.extend(marks)  # over all bars, so that a narrow flush is still seen
     if axis.has(now_at):
         parts.append(now_drawn(axis.x(now_at), height_px, show.clock(now_at)))
     parts.append(Markup("</svg>"))
     return Markup("").join(parts)
 
 
-def lane_order(plan: Plan) -> list[Bar]:
-    """Bars so that machines come in the order in which material flows: grinding, mixing, lines."""
-    rank = {
-        BarKind.GRIND: 0,
-        BarKind.BATCH: 1,
-        BarKind.FLUSH: 1,
-        BarKind.CLEAN_OUT: 2,
-        BarKind.CHANGEOVER: 2,
-        BarKind.RUN: 2,
-    }
-    best: dict[str, int] = {}
-    for bar in plan.bars:
-        best[bar.machine] = min(best.get(bar.machine, 9), rank[bar.kind])
-    return sorted(plan.bars, key=lambda bar: (best[bar.machine], bar.machine))
+def opening(width_px: float, height_px: float, machines: int) -> Markup:
+    """The start of the picture."""
+    words = f"The day as bars, {machines} machines; arrow keys go from bar to bar"
+    return Markup(
+        '<svg class="day" xmlns="http://www.w3.org/2000/svg" width="{0}" height="{1}" '
+        'viewBox="0 0 {0} {1}" role="group" aria-label="{2}">'
+    ).format(round(width_px), round(height_px), words)
+
+
+def lanes_of(plan: Plan, show: Show) -> list[str]:
+    """The machines that work, in the order in which material flows, then as in the mill's table."""
+    table = show.mill.machine_by_code if show.mill else {}
+    rows = {code: number for number, code in enumerate(table)}
+
+    def rank(code: str) -> tuple[int, int, str]:
+        kind = table[code].kind if code in table else ""
+        return (FLOW.index(kind) if kind in FLOW else len(FLOW), rows.get(code, len(rows)), code)
+
+    return sorted({bar.machine for bar in plan.bars}, key=rank)
 
 
 def axis_of(plan: Plan, show: Show) -> Axis:
@@ -240,7 +241,7 @@ class Paint:
         return Markup(
             '<g class="{}" tabindex="{}" role="button" aria-pressed="false" aria-label="{}" '
             'data-detail="{}" data-lane="{}" data-href="{}" data-link-words="{}"><title>{}</title>'
-            '<rect class="body" x="{}" y="{}" width="{}" height="{}" rx="3"{}/></g><g pointer-events="none" aria-hidden="true">{}</g>'
+            '<rect class="body" x="{}" y="{}" width="{}" height="{}" rx="3"{}/></g>'
         ).format(
             " ".join(["bar", bar.kind.value, *self.states(bar)]),
             0 if first else -1,
@@ -255,12 +256,14 @@ class Paint:
             round(width, 1),
             height,
             Markup(fill.get(bar.kind, "")),  # noqa: S704 - constants from the table above
-            self.inside(bar, left, width, top),
         )
 
-    def inside(self, bar: Bar, left: float, width: float, top: int) -> Markup:
-        """The words and the species stripe of a bar."""
-        parts = []
+    def inside(self, bar: Bar, lane: int) -> Markup:
+        """The words and the species stripe of a bar; not for readers, who hear its detail."""
+        left = self.axis.x(bar.start_at)
+        width = max(4.0, self.axis.x(bar.end_at) - left - 1)
+        top = HEAD_PX + lane * LANE_PX + 5
+        parts = [Markup('<g pointer-events="none" aria-hidden="true">')]
         stripe = self.stripe(bar)
         if stripe is not None:
             parts.append(
@@ -295,6 +298,7 @@ class Paint:
                     round(left + 5, 1), top + 27, text
                 )
             )
+        parts.append(Markup("</g>"))
         return Markup("").join(parts)
 
     def stripe(self, bar: Bar) -> Stripe | None:

@@ -148,13 +148,15 @@ def plan_again(request: Request, posted: SignedIn) -> Response:
         plan_day.propose(site.record, plan, by=posted.person.person, at=posted.at)
         return f"/plans/{plan.plan}?done=planned"
 
-    return work_answer(request, f"Planning {Show.of(site.mill()).day(day)}", act)
+    return work_answer(request, f"Planning {Show.of(site.mill()).day(day)}", act, join=True)
 
 
-def work_answer(request: Request, name: str, act: Callable[[], str]) -> Response:
+def work_answer(
+    request: Request, name: str, act: Callable[[], str], *, join: bool = False
+) -> Response:
     """Start work; go to its result if that comes soon, else to the page that shows how it goes."""
     site = site_of(request)
-    task = site.work.start(name, act)
+    task = site.work.start(name, act, join=join)
     address = site.work.wait(task)
     return RedirectResponse(address or f"/under-way/{task.task}", status_code=303)
 

@@ -51,8 +51,15 @@ class Work:
     plans: dict[str, Plan] = field(default_factory=dict)
     lock: threading.Lock = field(default_factory=threading.Lock)
 
-    def start(self, name: str, act: Callable[[], str]) -> Task:
-        """Begin an act that returns the address of its result."""
+    def start(self, name: str, act: Callable[[], str], *, join: bool = False) -> Task:
+        """Begin an act that returns the address of its result.
+
+        With ``join``, work of the same name that is under way is joined instead of done twice.
+        """
+        with self.lock:
+            for running in self.tasks.values():
+                if join and running.name == name and not running.done():
+                    return running
         task = Task(
             task=secrets.token_urlsafe(9),
             name=name,

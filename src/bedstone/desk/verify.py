@@ -21,6 +21,9 @@ RowT = TypeVar("RowT", StoredMovement, StoredLot)
 
 _SHOWN: Final = 100  # findings of one kind; what follows is counted
 _PRINTED: Final = re.compile(r"(?:([0-9]{1,18}):)?([0-9a-f]{12,64})")
+_DO_HEAD: Final = (
+    "compare what was typed with the sheet; if it is right, stop recording, keep the file"
+)
 _DO: Final = "stop recording, keep the file as it is, and compare with the last copy"
 
 
@@ -85,8 +88,8 @@ class _Findings:
         return tuple(out)
 
 
-def _stop(code: str, about: str, text: str) -> Finding:
-    return Finding(code=code, verdict=Verdict.STOP, about=about, text=text, do=_DO)
+def _stop(code: str, about: str, text: str, *, do: str = _DO) -> Finding:
+    return Finding(code=code, verdict=Verdict.STOP, about=about, text=text, do=do)
 
 
 def _whole(last: int) -> Finding:
@@ -344,10 +347,10 @@ def _head(record: Record, printed: tuple[int | None, str], last: int) -> Iterato
             f"Facts {last + 1} to {position} are missing at the end: the sheet was printed when "
             f"the record had {position} facts."
         )
-        yield _stop("head.missing", name, text)
+        yield _stop("head.missing", name, text, do=_DO_HEAD)
     elif position is not None:
         text = f"Fact {position} has another hash than was printed: it, or one before, was changed."
-        yield _stop("head.altered", name, text)
+        yield _stop("head.altered", name, text, do=_DO_HEAD)
     else:
         text = "No fact has the printed head: facts were changed, or are missing at the end."
-        yield _stop("head.missing", name, text)
+        yield _stop("head.missing", name, text, do=_DO_HEAD)

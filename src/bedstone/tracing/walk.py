@@ -80,7 +80,7 @@ def walk(
     Returns
     -------
     links : tuple of TraceLink
-        Nearest first, the surest first. A lot that is reached without carry-over is listed
+        Nearest first, then the surest, then the largest nominal mass. A lot that is reached without carry-over is listed
         without it; one reached by carry-over alone is listed by the largest.
     """
     best = _surest(edges, start, ends=ends, carried_frac=carried_frac)
@@ -100,9 +100,15 @@ def walk(
             ):
                 largest[there] = link
     links.extend(largest.values())
-    order = list(Degree)
-    links.sort(key=lambda link: (link.depth, order.index(link.degree), link.happened_at, link.lot))
+    links.sort(key=_likeliest_first)
     return tuple(links)
+
+
+def _likeliest_first(link: TraceLink) -> tuple[int, int, bool, int, str, str]:
+    """Nearest, surest, largest nominal mass; what has none comes last."""
+    mass_mg = link.mass_mg or 0
+    degree = list(Degree).index(link.degree)
+    return (link.depth, degree, link.mass_mg is None, -mass_mg, link.lot, link.from_lot)
 
 
 def _surest(edges: Edges, start: str, *, ends: LotEnds, carried_frac: float) -> dict[str, _Way]:

@@ -1,6 +1,7 @@
 """The graph of lots and the walk along it, on cases worked by hand."""
 
 import datetime as dt
+from dataclasses import replace
 
 import pytest
 
@@ -152,3 +153,16 @@ def test_parts_left_against_a_geometric_series():
         twice
     )
     assert left_after_passing(hold_up_kg=0.0, exchange_frac=1.0, passed_kg=1.0) == 0.0
+
+
+def test_the_likeliest_lots_come_first():
+    """Of equally near and sure lots the one with the largest nominal mass comes first, lots that
+    are only possible without a mass last, then by name.
+    """
+    sizes = {"B": 5, "C": 9, "D": None, "A1": None, "E": 9}
+    edges = tuple(
+        replace(edge("A", lot, Degree.POSSIBLE), mass_mg=size) for lot, size in sizes.items()
+    )
+    found = graph(edge("A", "Z", Degree.CERTAIN), *edges)
+    order = [link.lot for link in found.trace("A").forward]
+    assert order == ["Z", "C", "E", "B", "A1", "D"]

@@ -330,3 +330,26 @@ def test_verifying_while_others_record_finds_nothing_wrong(kept: SqlRecord):
         done.set()
         thread.join()
     assert kept.head().position > 1500
+
+
+@pytest.mark.parametrize(
+    ("content", "finding"),
+    [
+        ('{"kind":"batching.batch_made/1","why":"weighed twice"}', ("chain.reversal", "fact 9")),
+        ('{"kind":"batching.batch_made/1","reverses":12}', ("chain.reversal", "fact 9")),
+    ],
+)
+def test_a_taking_back_of_what_may_not_be_taken_back_is_named(
+    kept: SqlRecord, kept_file: Path, content: str, finding: tuple[str, str]
+):
+    """A forged reversal, without its fact or of a later one, is found even when the chain was made
+    anew.
+    """
+    text = kept.fact(9).text
+    start = text.index('"content":') + len('"content":')
+    text = text[:start] + content + text[text.index("}", start) + 1 :]
+    head = next_head(kept.fact(8).head, text)
+    _tamper(kept_file, (REWRITE, {"text": text, "head": head, "position": 9}))
+    said = _said(kept)
+    assert finding in said
+    assert not any(code in {"chain.altered", "chain.missing"} for code, _ in said)

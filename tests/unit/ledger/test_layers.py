@@ -294,3 +294,21 @@ def test_lots_that_go_round_in_a_circle_are_followed_to_the_end():
     assert "L-1" in lots
     assert lots <= {f"L-{n}" for n in range(1, 500)}
     assert sum(layer.mass_mg for layer in layers.layers("B1")) == 1000
+
+
+def test_feed_turned_from_bin_to_bin_and_back_is_followed_to_the_end():
+    """Turning a bin over into another and back, hundreds of times, keeps every lot possible."""
+    flows = {"B1": FlowPattern.MASS, "B2": FlowPattern.MASS}
+    movements = [
+        booked(1, "supplier/A", "B1", 600, lot="L-1", sd_mg=50),
+        booked(2, "supplier/A", "B1", 400, lot="L-2", sd_mg=50),
+    ]
+    for n in range(3, 400):
+        movements += [
+            booked(n, "B1", "B2", 700, line=1),
+            booked(n, "B2", "B1", 700, line=2),
+        ]
+    layers = layers_of(movements, flows)
+    assert {share.lot for share in layers.shares(399, 1)} == {"L-1", "L-2"}
+    assert sum(layer.mass_mg for layer in layers.layers("B1")) == 1000
+    assert set(layers.possible_lots("B1")) == {"L-1", "L-2"}

@@ -5,7 +5,8 @@ from dataclasses import dataclass, field
 
 from bedstone.errors import NoAnswer, Unknown
 from bedstone.mill.contents import formula_contents, limits_of
-from bedstone.mill.model import Limit, Machine, Mill, Order, Product
+from bedstone.mill.mixing import mix_times
+from bedstone.mill.model import Limit, Mill, Order, Product
 from bedstone.planning.batches import MG_KG, Cut, bags_of, cut_into_batches
 from bedstone.planning.model import DayProblem, OrderToMake
 from bedstone.planning.paths import Paths
@@ -258,14 +259,13 @@ def _options(
         cut = cut_into_batches(mill, product, machine, wanted_mg=wanted_mg, loss_frac=loss_frac)
         if cut is None:
             continue
-        dry_s = machine.dry_mix_s if product.dry_mix_s is None else product.dry_mix_s
-        wet_s = _wet_s(mill, product, parts, machine)
+        mixed = mix_times(mill, mixer, material=product.product, ingredients=tuple(parts))
         options.append(
             Option(
                 mixer=mixer,
                 cut=cut,
                 paths=mine,
-                proc_s=math.ceil(machine.fill_s + dry_s + wet_s),
+                proc_s=math.ceil(machine.fill_s + mixed.dry_mix_s + mixed.wet_mix_s),
                 discharge_s=math.ceil(machine.discharge_s),
                 masses_kg=(cut.batch_mg / MG_KG,) * cut.batches,
             )
@@ -279,13 +279,6 @@ def _loss_frac(mill: Mill, way: tuple[str, ...]) -> float:
         machine = mill.machine_by_code.get(code)
         kept *= 1.0 - (machine.loss_frac if machine is not None else 0.0)
     return 1.0 - kept
-
-
-def _wet_s(mill: Mill, product: Product, parts: dict[str, float], machine: Machine) -> float:
-    rows = (mill.ingredient_by_code.get(code) for code in parts)
-    if not any(row is not None and row.ingredient_class == "liquid" for row in rows):
-        return 0.0
-    return machine.wet_mix_s if product.wet_mix_s is None else product.wet_mix_s
 
 
 def _no_mixer_text(mill: Mill, product: Product, ways: tuple[tuple[str, ...], ...]) -> str:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from bedstone.mill.mixing import mix_times
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import (
     Bar,
@@ -198,30 +199,28 @@ def _finished_bin(mill: Mill, path: tuple[str, ...]) -> str:
 
 def _batches(evaluator: Evaluator, one: Placed, *, ids: list[str], reason: str) -> list[Batch]:
     mill, day, job = evaluator.floor.mill, evaluator.floor.day, one.job
-    machine = mill.machine_by_code[one.option.mixer]
-    dry_s = machine.dry_mix_s if job.product.dry_mix_s is None else job.product.dry_mix_s
-    wet_s = machine.wet_mix_s if job.product.wet_mix_s is None else job.product.wet_mix_s
-    rows = [mill.ingredient_by_code.get(code) for code in job.parts]
-    if not any(row is not None and row.ingredient_class == "liquid" for row in rows):
-        wet_s = 0.0
     fate = fate_of_flush(mill, one.treatment) if one.treatment.flush_kg else ""
     batches: list[Batch] = []
     for batch, at in zip(ids, one.batches, strict=True):
         flush = at.is_flush
+        material = mill.settings.flush_material if flush else job.product.product
+        mixed = mix_times(
+            mill, one.option.mixer, material=material, ingredients=() if flush else tuple(job.parts)
+        )
         batches.append(
             Batch(
                 batch=batch,
                 kind=BatchKind.FLUSH if flush else BatchKind.FEED,
                 run=job.run,
-                material=mill.settings.flush_material if flush else job.product.product,
+                material=material,
                 formula_version=None if flush else job.version,
                 mass_mg=round(at.mass_kg * MG_KG),
                 mixer=one.option.mixer,
                 route=one.treatment.flush_route if flush else one.path,
                 destination=(mill.settings.flush_bin if flush else _finished_bin(mill, one.path)),
                 draws=(),
-                dry_mix_s=machine.dry_mix_s if flush else dry_s,
-                wet_mix_s=0.0 if flush else wet_s,
+                dry_mix_s=mixed.dry_mix_s,
+                wet_mix_s=mixed.wet_mix_s,
                 start_at=clock(mill, day, at.start_s),
                 end_at=clock(mill, day, at.end_s),
                 reason=reason if flush else "",

@@ -1,6 +1,6 @@
 from dataclasses import replace
 
-from bedstone.batching.times import mix_times
+from bedstone.mill.mixing import mix_times
 from fakes.small_mill import a_mill
 
 

@@ -9,6 +9,7 @@ from bedstone.errors import BadInput, Unknown
 from bedstone.mill.model import Bin, Machine, Mill
 
 __all__ = [
+    "lot_mg",
     "must_be_bin",
     "must_be_machine",
     "must_be_material",
@@ -78,3 +79,12 @@ def must_weigh(mass_mg: int, *, what: str) -> None:
 def place_mg(record: Record, place: str) -> dict[str, int]:
     """Book stock of one place now, by material."""
     return {line.material: line.mass_mg for line in record.stock() if line.place == place}
+
+
+def lot_mg(record: Record, place: str, lot: str) -> int:
+    """What the movements that name a lot have left of it in a place. [mg]"""
+    total_mg = 0
+    for item in record.movements(place=place, lot=lot):
+        into = item.movement.to_place == place
+        total_mg += item.movement.mass_mg if into else -item.movement.mass_mg
+    return total_mg

@@ -18,7 +18,7 @@ from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput, Fault, Refused, Unknown
 from bedstone.ledger.model import Fact, Recorded
-from bedstone.mill.goods import PACKS
+from bedstone.mill.goods import ORDER_STATES, PACKS
 from bedstone.mill.model import Mill, Order
 from bedstone.mill.plan import BatchKind
 
@@ -197,6 +197,26 @@ def _faults(mill: Mill, order: Order) -> list[Fault]:
         fault("pack", repr(order.pack), "bags or bulk")
     elif product is not None and order.pack == "bags" and product.pack_kg is None:
         fault("pack", "bags", f"bulk: {product.name} has no bag")
-    if order.due_at < order.entered_at:
-        fault("due_at", order.due_at.isoformat(), "not before the order came in")
+    return faults + _faults_of_times(order)
+
+
+def _faults_of_times(order: Order) -> list[Fault]:
+    """Say what is wrong with an order's state and times."""
+    faults: list[Fault] = []
+    if order.status not in ORDER_STATES:
+        faults.append(
+            Fault(column="status", found=repr(order.status), allowed=", ".join(ORDER_STATES))
+        )
+    if order.due_at.tzinfo is None or order.entered_at.tzinfo is None:
+        faults.append(
+            Fault(column="due_at", found="a time without a zone", allowed="times with their zone")
+        )
+    elif order.due_at < order.entered_at:
+        faults.append(
+            Fault(
+                column="due_at",
+                found=order.due_at.isoformat(),
+                allowed="not before the order came in",
+            )
+        )
     return faults

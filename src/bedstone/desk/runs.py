@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from bedstone.desk.appending import appended
 from bedstone.desk.bin_acts import record_count, record_ground, record_seen_empty
-from bedstone.desk.checks import must_be_bin, must_be_machine, must_weigh
+from bedstone.desk.checks import lot_mg, must_be_bin, must_be_machine, must_weigh
 from bedstone.desk.holds import held_lots, hold_lots, refuse_held, release_lots
 from bedstone.desk.made import BatchOnRecord, batches_of_run, made_batch, made_batches, new_run
 from bedstone.desk.merged_rows import MG_IN_KG
@@ -13,7 +13,7 @@ from bedstone.desk.receive import record_load
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.desk.ship import record_shipped, record_shipped_bulk
-from bedstone.errors import BadInput, Unknown
+from bedstone.errors import BadInput, Refused, Unknown
 from bedstone.ledger.model import Fact, How, Json, Movement, Recorded
 from bedstone.mill.model import Mill
 
@@ -60,34 +60,48 @@ def record_pelleted(
 ) -> Recorded:
     """Record a run through a pellet line: mash and steam in, pellets, dust and water out.
 
-    Asks: batches of this run that were made; no more out than went in. Records:
-    ``pelleting.run_pelleted/1``.
+    Asks: batches of this run that were made; no more out than went in. Refused when: nothing of a
+    batch lies in the bin any more. Records: ``pelleting.run_pelleted/1``.
     """
     mill = current_mill(record)
     must_be_machine(mill, machine, kind="pellet line")
     must_be_bin(mill, from_place)
     must_be_bin(mill, to_place)
-    made = [_batch_of_run(record, run, row.batch) for row in batches]
-    if not made:
+    if not batches:
         raise BadInput("No batch is named.", allowed="one batch of the run or more")
-    product = made[0].made.material
-    movements = [
-        movement
-        for row in batches
-        for movement in _pelleted(row, product, machine=machine, ends=(from_place, to_place))
-    ]
-    content: dict[str, Json] = {
-        "run": run,
-        "product": product,
-        "machine": machine,
-        "from": from_place,
-        "to": to_place,
-        "batches": [row.batch for row in batches],
-    }
-    fact = Fact(
-        kind=RUN_PELLETED, happened_at=at, by=by, content=content, movements=tuple(movements)
-    )
-    return record.append(fact, recorded_at=at)
+
+    def act() -> Fact:
+        made = [_batch_of_run(record, run, row.batch) for row in batches]
+        product = made[0].made.material
+        for row in batches:
+            _must_lie(record, row.batch, from_place)
+        movements = [
+            movement
+            for row in batches
+            for movement in _pelleted(row, product, machine=machine, ends=(from_place, to_place))
+        ]
+        content: dict[str, Json] = {
+            "run": run,
+            "product": product,
+            "machine": machine,
+            "from": from_place,
+            "to": to_place,
+            "batches": [row.batch for row in batches],
+        }
+        return Fact(
+            kind=RUN_PELLETED, happened_at=at, by=by, content=content, movements=tuple(movements)
+        )
+
+    return appended(record, act, at=at)
+
+
+def _must_lie(record: Record, batch: str, place: str) -> None:
+    """Refuse a batch of which nothing lies in a place any more, by the books."""
+    if lot_mg(record, place, batch) <= 0:
+        raise Refused(
+            f"By the books nothing of batch {batch} lies in {place}.",
+            do="it went on already, or lies in another bin",
+        )
 
 
 def _batch_of_run(record: Record, run: str, batch: str) -> BatchOnRecord:

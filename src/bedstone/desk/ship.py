@@ -3,7 +3,7 @@
 import datetime as dt
 
 from bedstone.desk.appending import appended
-from bedstone.desk.checks import must_be_bin, must_be_machine, must_weigh
+from bedstone.desk.checks import lot_mg, must_be_bin, must_be_machine, must_weigh
 from bedstone.desk.holds import refuse_held
 from bedstone.desk.made import batches_of_run, new_run
 from bedstone.desk.merged_rows import MG_IN_KG
@@ -48,7 +48,7 @@ def record_shipped(
 
     def act() -> Fact:
         refuse_held(record, (run, *batches_of_run(record, run)), act="shipped")
-        there_mg = _lot_mg(record, from_place, run)
+        there_mg = lot_mg(record, from_place, run)
         if mass_mg > there_mg:
             raise Refused(
                 f"There are not {bags} bags of {run} in {mill.name_of(from_place)}.",
@@ -144,12 +144,3 @@ def _same_product(made: str, wanted: str, *, run: str, order: str) -> None:
         raise Refused(
             f"Run {run} is {made}; order {order} wants {wanted}.", do="ship a run of that product"
         )
-
-
-def _lot_mg(record: Record, place: str, lot: str) -> int:
-    """What of a lot lies in a place where lots are kept apart."""
-    total_mg = 0
-    for item in record.movements(place=place, lot=lot):
-        into = item.movement.to_place == place
-        total_mg += item.movement.mass_mg if into else -item.movement.mass_mg
-    return total_mg

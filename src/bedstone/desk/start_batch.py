@@ -5,7 +5,7 @@ import datetime as dt
 from bedstone.desk.appending import appended, nobody_since
 from bedstone.desk.check_plan import findings_of_start
 from bedstone.desk.made import BATCH_MADE, BATCH_STARTED, made_batches, started_batches
-from bedstone.desk.plans import PlanStanding, batch_of, find_plan
+from bedstone.desk.plans import PlanStanding, batch_of, find_plan, released_plan
 from bedstone.desk.record import Record
 from bedstone.errors import Refused
 from bedstone.ledger.model import Fact
@@ -26,8 +26,8 @@ def start_batch(
     """Record that a batch or flush begins, and say what the checks note.
 
     The verifier looks at the batch again, on what really ran and was really cleaned, not on what
-    the plan expected. Refused when: it says STOP, the plan is not released, the batch has begun
-    or was made. Records: ``batching.batch_started/1``.
+    the plan expected. Refused when: it says STOP, the plan is not released or was replaced, the
+    batch has begun or was made. Records: ``batching.batch_started/1``.
     """
     findings: tuple[Finding, ...] = ()
 
@@ -58,6 +58,12 @@ def _may_start(record: Record, standing: PlanStanding, batch: Batch) -> None:
         raise Refused(
             f"Plan {standing.plan.plan} is {standing.status}; its batches must not start.",
             do="a manager releases the plan first",
+        )
+    in_force = released_plan(record, standing.plan.day)
+    if in_force is not None and in_force.plan.plan != standing.plan.plan:
+        raise Refused(
+            f"Plan {standing.plan.plan} was replaced by {in_force.plan.plan}.",
+            do=f"work by the sheets of {in_force.plan.plan}",
         )
     if batch.batch in made_batches(record):
         raise Refused(f"Batch {batch.batch} is on record already.", do="start the next one")

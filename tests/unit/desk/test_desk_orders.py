@@ -1,5 +1,7 @@
 """Orders added, changed, cancelled; what is left of them."""
 
+from dataclasses import replace
+
 import pytest
 
 from bedstone.desk.batches import record_batch
@@ -33,6 +35,15 @@ def test_every_fault_of_an_order_is_named():
         "mass_kg",
         "pack",
     }
+
+
+def test_times_need_a_zone_and_states_a_meaning():
+    """An order due at a time without a zone, or in an unknown state, is refused with both named."""
+    order = an_order("4122", status="lost")
+    order = replace(order, due_at=order.due_at.replace(tzinfo=None))
+    with pytest.raises(BadInput) as caught:
+        set_order(a_day(), order, by="osk", at=later(1))
+    assert [fault.column for fault in caught.value.faults] == ["status", "due_at"]
 
 
 def test_bags_of_a_product_without_a_bag_are_refused():

@@ -155,6 +155,20 @@ def test_a_batch_under_way_is_not_planned_again():
     assert [row.batch for row in again.batches if row.run == "R-4106"] == ["4106-02"]
 
 
+def test_a_plan_that_was_replaced_starts_nothing():
+    """Once another plan of the day is released, batches of the earlier one do not start."""
+    record = loaded()
+    plan = in_force(record)
+    later_plan = make_plan(record, day=DAY, at=later(20))
+    assert later_plan.plan != plan.plan
+    propose(record, later_plan, by="osk", at=later(20))
+    release(record, later_plan.plan, by="osk", at=later(20))
+    assert released_plan(record, DAY).plan == later_plan
+    with pytest.raises(Refused, match=f"replaced by {later_plan.plan}"):
+        start_batch(record, plan.plan, "4105-01", by="mara", at=later(60))
+    start_batch(record, later_plan.plan, "4105-01", by="mara", at=later(60))
+
+
 def test_feed_on_its_way_does_not_block_a_bin():
     """Feed mixed by the plan in force and not packed yet blocks no bin of a plan made later."""
     record = loaded()

@@ -124,6 +124,16 @@ def test_a_batch_of_another_run_is_refused():
         )  # fmt: skip
 
 
+def test_a_batch_goes_through_the_pellet_line_once():
+    """A batch that was pelleted already is refused the second time, with its whole run."""
+    record = made_sheep()
+    pelleted(record)
+    head = record.head()
+    with pytest.raises(Refused, match="nothing of batch 4107-01 lies in SB1"):
+        pelleted(record)
+    assert record.head() == head
+
+
 def test_wrong_machines_and_bins_are_refused():
     """A pellet line is no sacking line, a surge bin no warehouse, an unknown bin unknown."""
     record = made_sheep()

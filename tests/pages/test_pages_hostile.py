@@ -1,12 +1,13 @@
 """Whatever is sent to the pages, they answer in words and never fall over."""
 
 import itertools
+from pathlib import Path
 from urllib.parse import quote
 
 import pytest
 
 from fakes.desk_day import PLAN
-from fakes.page_server import PageMill
+from fakes.page_server import PageMill, page_mill
 
 NASTY = (
     "",
@@ -107,3 +108,22 @@ def test_a_form_that_is_too_large_is_turned_away(read_mill: PageMill):
     answer = visitor.post("/orders", page="/orders/new", note="x" * 3_000_000)
     assert answer.status_code == 403
     assert PLAN.plan not in answer.text
+
+
+class BrokenPapers:
+    """Papers with a fault of the program in them."""
+
+    def day_sheet(self, *_: object) -> bytes:
+        """Fall over."""
+        raise RuntimeError("secret words of the machine")
+
+
+def test_a_fault_of_the_program_is_told_in_words(tmp_path: Path, caplog: pytest.LogCaptureFixture):
+    """When the program itself is wrong the page says so and shows nothing of its inside."""
+    with page_mill(tmp_path, papers=BrokenPapers()) as served:
+        answer = served.visitor().get(f"/papers/{PLAN.plan}/day.pdf")
+        assert answer.status_code == 500
+        assert "wrong in Bedstone itself" in answer.text
+        assert "secret words" not in answer.text
+        assert "script-src 'self'" in answer.headers["content-security-policy"]
+    assert "secret words" in caplog.text  # but whoever looks after it finds it

@@ -6,7 +6,7 @@ from importlib import resources
 
 from fastapi import Depends, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import JSONResponse, Response
+from fastapi.responses import HTMLResponse, JSONResponse, Response
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.exceptions import HTTPException
 from starlette.staticfiles import StaticFiles
@@ -27,7 +27,7 @@ from bedstone.web import (
     today,
     trace_page,
 )
-from bedstone.web.guard import Guard, note_position
+from bedstone.web.guard import HEADERS, Guard, note_position
 from bedstone.web.printing import PapersOfTheHouse
 from bedstone.web.site import Door, Papers, Site, site_of
 from bedstone.web.work import Work
@@ -117,6 +117,7 @@ def create_app(
     app.add_exception_handler(BedstoneError, told)
     app.add_exception_handler(HTTPException, told_http)
     app.add_exception_handler(RequestValidationError, told_invalid)
+    app.add_exception_handler(Exception, told_own_fault)
     return app
 
 
@@ -174,3 +175,16 @@ def told_invalid(request: Request, error: Exception) -> Response:
         for one in error.errors()
     )
     return told(request, BadInput("The request could not be understood.", faults=faults))
+
+
+def told_own_fault(request: Request, _error: Exception) -> Response:
+    """The answer when the fault is the program's own: words, never a traceback."""
+    error = BedstoneError(
+        "Something is wrong in Bedstone itself.",
+        do="go back and try once more; if it stays, tell whoever looks after it what you did. "
+        "The record is whole: a fact is written wholly or not at all",
+    )
+    if request.url.path.startswith("/api/"):
+        return JSONResponse(error.as_dict(), status_code=500, headers=HEADERS)
+    text = site_of(request).templates.get_template("own_fault.html").render(fault=error)
+    return HTMLResponse(text, status_code=500, headers=HEADERS)

@@ -102,6 +102,7 @@ def bin_page(
         view=view,
         picture=bin_picture(view, Show.of(mill), size=1.7),
         odd=odd(view),
+        today=site.today(),
         typed=typed,
         material=material or view.material or view.bin.holds,
         materials=sorted([*mill.ingredient_by_code, *mill.product_by_code]),

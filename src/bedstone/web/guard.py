@@ -18,7 +18,16 @@ from bedstone.errors import BadInput, Refused
 from bedstone.mill.model import Person
 from bedstone.web.site import BROWSER_COOKIE, Site, site_of
 
-__all__ = ["Guard", "Posted", "SignedIn", "fields_of", "needs_role", "note_position", "same_token"]
+__all__ = [
+    "HEADERS",
+    "Guard",
+    "Posted",
+    "SignedIn",
+    "fields_of",
+    "needs_role",
+    "note_position",
+    "same_token",
+]
 
 CONTENT_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; "

@@ -16,7 +16,7 @@ from bedstone.web.guard import Posted, SignedIn
 from bedstone.web.plan_words import difference_words
 from bedstone.web.show import MG_IN_KG, Show
 from bedstone.web.site import Site, site_of
-from bedstone.web.today import standing_plan, work_answer, working_day
+from bedstone.web.today import made_orders, standing_plan, work_answer, working_day
 from bedstone.web.typed import typed_mass, typed_moment
 
 __all__ = ["router"]
@@ -225,7 +225,9 @@ def effect_page(request: Request, code: str, plan: str, done: str = "") -> Respo
         standing=find_order(site.record, code),
         plan=proposed,
         ruling=ruling,
-        changes=difference_words(ruling.plan if ruling else None, proposed, show),
+        changes=difference_words(
+            ruling.plan if ruling else None, proposed, show, made=made_orders(site)
+        ),
         bars=day_picture(proposed, show, now_at=site.clock(), standing={}),
         said=DONE.get(done, ""),
     )

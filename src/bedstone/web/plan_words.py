@@ -1,9 +1,14 @@
 """What changes from one plan to another, in words and numbers."""
 
-from bedstone.mill.plan import Plan
+from collections.abc import Collection
+
+from bedstone.mill.plan import Plan, Run
 from bedstone.web.show import Show
 
 __all__ = ["difference_words", "saving_cents100"]
+
+NOTICED_S = 900
+"""A change of less than a quarter of an hour is not worth a word. [s]"""
 
 
 def saving_cents100(plan: Plan) -> int | None:
@@ -13,73 +18,106 @@ def saving_cents100(plan: Plan) -> int | None:
     return plan.as_orders_came.running_cents100 - plan.costs.running_cents100
 
 
-def difference_words(old: Plan | None, new: Plan, show: Show) -> list[str]:
-    """Sentences that say what a new plan changes against an old one."""
+def difference_words(
+    old: Plan | None, new: Plan, show: Show, *, made: Collection[str] = ()
+) -> list[str]:
+    """Sentences that say what a new plan changes against an old one, what hurts most first.
+
+    ``made`` are orders that are made already, so that a new plan need not have them.
+    """
     if old is None:
         return ["There was no plan for this day yet, so there is nothing to compare it with."]
-    words = [*orders_in_and_out(old, new, show), *times(old, new, show), *costs(old, new, show)]
+    words = [
+        *orders_in(old, new, show),
+        *orders_out(old, new, made),
+        *lateness(old, new, show),
+        *costs(old, new, show),
+        *moved(old, new, show),
+    ]
     return words or ["Nothing changes: the same orders at the same times for the same cost."]
 
 
-def orders_in_and_out(old: Plan, new: Plan, show: Show) -> list[str]:
-    """Orders that come into the plan, leave it, or are left out."""
-    before = {run.order: run for run in old.runs if run.order}
-    after = {run.order: run for run in new.runs if run.order}
-    left_before = {one.order for one in old.left_out}
+def of_orders(plan: Plan) -> dict[str, Run]:
+    """The runs of a plan by their order."""
+    return {run.order: run for run in plan.runs if run.order}
+
+
+def orders_in(old: Plan, new: Plan, show: Show) -> list[str]:
+    """Orders that come into the plan or are made in another amount."""
+    before = of_orders(old)
     words = []
-    for order, run in after.items():
-        if order not in before:
+    for order, run in of_orders(new).items():
+        was = before.get(order)
+        if was is None:
             words.append(
                 f"Order {order} comes into the plan: {show.mass(run.mass_mg)} "
-                f"{show.name(run.product)}, ready {show.moment(run.ready_at)}."
+                f"{show.name(run.product)}, ready {show.due(run.ready_at, new.day)}."
             )
-        elif before[order].mass_mg != run.mass_mg or before[order].product != run.product:
+        elif was.mass_mg != run.mass_mg or was.product != run.product:
             words.append(
                 f"Order {order} is now {show.mass(run.mass_mg)} {show.name(run.product)} "
-                f"(was {show.mass(before[order].mass_mg)} {show.name(before[order].product)})."
+                f"(was {show.mass(was.mass_mg)} {show.name(was.product)})."
             )
+    return words
+
+
+def orders_out(old: Plan, new: Plan, made: Collection[str]) -> list[str]:
+    """Orders that leave the plan or are left out, and why."""
+    after = of_orders(new)
+    left_before = {one.order for one in old.left_out}
     left_now = {one.order for one in new.left_out}
-    words.extend(
-        f"Order {order} is no longer in the plan."
-        for order in before
+    words = [
+        f"Order {order} is made already."
+        if order in made
+        else f"Order {order} is no longer in the plan."
+        for order in of_orders(old)
         if order not in after and order not in left_now
-    )
-    words.extend(
+    ]
+    words += [
         f"Order {one.order} is left out: {one.text}"
         for one in new.left_out
         if one.order not in left_before
-    )
-    words.extend(
+    ]
+    words += [
         f"Order {order} is wanted no longer and was left out before."
         for order in sorted(left_before - left_now)
         if order not in after
-    )
+    ]
     return words
 
 
-def times(old: Plan, new: Plan, show: Show) -> list[str]:
-    """Orders that become late, stop being late, or move by more than a quarter of an hour."""
-    before = {run.order: run for run in old.runs if run.order}
+def lateness(old: Plan, new: Plan, show: Show) -> list[str]:
+    """Orders that become late, later, or stop being late."""
+    before = of_orders(old)
     words = []
-    for run in new.runs:
-        was = before.get(run.order)
-        if was is None:
-            if run.late_s > 0:
-                words.append(f"Order {run.order} would be late by {show.span(run.late_s)}.")
-            continue
-        if run.late_s > 0 and was.late_s == 0:
+    for order, run in of_orders(new).items():
+        was = before.get(order)
+        ready = show.when(run.ready_at, new.day)
+        if run.late_s > 0 and (was is None or was.late_s == 0):
+            words.append(f"Order {order} becomes late by {show.span(run.late_s)}: ready {ready}.")
+        elif run.late_s > 0 and was is not None and abs(run.late_s - was.late_s) >= NOTICED_S:
             words.append(
-                f"Order {run.order} becomes late by {show.span(run.late_s)}: ready "
-                f"{show.moment(run.ready_at)} instead of {show.moment(was.ready_at)}."
+                f"Order {order} is late by {show.span(run.late_s)} instead of "
+                f"{show.span(was.late_s)}."
             )
-        elif run.late_s == 0 and was.late_s > 0:
-            words.append(f"Order {run.order} is in time again: ready {show.moment(run.ready_at)}.")
-        elif abs((run.ready_at - was.ready_at).total_seconds()) >= 900:  # noqa: PLR2004 - a quarter of an hour
-            words.append(
-                f"Order {run.order} is ready {show.moment(run.ready_at)} instead of "
-                f"{show.moment(was.ready_at)}."
-            )
+        elif run.late_s == 0 and was is not None and was.late_s > 0:
+            words.append(f"Order {order} is in time again: ready {ready}.")
     return words
+
+
+def moved(old: Plan, new: Plan, show: Show) -> list[str]:
+    """Orders in time that are ready at another time, in one sentence."""
+    before = of_orders(old)
+    found = [
+        f"{order} {show.when(run.ready_at, new.day)} "
+        f"(was {show.when(before[order].ready_at, new.day)})"
+        for order, run in of_orders(new).items()
+        if order in before
+        and run.late_s == 0
+        and before[order].late_s == 0
+        and abs((run.ready_at - before[order].ready_at).total_seconds()) >= NOTICED_S
+    ]
+    return [f"Ready at another time, still before it is due: {', '.join(found)}."] if found else []
 
 
 def costs(old: Plan, new: Plan, show: Show) -> list[str]:

@@ -49,15 +49,32 @@ class Show:
         """A mass with no more figures than help."""
         return "not known" if mass_mg is None else shown_mass(mass_mg, units=self.units)
 
+    def _step(self, division_mg: int) -> Fraction:
+        """A scale's division in the mill's unit; nought if it has none."""
+        exact = Fraction(division_mg, MG_IN_KG) / self._unit_kg
+        return exact.limit_denominator(FINEST)
+
+    @property
+    def _unit_kg(self) -> Fraction:
+        return LB_KG if self.us else Fraction(1)
+
+    def _in_steps(self, mass_mg: int, step: Fraction) -> str:
+        if not step:
+            return shown_mass(mass_mg, units=self.units)
+        return shown_mass(mass_mg, units=self.units, division_kg=float(step * self._unit_kg))
+
     def mass_fine(self, mass_mg: int, division_mg: int = 0) -> str:
         """A mass to the places that a scale's division has."""
-        if not division_mg:
-            return shown_mass(mass_mg, units=self.units)
-        unit_kg = LB_KG if self.us else Fraction(1)
-        division = (Fraction(division_mg, MG_IN_KG) / unit_kg).limit_denominator(FINEST)
-        if not division:
-            return shown_mass(mass_mg, units=self.units)
-        return shown_mass(mass_mg, units=self.units, division_kg=float(division * unit_kg))
+        return self._in_steps(mass_mg, self._step(division_mg))
+
+    def mass_read(self, mass_mg: int, division_mg: int) -> str:
+        """A mass as it was read: to the scale's division, finer where it was read finer."""
+        step = self._step(division_mg)
+        for finer in (1, 10, 100):
+            part_mg = step / finer * self._unit_kg * MG_IN_KG
+            if not step or abs(mass_mg - round(mass_mg / part_mg) * part_mg) < 1:
+                return self._in_steps(mass_mg, step / finer)
+        return self._in_steps(mass_mg, step / 100)
 
     def clock(self, moment_at: dt.datetime | None) -> str:
         """The hour and minute at the mill."""

@@ -8,6 +8,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from bedstone.desk import plan_day
 from bedstone.desk.batches import batch_standing
+from bedstone.desk.orders import all_orders
 from bedstone.desk.plans import PlanStanding, find_plan, latest_plan, released_plan
 from bedstone.errors import BadInput, BedstoneError, Conflict, Refused
 from bedstone.mill.plan import Batch, BatchKind, Finding, Plan, Run
@@ -19,7 +20,7 @@ from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
 from bedstone.web.typed import sane_day
 
-__all__ = ["day_of", "router", "standing_plan", "work_answer", "working_day"]
+__all__ = ["day_of", "made_orders", "router", "standing_plan", "work_answer", "working_day"]
 
 router = APIRouter(include_in_schema=False)
 DAYS_AHEAD = 4
@@ -103,7 +104,11 @@ def plan_page(
         is_today=plan.day == site.today(),
         in_force=in_force,
         newer=newest.plan if in_force and newest and newest.plan.plan != plan.plan else None,
-        changes=difference_words(ruling.plan, plan, show) if ruling and not in_force else [],
+        changes=(
+            difference_words(ruling.plan, plan, show, made=made_orders(site))
+            if ruling and not in_force
+            else []
+        ),
         bars=day_picture(plan, show, now_at=site.clock(), standing=stands),
         stripes=species_stripes(plan, show),
         stands=stands,
@@ -112,6 +117,11 @@ def plan_page(
         findings=worst_first(plan),
         said=DONE.get(done, ""),
     )
+
+
+def made_orders(site: Site) -> set[str]:
+    """Orders that are made already."""
+    return {row.order.order for row in all_orders(site.record) if row.status == "made"}
 
 
 def worst_first(plan: Plan) -> list[Finding]:

@@ -14,6 +14,8 @@ from bedstone.web.show import Show
 __all__ = ["reading_of", "sane_day", "sane_moment", "typed_count", "typed_mass", "typed_moment"]
 
 LARGEST_COUNT = 10**9
+DIGITS = frozenset("0123456789,")
+NONE = Decimal(-1)
 FIRST_YEAR, LAST_YEAR = 1990, 2190
 
 
@@ -42,14 +44,11 @@ def typed_count(text: str, *, what: str) -> int:
         If it is no whole number of nought or more.
     """
     try:
-        number = parse_decimal(text.strip(), locale="en_US", strict=True)
+        plain = bool(text.strip()) and set(text.strip()) <= DIGITS
+        number = parse_decimal(text.strip(), locale="en_US", strict=True) if plain else NONE
     except NumberFormatError:
-        number = Decimal(-1)
-    if (
-        not number.is_finite()
-        or not 0 <= number <= LARGEST_COUNT
-        or number != number.to_integral_value()
-    ):
+        number = NONE
+    if not 0 <= number <= LARGEST_COUNT:
         raise BadInput(
             f"The {what} is no whole number.", seen=repr(text[:40]), allowed="0, 1, 2 ..."
         )

@@ -118,7 +118,9 @@ class BrokenPapers:
         raise RuntimeError("secret words of the machine")
 
 
-def test_a_fault_of_the_program_is_told_in_words(tmp_path: Path, caplog: pytest.LogCaptureFixture):
+def test_a_fault_of_the_program_is_told_in_words(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
     """When the program itself is wrong the page says so and shows nothing of its inside."""
     with page_mill(tmp_path, papers=BrokenPapers()) as served:
         answer = served.visitor().get(f"/papers/{PLAN.plan}/day.pdf")
@@ -126,4 +128,4 @@ def test_a_fault_of_the_program_is_told_in_words(tmp_path: Path, caplog: pytest.
         assert "wrong in Bedstone itself" in answer.text
         assert "secret words" not in answer.text
         assert "script-src 'self'" in answer.headers["content-security-policy"]
-    assert "secret words" in caplog.text  # but whoever looks after it finds it
+    assert "secret words" in capsys.readouterr().err  # but whoever looks after it finds it

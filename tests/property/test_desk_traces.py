@@ -4,6 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bedstone.desk.batches import record_batch
+from bedstone.desk.record import Record
 from bedstone.desk.runs import (
     record_load,
     record_packed,
@@ -27,7 +28,7 @@ ACTS = st.one_of(
 )
 
 
-def do(record, number: int, act: tuple[str, str, int]) -> None:
+def do(record: Record, number: int, act: tuple[str, str, int]) -> None:
     """Do one act; those that the desk refuses change nothing."""
     kind, what, size = act
     at = later(10 + number)

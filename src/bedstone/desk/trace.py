@@ -15,8 +15,7 @@ from bedstone.desk.runs import RUN_PACKED
 from bedstone.errors import Unknown
 from bedstone.ledger.layers import Layers
 from bedstone.mill.model import Mill
-from bedstone.mill.residue import CleanedOut
-from bedstone.tracing.carried import LotPassed, carried_over
+from bedstone.tracing.carried import LotPassed, PlacesCleaned, carried_over
 from bedstone.tracing.graph import LotGraph, lot_graph
 from bedstone.tracing.model import CARRIED_FRAC, LotEdge, Trace, TracedLot, TraceLink
 
@@ -135,7 +134,7 @@ def _suppliers(record: Record) -> Mapping[str, str]:
 
 def _carried(record: Record, mill: Mill) -> tuple[LotEdge, ...]:
     """Carry-over between batches, in the order in which they really ran."""
-    events: list[tuple[tuple[dt.datetime, int], LotPassed | CleanedOut]] = []
+    events: list[tuple[tuple[dt.datetime, int], LotPassed | PlacesCleaned]] = []
     for batch in made_batches(record).values():
         passed = LotPassed(
             lot=batch.made.batch,
@@ -146,6 +145,6 @@ def _carried(record: Record, mill: Mill) -> tuple[LotEdge, ...]:
         events.append(((batch.happened_at, batch.position), passed))
     for cleaned in clean_outs(record):
         key = (cleaned.happened_at, cleaned.position)
-        events.append((key, CleanedOut(places=cleaned.places)))
+        events.append((key, PlacesCleaned(places=cleaned.places)))
     events.sort(key=lambda event: event[0])
     return carried_over(mill, (event for _, event in events))

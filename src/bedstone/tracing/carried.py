@@ -6,11 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from bedstone.mill.model import Mill
-from bedstone.mill.residue import CleanedOut
 from bedstone.mill.residue_places import ResiduePlaces
 from bedstone.tracing.model import Degree, LotEdge
 
-__all__ = ["LotPassed", "carried_over", "left_after_mixing", "left_after_passing"]
+__all__ = ["LotPassed", "PlacesCleaned", "carried_over", "left_after_mixing", "left_after_passing"]
 
 MG_IN_KG = 1_000_000
 LEAST_FRAC = 1e-6
@@ -25,6 +24,13 @@ class LotPassed:
     route: tuple[str, ...]
     mass_mg: int
     happened_at: dt.datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacesCleaned:
+    """Places (routes as "A>B") that were cleaned by hand at this point."""
+
+    places: tuple[str, ...]
 
 
 def left_after_mixing(*, hold_up_kg: float, passed_kg: float) -> float:
@@ -83,7 +89,7 @@ def left_after_passing(*, hold_up_kg: float, exchange_frac: float, passed_kg: fl
     return math.exp(-exchange_frac * passed_kg / hold_up_kg)
 
 
-def carried_over(mill: Mill, passed: Iterable[LotPassed | CleanedOut]) -> tuple[LotEdge, ...]:
+def carried_over(mill: Mill, passed: Iterable[LotPassed | PlacesCleaned]) -> tuple[LotEdge, ...]:
     """Edges from lots that a machine still held to the lots that took them along.
 
     Each place keeps the mass of each lot in it; a batch takes part of each along and leaves part
@@ -94,7 +100,7 @@ def carried_over(mill: Mill, passed: Iterable[LotPassed | CleanedOut]) -> tuple[
     ----------
     mill : Mill
         The mill, for its hold-ups.
-    passed : iterable of LotPassed or CleanedOut
+    passed : iterable of LotPassed or PlacesCleaned
         What ran and what was cleaned, in order of time.
 
     Returns
@@ -106,7 +112,7 @@ def carried_over(mill: Mill, passed: Iterable[LotPassed | CleanedOut]) -> tuple[
     held: dict[str, dict[str, float]] = {}
     edges: list[LotEdge] = []
     for event in passed:
-        if isinstance(event, CleanedOut):
+        if isinstance(event, PlacesCleaned):
             for place in event.places:
                 held.pop(place, None)
         else:

@@ -6,9 +6,9 @@ from dataclasses import replace
 import pytest
 
 from bedstone.mill.model import Machine, Mill, Product, Route, Settings
-from bedstone.mill.residue import CleanedOut
 from bedstone.tracing.carried import (
     LotPassed,
+    PlacesCleaned,
     carried_over,
     left_after_mixing,
     left_after_passing,
@@ -140,7 +140,7 @@ def test_carry_over_of_a_mixer_by_hand():
 
 def test_a_clean_out_ends_carry_over():
     """Nothing is carried past machines that were cleaned by hand."""
-    cleaned = CleanedOut(places=("MX1", "MX1>LO1"))
+    cleaned = PlacesCleaned(places=("MX1", "MX1>LO1"))
     assert carried_over(small(), (passed("A"), cleaned, passed("B"))) == ()
 
 

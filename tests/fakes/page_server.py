@@ -4,7 +4,7 @@ import datetime as dt
 import re
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -22,7 +22,7 @@ from bedstone.store.record import SqlRecord
 from bedstone.web.app import create_app
 from fakes.desk_day import MORNING, PLAN, a_folder, plan_released
 
-__all__ = ["PIN", "FixedClock", "PageMill", "Visitor", "a_page_folder", "page_mill"]
+__all__ = ["PIN", "FixedClock", "PageMill", "Visitor", "a_page_folder", "page_mill", "serving"]
 
 PIN = "2468"
 QUICK = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
@@ -57,7 +57,7 @@ class PageMill:
 
     record: SqlRecord
     door: Door
-    clock: FixedClock
+    clock: Callable[[], dt.datetime]
     base: str
     visitors: list["Visitor"] = field(default_factory=list)
 
@@ -119,6 +119,18 @@ def page_mill(
         plan_released(record, PLAN)  # type: ignore[arg-type]
     for person in folder_read.mill.people:
         door.set_pin(person.person, PIN)
+    try:
+        with serving(record, door, clock, **wanted) as served:
+            yield served
+    finally:
+        record.close()
+
+
+@contextmanager
+def serving(
+    record: SqlRecord, door: Door, clock: Callable[[], dt.datetime], **wanted: Any
+) -> Iterator[PageMill]:
+    """The pages of any record, served on a free port of this machine."""
     server = uvicorn.Server(
         uvicorn.Config(create_app(record, door, clock=clock, **wanted), port=0, log_level="warning")
     )
@@ -138,4 +150,3 @@ def page_mill(
     finally:
         server.should_exit = True
         thread.join(PATIENCE_S)
-        record.close()

@@ -35,7 +35,12 @@ def in_order(plan: Plan) -> tuple[list[Event], list[Finding]]:
     for place in places:
         here = sorted(
             (event for event in events if place in event.times),
-            key=lambda event: (event.times[place], event.first_at, event.name),
+            key=lambda event: (
+                event.times[place],
+                event.first_at,
+                event.clean_out is None,
+                event.name,
+            ),
         )
         for number in range(1, len(here)):
             before, behind = here[number - 1].name, here[number].name

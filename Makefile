@@ -55,8 +55,9 @@ types: $(VENV)/ready
 imports: $(VENV)/ready
 	@$(BIN)/lint-imports
 
+# A file's tests stay in one worker, so that what they share is made once.
 tests: $(VENV)/ready
-	@$(BIN)/python -m pytest -n $(WORKERS) --dist loadgroup -p no:benchmark \
+	@$(BIN)/python -m pytest -n $(WORKERS) --dist loadfile --no-loadscope-reorder -p no:benchmark \
 		--cov --cov-branch --cov-report=term:skip-covered --durations=10
 
 # --- upkeep ------------------------------------------------------------------------------------

@@ -13,7 +13,6 @@ from bedstone.cli.parts import Parts
 from bedstone.start import parts
 
 HERE = Path(__file__).parent
-DEMO = {"demo_made", "demo_mill"}
 
 settings.register_profile("here", deadline=None)
 settings.register_profile(
@@ -27,13 +26,10 @@ settings.load_profile("ci" if os.environ.get("CI") else "here")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Keep tests that drive a browser in one worker, and those that walk the demo mill in one."""
+    """Mark the tests that drive a browser."""
     for item in items:
-        if not DEMO.isdisjoint(getattr(item, "fixturenames", ())):
-            item.add_marker(pytest.mark.xdist_group("demo"))
         if HERE / "browser" in item.path.parents:
             item.add_marker(pytest.mark.browser)
-            item.add_marker(pytest.mark.xdist_group("browser"))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -93,3 +93,4 @@ def test_both_reckonings_agree(happened: list[MaterialPassed | CleanedOut], kept
         passed_mg = None if holding.passed_kg == float("inf") else holding.passed_kg * 1e6
         assert passed_mg == pytest.approx(row.passed_mg, abs=1.0)
         assert (holding.known, holding.left_by) == (row.known, row.left_by)
+        assert holding.ever_handled == row.ever_handled

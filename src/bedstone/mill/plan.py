@@ -26,6 +26,9 @@ __all__ = [
     "Verdict",
 ]
 
+MAY_BE_MISSING = {"may_be_missing": True}
+"""Mark of a field that plans written before it came do not have: it takes its default then."""
+
 
 class Verdict(StrEnum):
     """What a check says."""
@@ -202,7 +205,8 @@ class HeldSubstance:
 
     ``passed_mg`` is what has passed since the last material that contains the substance, None if
     there never was any (or it was cleaned out since); ``known`` is False where the record is
-    silent and the worst that the mill handles is taken.
+    silent and the worst that the mill handles is taken. ``ever_handled`` says that the record has
+    seen it there, however long ago: no flush and no clean-out takes that away.
     """
 
     place: str
@@ -211,6 +215,7 @@ class HeldSubstance:
     passed_mg: int | None
     known: bool
     left_by: str = ""  # material that brought it
+    ever_handled: bool = field(default=False, metadata=MAY_BE_MISSING)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,9 @@ exchanges with what passes. Besides the concentration each place remembers how m
 since the last material that contains the substance: a declared flush is judged by that. Where
 feed passes from a place that has handled a substance into one that has not, the second counts as
 having handled it too, with no more passed than the first: what a flush picks up, it carries on.
-A place that nobody knows anything about holds the worst that the mill handles.
+A place that nobody knows anything about holds the worst that the mill handles. That a place has
+handled a substance at all, as far as the record goes back, is kept apart from that: no flush and no
+clean-out makes a place one that has never handled it.
 """
 
 from collections.abc import Iterable, Mapping
@@ -51,11 +53,16 @@ class ResidueState:
     passed_kg: NDArray[np.float64]  # infinite where never handled, or cleaned since
     known: NDArray[np.bool_]
     left_by: NDArray[np.int64]  # number of the material, -1 for none
+    ever: NDArray[np.bool_]  # the record has seen it there, however long ago
 
     def copy(self) -> "ResidueState":
         """An own copy."""
         return ResidueState(
-            self.held_mg_kg.copy(), self.passed_kg.copy(), self.known.copy(), self.left_by.copy()
+            self.held_mg_kg.copy(),
+            self.passed_kg.copy(),
+            self.known.copy(),
+            self.left_by.copy(),
+            self.ever.copy(),
         )
 
 
@@ -94,6 +101,7 @@ class Residue:
             np.full(shape, np.inf),
             np.ones(shape, dtype=np.bool_),
             np.full(shape, -1, dtype=np.int64),
+            np.zeros(shape, dtype=np.bool_),
         )
         for substance, (content_mg_kg, material) in worst_contents(self.mill).items():
             number = self.substance_number.get(substance)
@@ -123,6 +131,9 @@ class Residue:
                 state.passed_kg[place, number] = row.passed_mg / MG_KG
             state.known[place, number] = row.known
             state.left_by[place, number] = self._material(row.left_by) if row.left_by else -1
+            state.ever[place, number] = row.ever_handled or (
+                row.known and row.passed_mg is not None
+            )
         return state
 
     def to_held(self, state: ResidueState) -> tuple[HeldSubstance, ...]:
@@ -134,6 +145,7 @@ class Residue:
                 for number in range(len(self.substances))
                 if state.held_mg_kg[place, number] > 0
                 or np.isfinite(state.passed_kg[place, number])
+                or state.ever[place, number]
             ]
             rows.extend(
                 self._held(state, place, number=number, code=code)
@@ -200,10 +212,11 @@ class Residue:
         if contains.any():
             held = np.ix_(places, np.flatnonzero(contains))
             state.known[held] = True
+            state.ever[held] = True
             state.left_by[held] = self._material(material)
 
     def clean(self, state: ResidueState, places: Iterable[str]) -> None:
-        """Change the state as places are cleaned by hand."""
+        """Change the state as places are cleaned by hand; that they have handled things stays."""
         numbers = [self.places.number[code] for code in places if code in self.places.number]
         self._clear(state, np.array(numbers, dtype=np.int64))
 
@@ -219,6 +232,8 @@ class Residue:
         origin = np.maximum.accumulate(np.where(is_lowest, rows, -1), axis=0)
         state.left_by[places] = np.take_along_axis(state.left_by[places], origin, axis=0)
         state.known[places] = np.take_along_axis(state.known[places], origin, axis=0)
+        brought = np.take_along_axis(passed, origin, axis=0)
+        state.ever[places] |= np.isfinite(brought) & state.known[places]
 
     def _held(self, state: ResidueState, place: int, *, number: int, code: str) -> HeldSubstance:
         passed_kg = float(state.passed_kg[place, number])
@@ -229,6 +244,7 @@ class Residue:
             passed_mg=round(passed_kg * MG_KG) if np.isfinite(passed_kg) else None,
             known=bool(state.known[place, number]),
             left_by=self.name_of_material(int(state.left_by[place, number])),
+            ever_handled=bool(state.ever[place, number]),
         )
 
     def _clear(self, state: ResidueState, places: NDArray[np.int64]) -> None:

@@ -163,8 +163,7 @@ class Between:
 
     def _known_never(self, state: ResidueState, way: Way, *, column: int) -> tuple[int, bool]:
         """Where the record says that a place has handled it; silence is answered by the tables."""
-        passed = state.passed_kg[way.places, column]
-        hit = np.isfinite(passed) & state.known[way.places, column]
+        hit = state.ever[way.places, column]
         return (int(hit.argmax()), True) if hit.any() else (0, False)
 
     def _origin(self, state: ResidueState, way: Way, column: int) -> "_Origin":

@@ -32,6 +32,7 @@ class Holding:
     passed_kg: float = math.inf  # since the last material that contains it
     known: bool = True
     left_by: str = ""
+    ever_handled: bool = False  # by the record, whatever was flushed or cleaned since
 
 
 @dataclass
@@ -55,6 +56,7 @@ class PlainResidue:
                 math.inf if row.passed_mg is None else row.passed_mg / MG_KG,
                 row.known,
                 row.left_by,
+                row.ever_handled or (row.known and row.passed_mg is not None),
             )
 
     def at(self, place: str, substance: str) -> Holding:
@@ -69,9 +71,13 @@ class PlainResidue:
         return held.setdefault(substance, Holding())
 
     def clean(self, places: Iterable[str]) -> None:
-        """Places cleaned by hand hold nothing."""
+        """Places cleaned by hand hold nothing; they have still handled what they have handled."""
         for place in places:
-            self.places[place] = {}
+            self.places[place] = {
+                substance: Holding(ever_handled=True)
+                for substance, holding in self.places.get(place, {}).items()
+                if holding.ever_handled
+            }
 
     def along(self, route: tuple[str, ...]) -> list[str]:
         """Places along a route on which products run, the ways between them included."""
@@ -117,10 +123,12 @@ class PlainResidue:
             for holding in holdings:
                 if own > 0:
                     holding.passed_kg, holding.known, holding.left_by = 0.0, True, material
+                    holding.ever_handled = True
                     continue
                 if latest is not None and latest.passed_kg < holding.passed_kg + mass_kg:
                     holding.passed_kg = latest.passed_kg
                     holding.known, holding.left_by = latest.known, latest.left_by
+                    holding.ever_handled |= latest.known and math.isfinite(latest.passed_kg)
                 else:
                     holding.passed_kg += mass_kg
                 latest = holding

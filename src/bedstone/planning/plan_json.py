@@ -82,6 +82,15 @@ def _plain(value: object) -> object:
 
 
 @cache
+def _may_be_missing(row_type: type) -> frozenset[str]:
+    return frozenset(
+        item.name
+        for item in dataclasses.fields(row_type)
+        if item.metadata.get("may_be_missing", False)
+    )
+
+
+@cache
 def _hints(row_type: type) -> dict[str, typing.Any]:
     return typing.get_type_hints(row_type)
 
@@ -136,6 +145,8 @@ def _row(kind: type, value: object, *, where: str, faults: list[Fault]) -> objec
     got: dict[str, object] = {}
     for name in names:
         if name not in value:
+            if name in _may_be_missing(kind):
+                continue
             faults.append(
                 Fault(
                     column=f"{where}.{name}", found="no such key", allowed="the key must be there"

@@ -202,9 +202,8 @@ def _passed_findings(
         holding = residue.at(place, limit.substance)
         if worst is None or holding.passed_kg < worst[0]:
             worst = (holding.passed_kg, place, holding)
-        has_handled = math.isfinite(holding.passed_kg) and holding.known
         if limit.kind == "never" and (
-            limit.substance in never.get(place, frozenset()) or has_handled
+            limit.substance in never.get(place, frozenset()) or holding.ever_handled
         ):
             return [_never_finding(mill, batch, limit, place)]
     if worst is None or limit.kind == "never":
@@ -246,8 +245,8 @@ def _never_finding(mill: Mill, batch: Batch, limit: Limit, place: str) -> Findin
         verdict=Verdict.STOP,
         about=batch.batch,
         text=(
-            f"{place} runs {substance}, which {mill.name_of(batch.material)} must never meet: "
-            f"{batch.batch} must not pass it ({limit.source})."
+            f"{place} runs or has run {substance}, which {mill.name_of(batch.material)} must never "
+            f"meet: {batch.batch} must not pass it ({limit.source})."
         ),
         source=limit.source,
         do="run it over machines that never handle this",

@@ -86,7 +86,9 @@ def test_what_has_passed_counts_from_the_last_that_contains_it():
     rows = replay(mill, events, starting=clean_start(mill))
     assert held(rows, "SK1", "monensin").passed_mg == 1_200_000_000
     cleaned = replay(mill, [*events, CleanedOut(places=("SK1",))], starting=clean_start(mill))
-    assert held(cleaned, "SK1", "monensin") is None
+    after = held(cleaned, "SK1", "monensin")
+    assert after is not None
+    assert (after.concentration_mg_kg, after.passed_mg, after.ever_handled) == (0.0, None, True)
     assert held(cleaned, "MX1", "monensin") is not None
 
 

@@ -3,7 +3,7 @@ from pathlib import Path
 
 import pytest
 
-from bedstone.batching.tolerances import (
+from bedstone.mill.tolerances import (
     meter_tolerance_mg,
     scale_tolerance_divisions,
     scale_tolerance_mg,

@@ -5,9 +5,9 @@ from collections.abc import Sequence
 
 from bedstone.batching.divisions import mass_on_scale
 from bedstone.batching.model import DrawSeen
-from bedstone.batching.tolerances import METER_SOURCE, SCALE_SOURCE
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Batch, Draw, Finding, Verdict
+from bedstone.mill.tolerances import METER_SOURCE, SCALE_SOURCE
 from bedstone.quantities.masses import shown_mass
 
 __all__ = ["findings_of_draws"]

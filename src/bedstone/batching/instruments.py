@@ -7,8 +7,8 @@ from fractions import Fraction
 
 from bedstone.batching.model import Stock
 from bedstone.batching.stock import held_mg, oldest_at
-from bedstone.batching.tolerances import meter_tolerance_mg, scale_tolerance_divisions
 from bedstone.mill.model import Bin, Meter, Mill, Scale
+from bedstone.mill.tolerances import meter_tolerance_mg, scale_tolerance_divisions
 
 __all__ = ["Instrument", "Way", "ways_to_draw"]
 

@@ -20,7 +20,7 @@ METER_SPREADS = 2.0
 @cache
 def _steps() -> tuple[tuple[int, int | None, int], ...]:
     """The table as (from, to, tolerance), all in divisions, ``to`` None for no end."""
-    text = resources.files("bedstone.batching").joinpath("data/scale_tolerance.csv").read_text()
+    text = resources.files("bedstone.mill").joinpath("data/scale_tolerance.csv").read_text()
     rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
     return tuple(
         (

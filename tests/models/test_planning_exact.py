@@ -79,7 +79,10 @@ def test_the_search_is_near_the_best_order_there_is(seed: int):
 
 
 def reckoned_again(asked: DayProblem, plan: Plan) -> dict[str, float]:
-    """The costs of a plan from its bars, batches and due times alone [0.0001 USD]."""
+    """The costs of a plan from its bars, batches and due times alone [0.0001 USD].
+
+    A flush keeps the crew for as long as its mixer is filled, mixes dry and empties.
+    """
     settings = asked.mill.settings
     price = asked.mill.ingredient_by_code[settings.flush_material].price_usd_t
     hours = {
@@ -98,9 +101,15 @@ def reckoned_again(asked: DayProblem, plan: Plan) -> dict[str, float]:
                 row.remaining_mg / 1e6 for row in asked.orders if row.order.order == run.order
             )
             late += (run.ready_at - run.due_at).total_seconds() / 3600 * wanted_kg / 1000
-    flush_kg = sum(row.mass_mg for row in plan.batches if row.kind is BatchKind.FLUSH) / 1e6
+    flushes = [row for row in plan.batches if row.kind is BatchKind.FLUSH]
+    flush_kg = sum(row.mass_mg for row in flushes) / 1e6
+    crew_s = 0.0
+    for row in flushes:
+        mixer = asked.mill.machine_by_code[row.mixer]
+        crew_s += mixer.fill_s + mixer.dry_mix_s + mixer.discharge_s
+    flush_usd = flush_kg * price / 1000 + crew_s / 3600 * settings.labour_usd_h
     return {
-        "flush": flush_kg * price / 1000 * 10_000,
+        "flush": flush_usd * 10_000,
         "changeover": hours[BarKind.CHANGEOVER] * settings.labour_usd_h * 10_000,
         "clean_out": cleaning * settings.labour_usd_h * 10_000,
         "late": late * settings.late_usd_t_h * 10_000,

@@ -251,7 +251,7 @@ class Settings:
     flush_material: str = column("ingredient that flushes", default="", refers=("ingredients",))
     flush_bin: str = column("bin that flushes go to", default="", refers=("bins",))
     labour_usd_h: float = column(
-        "cost of an hour of the line's crew, for changeovers and cleaning",
+        "cost of an hour of the line's crew, for changeovers, flushes and cleaning",
         default=0.0,
         low=0,
     )

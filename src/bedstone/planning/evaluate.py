@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from bedstone.mill.residue import Residue, ResidueState
-from bedstone.planning.between import Between, JobLimits
+from bedstone.planning.between import Between, JobLimits, Treatment
 from bedstone.planning.floor import DayState, DoesNotFit, Floor
 from bedstone.planning.jobs import Job, Option
 from bedstone.planning.timetable import Placed, place
@@ -203,8 +203,9 @@ class Evaluator:
         settings = self.floor.mill.settings
         hour_cents100 = settings.labour_usd_h * CENTS100_USD
         late_h = max(0, placed.ready_s - placed.job.due_s) / 3600
+        flush = Treatment(flush_kg=placed.treatment.flush_kg)
         return Costing(
-            flush=sum(placed.treatment.flush_kg) * self.between.flush_usd_kg * CENTS100_USD,
+            flush=self.between.cost_usd(flush, placed.option) * CENTS100_USD,
             changeover=placed.changeover_s / 3600 * hour_cents100,
             clean_out=self.between.clean_s(placed.treatment.clean) / 3600 * hour_cents100,
             late=late_h * placed.job.tonnes * settings.late_usd_t_h * CENTS100_USD,

@@ -63,7 +63,7 @@ def _write_folder(folder: LoadedFolder, out: Path) -> tuple[Path, ...]:
     return write_folder(folder, out)
 
 
-def _record_of(directory: Path) -> "SqlRecord":
+def _record_of(directory: Path, *, create: bool = False) -> "SqlRecord":
     from bedstone.store.folder_settings import SETTINGS_FILE, record_address
     from bedstone.store.record import SqlRecord, open_record
 
@@ -71,12 +71,12 @@ def _record_of(directory: Path) -> "SqlRecord":
     if settings.is_file():
         address = record_address(settings.read_bytes())
         if address:
-            return SqlRecord(address)
-    return open_record(directory)
+            return SqlRecord(address, create=create)
+    return open_record(directory, create=create)
 
 
-def _open_record(directory: Path) -> Record:
-    return _record_of(directory)
+def _open_record(directory: Path, *, create: bool = False) -> Record:
+    return _record_of(directory, create=create)
 
 
 def _open_door(clock: Clock, directory: Path) -> Door:
@@ -145,7 +145,7 @@ def _demo_folder(
     wanted = day or _next_whole_day(at)
     folder = quillback_folder(wanted)
     _write_folder(folder, directory)
-    record = _record_of(directory)
+    record = _record_of(directory, create=True)
     manager = next(row.person for row in folder.mill.people if row.role == "manager")
     eve = wanted - dt.timedelta(days=PAST_DAYS + 1)
     began_at = dt.datetime.combine(eve, dt.time(20), folder.mill.settings.zone).astimezone(dt.UTC)

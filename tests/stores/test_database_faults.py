@@ -227,3 +227,28 @@ def test_a_late_fact_drops_the_marks_behind_it_in_the_same_transaction(
     for line in before:
         sign = 1 if line.place == "B01" else -1
         assert after[line.place, line.material] == line.mass_mg + sign * 1_000_000
+
+
+def test_no_record_is_begun_where_none_may_be(tmp_path: Path):
+    """Where a record has gone, reading begins none: the error says to put back the last copy."""
+    with pytest.raises(SetupError, match="no record here"):
+        open_record(tmp_path, create=False)
+    assert list(tmp_path.iterdir()) == []
+    (tmp_path / FILE_NAME).touch()
+    with pytest.raises(SetupError, match="no record here"):
+        open_record(tmp_path, create=False)
+
+
+@pytest.mark.parametrize("instead", ["nothing", "another record"])
+def test_a_file_that_goes_while_it_is_in_use_is_noticed(
+    kept: SqlRecord, tmp_path: Path, instead: str
+):
+    """A vanished or replaced file takes nothing more: the next act is refused in words."""
+    kept.append(load(1), recorded_at=AT)
+    for path in tmp_path.glob(f"{FILE_NAME}*"):
+        path.rename(path.with_suffix(".gone" + path.suffix))
+    if instead == "another record":
+        open_record(tmp_path).close()
+    with pytest.raises(RecordDamaged, match="nothing was written"):
+        kept.append(load(2), recorded_at=AT)
+    assert (tmp_path / FILE_NAME).exists() is (instead != "nothing")

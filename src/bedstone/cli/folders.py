@@ -1,6 +1,8 @@
 """Commands for the mill folder: new, demo, load, export."""
 
+import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,14 +12,24 @@ from bedstone.cli.reach import (
     by_option,
     directory_argument,
     json_option,
+    must_be_mill,
+    note,
     open_mill,
     read_day,
     signer,
 )
 from bedstone.cli.words import counted
-from bedstone.errors import Refused
+from bedstone.desk.roles import may
+from bedstone.errors import Refused, SetupError
+
+if TYPE_CHECKING:
+    from bedstone.desk.record import Record
+    from bedstone.mill.folder import LoadedFolder
+    from bedstone.mill.model import Mill
 
 __all__ = ["demo", "export", "load", "new"]
+
+LOADING = "load the mill's tables"
 
 
 def _must_be_free(directory: Path) -> None:
@@ -82,7 +94,7 @@ def demo(parts: Parts, directory: Path, *, day: str | None, seed: int, as_json: 
         click.echo(f"To sign in on the pages (invented people and PINs): {pins}")
 
 
-@click.command(epilog="Example: bedstone load mymill --by mara")
+@click.command(epilog="Example: bedstone load demo-mill --by dell")
 @directory_argument
 @by_option
 @json_option
@@ -92,20 +104,22 @@ def load(parts: Parts, directory: Path, *, by: str | None, as_json: bool) -> Non
 
     Every fault is named at once with file, row and column; nothing is recorded until all are
     right. Orders and weather merge by key, opening stock enters an empty record only. Loading
-    what the record already has changes nothing.
+    what the record already has changes nothing. The first load begins the record; without --by
+    the first manager of people.csv signs it.
     """
     from bedstone.desk.tables import load_tables
 
-    record = open_mill(parts, directory, compare=False)
+    must_be_mill(directory)
     folder = parts.read_folder(directory)
-    report = load_tables(record, folder, by=signer(by, folder.mill), at=parts.clock())
+    record, person = _record_to_load(parts, directory, folder, by=by)
+    report = load_tables(record, folder, by=person, at=parts.clock())
     if as_json:
         print_json(report)
         return
     if report.nothing_new:
         click.echo(f"Nothing new: the record has all of {directory} as revision {report.revision}.")
         return
-    click.echo(f"Recorded. The mill's tables are revision {report.revision}.")
+    click.echo(f"Recorded, signed by {person}. The mill's tables are revision {report.revision}.")
     for change in report.changed:
         click.echo(f"  {change}")
     click.echo(
@@ -113,6 +127,34 @@ def load(parts: Parts, directory: Path, *, by: str | None, as_json: bool) -> Non
         f"{counted(report.weather_set, 'hour')} of weather, "
         f"{counted(report.opening, 'lot')} of opening stock"
     )
+
+
+def _record_to_load(
+    parts: Parts, directory: Path, folder: "LoadedFolder", *, by: str | None
+) -> tuple["Record", str]:
+    """The record that a folder is loaded into, and who signs; begun once it is clear who does."""
+    from bedstone.desk.tables import current_mill, difference
+
+    try:
+        record = open_mill(parts, directory, compare=False)
+    except SetupError:  # none yet; whatever else is wrong is said when it is begun
+        person = _first_signer(folder.mill, by)
+        note(f"a new record is begun in {directory}")
+        return open_mill(parts, directory, compare=False, create=True), person
+    if record.head().position == 0:
+        return record, _first_signer(folder.mill, by)
+    mill = current_mill(record)
+    if not by and not difference(record, folder):
+        return record, ""
+    able = any(may(row.role, LOADING) for row in mill.people)
+    return record, signer(by, mill if able else folder.mill, act=LOADING)
+
+
+def _first_signer(mill: "Mill", by: str | None) -> str:
+    """Who signs the first load: whoever is named, else the first manager of the people table."""
+    managers = [row.person for row in mill.people if row.role == "manager"]
+    named = by or os.environ.get("BEDSTONE_BY", "")
+    return signer(named or (managers[0] if managers else ""), mill, act=LOADING)
 
 
 @click.command(epilog="Example: bedstone export mymill copy-of-mymill")

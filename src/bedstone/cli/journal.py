@@ -20,7 +20,7 @@ __all__ = ["pin", "record", "verify"]
 MOST_BYTES = 20_000_000
 
 
-@click.command(epilog="Example: bedstone record demo-mill weighed.csv --by ruben")
+@click.command(epilog="Example: bedstone record demo-mill weighed.csv --by mara")
 @directory_argument
 @click.argument("file", metavar="CSV", type=click.Path(path_type=Path, dir_okay=False))
 @click.option(
@@ -49,7 +49,7 @@ def record(
     from bedstone.desk.tables import current_mill
 
     book = open_mill(parts, directory)
-    person = signer(by, current_mill(book))
+    person = signer(by, current_mill(book), act="record batches")
     plan = plan_id or _last_released(book)
     text = _read_text(file)
     done = import_batches(book, plan, text, by=person, at=parts.clock(), file=file.name)
@@ -127,7 +127,7 @@ def verify(parts: Parts, directory: Path, *, head: str | None, as_json: bool) ->
     return RecordDamaged.exit_code if damaged else 0
 
 
-@click.command(epilog="Example: bedstone pin demo-mill mara")
+@click.command(epilog="Example: bedstone pin demo-mill mara --by dell")
 @directory_argument
 @click.argument("person", metavar="PERSON")
 @by_option
@@ -140,12 +140,13 @@ def pin(parts: Parts, directory: Path, person: str, *, by: str | None, as_json: 
     no terminal. Only its hash is kept; the journal says that it was set, when and by whom.
     """
     from bedstone.desk.people import record_pin_set
+    from bedstone.desk.roles import person_who
     from bedstone.desk.tables import current_mill
 
     book = open_mill(parts, directory, compare=False)
     mill = current_mill(book)
-    signer(person, mill)
-    signs = signer(by, mill)
+    person_who(mill, person)
+    signs = signer(by, mill, act="set a PIN")
     if sys.stdin.isatty():
         typed = click.prompt("PIN", hide_input=True, confirmation_prompt="The same again", err=True)
     else:
@@ -153,6 +154,6 @@ def pin(parts: Parts, directory: Path, person: str, *, by: str | None, as_json: 
     parts.open_door(directory).set_pin(person, typed)
     record_pin_set(book, person, by=signs, at=parts.clock())
     if as_json:
-        print_json({"person": person, "pin": "set"})
+        print_json({"person": person, "pin": "set", "by": signs})
         return
-    click.echo(f"The PIN of {person} is set.")
+    click.echo(f"The PIN of {person} is set, signed by {signs}.")

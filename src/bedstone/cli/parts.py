@@ -9,7 +9,7 @@ from typing import Protocol
 from bedstone.desk.record import Clock, Record
 from bedstone.mill.folder import LoadedFolder
 
-__all__ = ["Address", "DemoMade", "Door", "Parts", "Say"]
+__all__ = ["Address", "DemoMade", "Door", "OpenRecord", "Parts", "Say"]
 
 
 class Door(Protocol):
@@ -25,6 +25,14 @@ class Say(Protocol):
 
     def __call__(self, words: str, done: int, of: int) -> None:
         """Say what is being done, and how much of how much is finished."""
+        ...
+
+
+class OpenRecord(Protocol):
+    """How a mill folder's record is reached."""
+
+    def __call__(self, directory: Path, *, create: bool = False) -> Record:
+        """The record of the folder; begun if there is none and ``create`` allows it."""
         ...
 
 
@@ -56,6 +64,6 @@ class Parts:
     demo_folder: Callable[[Path, dt.date | None, int, Say], DemoMade]
     read_folder: Callable[[Path], LoadedFolder]
     write_folder: Callable[[LoadedFolder, Path], tuple[Path, ...]]
-    open_record: Callable[[Path], Record]
+    open_record: OpenRecord
     open_door: Callable[[Path], Door]
     serve: Callable[[Path, Address, Callable[[str], None]], None]

@@ -68,7 +68,7 @@ def plan(
     mill = current_mill(record)
     now = parts.clock()
     wanted = _day_wanted(day, mill, now)
-    signs = signer(by, mill) if by else PLANNER
+    signs = signer(by, mill, act="propose a plan") if by else PLANNER
     with progress() as say:
         say(f"Planning {wanted.isoformat()}", 0, 0)
         made = make_plan(record, day=wanted, at=now, seed=seed)
@@ -205,7 +205,7 @@ def check(parts: Parts, file: Path, *, directory: Path | None, as_json: bool) ->
     return Refused.exit_code if stops else 0
 
 
-@click.command(epilog="Example: bedstone release demo-mill P-2026-11-25-3f9a1c --by mara")
+@click.command(epilog="Example: bedstone release demo-mill P-2026-11-25-3f9a1c --by dell")
 @directory_argument
 @click.argument("plan_id", metavar="PLAN")
 @by_option
@@ -221,7 +221,7 @@ def release(parts: Parts, directory: Path, plan_id: str, *, by: str | None, as_j
     from bedstone.desk.tables import current_mill
 
     record = open_mill(parts, directory)
-    person = signer(by, current_mill(record))
+    person = signer(by, current_mill(record), act="release a plan")
     at: dt.datetime = parts.clock()
     recorded = release_plan(record, plan_id, by=person, at=at)
     if as_json:

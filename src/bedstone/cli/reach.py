@@ -12,7 +12,7 @@ import click
 from bedstone.cli.parts import Parts
 from bedstone.cli.words import counted
 from bedstone.desk.record import Record
-from bedstone.errors import BadInput, BedstoneError, Unknown
+from bedstone.errors import BadInput, BedstoneError
 from bedstone.mill.model import Mill
 
 __all__ = [
@@ -20,6 +20,7 @@ __all__ = [
     "directory_argument",
     "find_above",
     "json_option",
+    "must_be_mill",
     "note",
     "note_difference",
     "open_mill",
@@ -49,8 +50,8 @@ def by_option(command: Command) -> Command:
         "--by",
         metavar="PERSON",
         default=None,
-        help="Who signs this: a code of the people table. Default: the variable BEDSTONE_BY, "
-        "else the name of your account.",
+        help="Who signs this: a code of the people table, whose role may do it. Default: the "
+        "variable BEDSTONE_BY, else the name of your account if the table has it.",
     )(command)
 
 
@@ -59,22 +60,33 @@ def note(words: str) -> None:
     click.echo(f"note: {words}", err=True)
 
 
-def open_mill(parts: Parts, directory: Path, *, compare: bool = True) -> Record:
+def open_mill(
+    parts: Parts, directory: Path, *, compare: bool = True, create: bool = False
+) -> Record:
     """The record of a mill folder, after a word about tables that have not been loaded.
 
     Raises
     ------
     BadInput
         If the folder is not there or is not a mill folder.
+    SetupError
+        If it has no record and ``create`` does not allow one to be begun.
     """
-    _must_be_mill(directory)
-    record = parts.open_record(directory)
+    must_be_mill(directory)
+    record = parts.open_record(directory, create=create)
     if compare:
         note_difference(parts, record, directory)
     return record
 
 
-def _must_be_mill(directory: Path) -> None:
+def must_be_mill(directory: Path) -> None:
+    """Pass if a folder is a mill folder.
+
+    Raises
+    ------
+    BadInput
+        If the folder is not there or is not a mill folder.
+    """
     if not directory.is_dir():
         raise BadInput(
             f"There is no folder {str(directory)!r}.",
@@ -129,27 +141,39 @@ def find_above(path: Path) -> Path:
     )
 
 
-def signer(by: str | None, mill: Mill | None) -> str:
-    """Who signs: the person named, else BEDSTONE_BY, else the account's name.
+def signer(by: str | None, mill: Mill, *, act: str) -> str:
+    """Who signs: the person named, else BEDSTONE_BY, else the account if the mill has it.
 
     Raises
     ------
     Unknown
         If a person was named whom the mill's people table does not have.
+    Refused
+        If the person's role may not do it.
+    BadInput
+        If nobody was named and the account is nobody of the mill.
     """
-    named = by or os.environ.get("BEDSTONE_BY", "")
-    if named and mill is not None and named not in mill.person_by_code:
-        raise Unknown(
-            f"There is no person {named!r}.",
-            allowed=", ".join(sorted(mill.person_by_code)) or "nobody is in the people table",
-            do="name one of them, or add the person to people.csv and run bedstone load",
+    from bedstone.desk.roles import ACTS, check
+
+    named = by or os.environ.get("BEDSTONE_BY", "") or _account(mill)
+    if not named:
+        able = sorted(row.person for row in mill.people if row.role in ACTS[act])
+        raise BadInput(
+            "Nobody signs this: your account is nobody of the people table.",
+            allowed=", ".join(able) or "nobody of the people table may do this",
+            do="say who signs with --by PERSON, or set BEDSTONE_BY",
         )
-    if named:
-        return named
+    check(mill, named, act)
+    return named
+
+
+def _account(mill: Mill) -> str:
+    """The name of the account, if it is one of the mill's people; else nothing."""
     try:
-        return getpass.getuser()
-    except (KeyError, OSError) as error:
-        raise BadInput("This account has no name.", do="say who signs with --by PERSON") from error
+        name = getpass.getuser()
+    except (KeyError, OSError):
+        return ""
+    return name if name in mill.person_by_code else ""
 
 
 def read_day(text: str) -> dt.date:

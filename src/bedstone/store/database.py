@@ -4,6 +4,7 @@ import contextlib
 import sqlite3
 import threading
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import URL, Connection, QueuePool, create_engine, event, make_url
@@ -58,6 +59,7 @@ class Database:
         if self.is_sqlite and self.url.database in {None, "", ":memory:"}:
             raise SetupError("The record must be kept in a file.", allowed="sqlite:///FILE")
         self._writer = threading.Lock()
+        self._file: tuple[int, int] | None = None
         if self.is_sqlite:
             event.listen(self.engine, "connect", _prepare)
             event.listen(self.engine, "begin", _begin)
@@ -67,6 +69,33 @@ class Database:
         """True when the database is an SQLite file."""
         return self.url.get_backend_name() == "sqlite"
 
+    def keep_watch(self) -> None:
+        """Note which file this is, so that another in its place, or none, is noticed."""
+        self._file = self._which_file()
+
+    def _which_file(self) -> tuple[int, int] | None:
+        if not self.is_sqlite:
+            return None
+        try:
+            found = Path(str(self.url.database)).stat()
+        except OSError:
+            return None
+        return found.st_dev, found.st_ino
+
+    def _still_there(self) -> None:
+        if self._file is None:
+            return
+        found = self._which_file()
+        if found != self._file:
+            raise RecordDamaged(
+                "The file of the record has gone; nothing was written."
+                if found is None
+                else "Another file lies in the place of the record; nothing was written.",
+                allowed="the file that was opened, left where it is while Bedstone runs",
+                do="stop every Bedstone on it, put back the last copy, run bedstone verify, and "
+                "start again",
+            )
+
     def close(self) -> None:
         """Give back all connections."""
         self.engine.dispose()
@@ -74,12 +103,14 @@ class Database:
     @contextlib.contextmanager
     def reading(self) -> Iterator[Connection]:
         """Give a connection for reading: one moment of the record, however long it takes."""
+        self._still_there()
         with self._in_our_words(), self.engine.connect() as connection, connection.begin():
             yield connection
 
     @contextlib.contextmanager
     def writing(self) -> Iterator[Connection]:
         """Give the writer's connection: all is kept when the block ends well, else nothing."""
+        self._still_there()
         with self._in_our_words(), self._writer, self.engine.connect() as plain:
             connection = plain.execution_options(**{_WRITE: True})
             with connection.begin():

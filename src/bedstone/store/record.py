@@ -26,7 +26,7 @@ from bedstone.store.rows import instant, lot_from_row
 from bedstone.store.schema import LOTS
 from bedstone.store.snapshots import read_stock, refresh_marks
 from bedstone.store.stored import store_faults, stored_facts, stored_lots, stored_movements
-from bedstone.store.upgrade import upgrade
+from bedstone.store.upgrade import no_record, upgrade
 from bedstone.store.writing import Writing
 
 __all__ = ["FILE_NAME", "SqlRecord", "open_record"]
@@ -36,13 +36,14 @@ _CHUNK: Final = 2000  # facts written by one statement of an import
 _MARK_EVERY: Final = 2000  # movements after which a new mark of stock is worth its while
 
 
-def open_record(folder: Path) -> "SqlRecord":
-    """Return the record of a mill folder; made, or brought up to date, if need be.
+def open_record(folder: Path, *, create: bool = True) -> "SqlRecord":
+    """Return the record of a mill folder; made if ``create`` allows it, brought up to date.
 
     Raises
     ------
     SetupError
-        If the folder is not there or may not be written, or a newer program has written the file.
+        If the folder is not there or may not be written, or a newer program has written the
+        file, or there is no record and none may be made.
     RecordDamaged
         If the file is no database.
     """
@@ -50,7 +51,7 @@ def open_record(folder: Path) -> "SqlRecord":
         raise SetupError(
             f"There is no folder {folder.name!r}.", do="run bedstone new or bedstone demo first"
         )
-    return SqlRecord(folder / FILE_NAME)
+    return SqlRecord(folder / FILE_NAME, create=create)
 
 
 class SqlRecord:
@@ -62,14 +63,19 @@ class SqlRecord:
     ----------
     address : Path, str or URL
         File, or address of a database.
+    create : bool
+        Whether a record may be begun where there is none.
     """
 
-    def __init__(self, address: Path | str | URL) -> None:
+    def __init__(self, address: Path | str | URL, *, create: bool = True) -> None:
         if isinstance(address, Path):
+            if not create and not address.exists():
+                raise no_record()
             address = URL.create("sqlite", database=str(address))
         self.database = Database(address)
         self._since_mark = _MARK_EVERY
-        upgrade(self.database)
+        upgrade(self.database, create=create)
+        self.database.keep_watch()
 
     def close(self) -> None:
         """Give back all connections."""

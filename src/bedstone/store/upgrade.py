@@ -8,19 +8,29 @@ from sqlalchemy import Connection, inspect, text
 from bedstone.errors import RecordDamaged, SetupError
 from bedstone.store.database import Database
 
-__all__ = ["FORMS", "upgrade"]
+__all__ = ["FORMS", "no_record", "upgrade"]
 
 FORMS: Final = ("0001",)
 """Every form of the tables that there ever was, oldest first; the last is the one used here."""
 
 
-def upgrade(database: Database) -> None:
-    """Make the tables, or bring them up to date.
+def no_record() -> SetupError:
+    """What to say where there should be a record, and none is."""
+    return SetupError(
+        "There is no record here; nothing was made.",
+        allowed="a mill folder whose tables have been loaded",
+        do="if there was a record, put back the last copy of bedstone.sqlite; if there never was "
+        "one, bedstone load begins it",
+    )
+
+
+def upgrade(database: Database, *, create: bool = True) -> None:
+    """Make the tables if ``create`` allows it, or bring them up to date.
 
     Raises
     ------
     SetupError
-        If a newer program has written the database.
+        If a newer program has written the database, or there are no tables and none may be made.
     RecordDamaged
         If it is the database of something else.
     """
@@ -28,6 +38,8 @@ def upgrade(database: Database) -> None:
         form = _form(connection)
     if form == FORMS[-1]:
         return
+    if form is None and not create:
+        raise no_record()
     with database.writing() as connection:
         form = _form(connection)
         if form != FORMS[-1]:

@@ -183,7 +183,7 @@ def test_a_pin_that_will_not_do_is_refused(
     """A person who is not there or a PIN that is too short sets nothing and records nothing."""
     before = joined.open_record(mill).head()
     monkeypatch.setattr("sys.stdin", io.StringIO(typed + "\n"))
-    assert run(["pin", str(mill), person], joined) == code
+    assert run(["pin", str(mill), person, "--by", "ana"], joined) == code
     assert joined.open_record(mill).head() == before
 
 

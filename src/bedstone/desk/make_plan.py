@@ -14,6 +14,7 @@ from bedstone.desk.made import made_batches, run_of_order, started_batches
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.orders import all_orders, is_enough
 from bedstone.desk.plan_json import named_by_content
+from bedstone.desk.plans import released_plan
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput
@@ -62,6 +63,7 @@ def make_plan(
         last_product=last,
         batches_used=used,
         free_at=free_times(record, day=day),
+        in_force=_in_force(record, day),
     )
     outcome = plan_runs(problem)
     drawn = draws_of_day(mill, _events(mill, outcome), stock=lying_lots(record, stock_mg))
@@ -104,6 +106,17 @@ def _to_make(
         for gone in (gone_mg.get(run_of_order(order.order), 0),)
         if not is_enough(wanted_mg, gone)
     )
+
+
+def _in_force(record: Record, day: dt.date) -> tuple[tuple[str, str], ...]:
+    """Runs of the plan in force, each with its mixer, in order of their first batch or flush."""
+    standing = released_plan(record, day)
+    if standing is None:
+        return ()
+    first: dict[str, str] = {}
+    for batch in sorted(standing.plan.batches, key=lambda row: (row.start_at, row.batch)):
+        first.setdefault(batch.run, batch.mixer)
+    return tuple(first.items())
 
 
 def _numbers_used(record: Record) -> dict[str, int]:

@@ -48,6 +48,7 @@ def plan_runs(problem: DayProblem) -> DayOutcome:
         evaluations=problem.evaluations,
         seed=problem.seed,
         also=_as_came([(job, job.options[0]) for job in work.jobs]),
+        in_force=_in_force(problem, work),
     )
     parts = parts_of(evaluator, order)
     return DayOutcome(
@@ -81,6 +82,16 @@ def _evaluator(
         Between(problem.mill, residue, paths),
         opening,
     )
+
+
+def _in_force(problem: DayProblem, work: DayWork) -> list[Item]:
+    """What is left of the plan in force: its runs in its order, on its mixers."""
+    jobs = {job.run: job for job in work.jobs}
+    return [
+        (job, next((option for option in job.options if option.mixer == mixer), job.options[0]))
+        for run, mixer in dict(problem.in_force).items()
+        if (job := jobs.get(run)) is not None
+    ]
 
 
 def _as_came(items: list[Item]) -> list[Item]:

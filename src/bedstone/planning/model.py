@@ -41,8 +41,9 @@ class DayProblem:
     before the first batch; places it does not name count as unknown: the worst that the mill
     handles. ``dies`` names the die in each pellet line, ``last_product`` what each machine ran
     last, ``free_at`` until when machines and bins are busy with what has begun, ``batches_used``
-    the highest batch number already used of a stem (an order, or feed for stock of this day); all
-    may be left out. ``evaluations`` bounds the search, so that the same problem gives the same
+    the highest batch number already used of a stem (an order, or feed for stock of this day),
+    ``in_force`` the runs of the plan in force with their mixers, in their order, which the answer
+    is to beat; all may be left out. ``evaluations`` bounds the search, so that the same problem gives the same
     plan on any machine.
     """
 
@@ -57,6 +58,7 @@ class DayProblem:
     last_product: Mapping[str, str] = field(default_factory=dict)
     batches_used: Mapping[str, int] = field(default_factory=dict)
     free_at: Mapping[str, dt.datetime] = field(default_factory=dict)  # machines and bins under way
+    in_force: tuple[tuple[str, str], ...] = ()  # ("R-4107", "MX1"), in order of running
     evaluations: int = 300
 
 

@@ -45,18 +45,20 @@ def search(
     evaluations: int,
     seed: int,
     also: Sequence[Item] = (),
+    in_force: Sequence[Item] = (),
 ) -> Order:
     """The cheapest order found that makes as many runs as it can.
 
-    ``also`` is an order to beat, such as that in which the orders came.
+    ``also`` is an order to beat, such as that in which the orders came; so is ``in_force``, that of
+    the plan by which the mill runs, which may lack runs: they are put in where they cost least.
     """
     order = Order(evaluator.opening)
     for job in jobs:
         _insert(evaluator, order, job)
     _repair(evaluator, order)
-    rival = _walked(evaluator, also)
-    if rival is not None and _is_better(rival, order):
-        order = rival
+    for rival in (_walked(evaluator, also), _carried_on(evaluator, jobs, in_force)):
+        if rival is not None and _is_better(rival, order):
+            order = rival
     _improve(evaluator, order, evaluations=evaluations, seed=seed)
     if order.out:
         _repair(evaluator, order)
@@ -75,6 +77,25 @@ def _walked(evaluator: Evaluator, items: Sequence[Item]) -> Order | None:
     except DoesNotFit:
         return None
     return Order(evaluator.opening, list(items), steps)
+
+
+def _carried_on(evaluator: Evaluator, jobs: Sequence[Job], items: Sequence[Item]) -> Order | None:
+    """The runs given in their order as far as they fit, the others where they cost least."""
+    if not items:
+        return None
+    order = Order(evaluator.opening)
+    for job, option in items:
+        try:
+            step = evaluator.step(order.before(len(order.items)), job, option)
+        except DoesNotFit:
+            continue  # put in with the others, where it fits
+        order.items.append((job, option))
+        order.steps.append(step)
+    for job in jobs:
+        if all(job is not other for other, _ in order.items):
+            _insert(evaluator, order, job)
+    _repair(evaluator, order)
+    return order
 
 
 def _is_better(rival: Order, order: Order) -> bool:

@@ -7,6 +7,7 @@ from bedstone.cli.words import clock_text, counted, mass_text, money_text
 from bedstone.mill.equipment import Settings
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Batch, BatchKind, CleanOut, Costs, Finding, Plan, Run, Verdict
+from bedstone.quantities.times import shown_span
 
 __all__ = ["print_findings", "print_plan"]
 
@@ -70,7 +71,7 @@ def _run_row(run: Run, batches: dict[str, Batch], mill: Mill, plan: Plan) -> tup
     mixers = sorted({batches[code].mixer for code in run.batches if code in batches})
     due = clock_text(run.due_at, settings, day=plan.day) if run.due_at else "-"
     if run.late_s > 0:
-        due += f", {run.late_s / 3600:.1f} h late"
+        due += f", {shown_span(run.late_s)} late"
     return (
         clock_text(run.start_at, settings, day=plan.day),
         run.run,

@@ -7,7 +7,8 @@ from bedstone.mill.plan import Batch, BatchKind, Costs, Run, Verdict
 from bedstone.papers.pictures import bars_svg
 from bedstone.papers.printing import Printing
 from bedstone.papers.render import Printed
-from bedstone.papers.words import clock_words, day_words, duration_words, money_words
+from bedstone.papers.words import clock_words, day_words, money_words
+from bedstone.quantities.times import shown_span
 
 __all__ = ["day_data"]
 
@@ -124,7 +125,7 @@ def _run(printing: Printing, run: Run, notes: dict[str, str]) -> dict[str, Print
         "start": clock_words(run.start_at, mill, day=plan.day),
         "ready": clock_words(run.ready_at, mill, day=plan.day),
         "due": due,
-        "late": f"late by {duration_words(-(-run.late_s // 60) * 60)}" if run.late_s > 0 else "",
+        "late": f"late by {shown_span(run.late_s)}" if run.late_s > 0 else "",
         "bin": run.finished_bin,
         "on": " → ".join(on),
     }
@@ -182,7 +183,7 @@ def _costs(printing: Printing) -> list[Printed]:
         return [
             money_words(costs.ingredients_cents100),
             f"{money_words(costs.flush_cents100)} ({printing.mass(costs.flush_mg)})",
-            f"{money_words(costs.changeover_cents100)} ({duration_words(costs.changeover_s)})",
+            f"{money_words(costs.changeover_cents100)} ({shown_span(costs.changeover_s)})",
             f"{money_words(costs.clean_out_cents100)} ({costs.clean_outs})",
             money_words(costs.late_cents100),
             money_words(costs.running_cents100),

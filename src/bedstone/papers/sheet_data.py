@@ -10,8 +10,8 @@ from bedstone.papers.render import Printed, barcode
 from bedstone.papers.words import (
     clock_words,
     day_words,
-    duration_words,
 )
+from bedstone.quantities.times import shown_span
 
 __all__ = ["clean_out_sheet_data", "sheet_data"]
 
@@ -264,8 +264,8 @@ def _draw(printing: Printing, draw: Draw) -> dict[str, Printed]:
 def _mixing(batch: Batch) -> dict[str, Printed]:
     """Mixing times in words."""
     return {
-        "dry": duration_words(batch.dry_mix_s),
-        "wet": duration_words(batch.wet_mix_s) if batch.wet_mix_s > 0 else "",
+        "dry": shown_span(batch.dry_mix_s),
+        "wet": shown_span(batch.wet_mix_s) if batch.wet_mix_s > 0 else "",
     }
 
 

@@ -8,7 +8,6 @@ from bedstone.mill.model import Mill
 __all__ = [
     "clock_words",
     "day_words",
-    "duration_words",
     "money_words",
 ]
 
@@ -40,17 +39,6 @@ def clock_words(moment: dt.datetime, mill: Mill, *, day: dt.date | None = None) 
 def day_words(day: dt.date) -> str:
     """A date as people say it, the month in letters so that nobody mixes it up."""
     return f"{DAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]} {day.year}"
-
-
-def duration_words(seconds: float) -> str:
-    """A duration in minutes and seconds, or hours and minutes when it is long."""
-    whole = round(seconds)
-    minutes, rest = divmod(whole, 60)
-    if minutes >= 60:  # noqa: PLR2004 - minutes in an hour
-        return f"{minutes // 60} h {minutes % 60:02d} min"
-    if rest == 0:
-        return f"{minutes} min"
-    return f"{minutes} min {rest:02d} s" if minutes else f"{rest} s"
 
 
 def money_words(cents100: int) -> str:

@@ -23,7 +23,8 @@ from bedstone.planning.reasons import fate_of_flush, reason_of
 from bedstone.planning.sequence import Order
 from bedstone.planning.shifts import clock
 from bedstone.planning.timetable import Placed
-from bedstone.planning.words import duration_text, mass_text
+from bedstone.planning.words import mass_text
+from bedstone.quantities.times import shown_span
 
 __all__ = ["Parts", "costs_of", "parts_of"]
 
@@ -180,7 +181,7 @@ def _run_findings(mill: Mill, one: Placed) -> list[Finding]:
                 code="time.late",
                 verdict=Verdict.NOTE,
                 about=job.run,
-                text=f"Ready {duration_text(late_s)} after it is due.",
+                text=f"Ready {shown_span(late_s)} after it is due.",
                 value=late_s / 3600,
                 limit=0.0,
                 unit="h",

@@ -5,7 +5,8 @@ from bedstone.planning.between import Breach, Treatment
 from bedstone.planning.evaluate import Step
 from bedstone.planning.floor import DoesNotFit, Floor
 from bedstone.planning.jobs import Job
-from bedstone.planning.words import amount_text, duration_text, mass_text, place_text, short_number
+from bedstone.planning.words import amount_text, mass_text, place_text, short_number
+from bedstone.quantities.times import shown_span
 
 __all__ = ["fate_of_flush", "reason_of", "why_left_out"]
 
@@ -132,6 +133,6 @@ def _time_text(floor: Floor, step: Step, job: Job, machine: str) -> str:
         rate_kg_s = max(rates, default=row.rate_kg_s or 0.0)
         needs_s = sum(option.masses_kg) / rate_kg_s if rate_kg_s else 0.0
     return (
-        f"needs {duration_text(needs_s)} on {place_text(mill, machine)} besides what comes "
-        f"before and after it; {duration_text(left_s)} of its shifts today is left"
+        f"needs {shown_span(needs_s)} on {place_text(mill, machine)} besides what comes "
+        f"before and after it; {shown_span(left_s)} of its shifts today is left"
     )

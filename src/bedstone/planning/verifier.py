@@ -13,7 +13,7 @@ from bedstone.planning.verify_draws import draw_findings, stock_findings
 from bedstone.planning.verify_machines import machine_findings
 from bedstone.planning.verify_order import in_order
 from bedstone.planning.verify_residue import residue_findings, verify_sequence
-from bedstone.planning.words import duration_text
+from bedstone.quantities.times import shown_span
 
 __all__ = ["verify_plan", "verify_sequence"]
 
@@ -112,7 +112,7 @@ def _due(plan: Plan) -> list[Finding]:
             about=run.run,
             text=(
                 f"{run.run} is ready "
-                f"{duration_text((run.ready_at - run.due_at).total_seconds())} after it is due."
+                f"{shown_span((run.ready_at - run.due_at).total_seconds())} after it is due."
             ),
             value=(run.ready_at - run.due_at).total_seconds() / 3600,
             limit=0.0,

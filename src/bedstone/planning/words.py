@@ -3,7 +3,7 @@
 from bedstone.mill.model import Mill
 from bedstone.quantities.units import LB_KG
 
-__all__ = ["amount_text", "duration_text", "mass_text", "place_text", "short_number"]
+__all__ = ["amount_text", "mass_text", "place_text", "short_number"]
 
 MG_KG_PER_CENT = 10_000.0
 LARGE = 100.0
@@ -36,19 +36,6 @@ def amount_text(mill: Mill, substance: str, content_mg_kg: float) -> str:
     if row is not None and row.unit_shown == "%":
         return f"{short_number(content_mg_kg / MG_KG_PER_CENT)} %"
     return f"{short_number(content_mg_kg)} {'ppm' if mill.settings.units == 'US' else 'mg/kg'}"
-
-
-def duration_text(duration_s: float) -> str:
-    """A time in hours and minutes.
-
-    Examples
-    --------
-    >>> duration_text(7_500), duration_text(240)
-    ('2 h 05 min', '4 min')
-    """
-    minutes = round(duration_s / 60)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours} h {minutes:02d} min" if hours else f"{minutes} min"
 
 
 def place_text(mill: Mill, code: str) -> str:

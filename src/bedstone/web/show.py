@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from bedstone.mill.model import Mill
 from bedstone.quantities.masses import shown_mass
+from bedstone.quantities.times import shown_span
 from bedstone.quantities.units import LB_KG
 
 __all__ = ["Show"]
@@ -115,11 +116,7 @@ class Show:
 
     def span(self, seconds: float) -> str:
         """A length of time in words."""
-        whole = round(seconds)
-        if whole < 120:  # noqa: PLR2004 - two minutes are still easier read in seconds
-            return f"{whole} s"
-        hours, minutes = divmod(round(whole / 60), 60)
-        return f"{hours} h {minutes:02d} min" if hours else f"{minutes} min"
+        return shown_span(seconds)
 
     def share(self, part_frac: float) -> str:
         """A part of the whole in per cent."""

@@ -158,7 +158,7 @@ def test_what_was_weighed_is_recorded_after_the_release(
     """Recording needs a released plan; then batches become facts, stock moves, the lot is traced."""
     joined, directory, plan = day.parts, day.directory, day.plan["plan"]
     file = weighed(day, 2)
-    assert ask(joined, "record", directory, file, "--plan", plan)[0] == 3
+    assert ask(joined, "record", directory, file, "--plan", plan, "--by", "mara")[0] == 3
     assert ask(joined, "release", directory, plan, "--by", "dell")[0] == 0
     before = {
         (row["place"], row["material"]): row["mass_mg"]

@@ -1,8 +1,10 @@
 """A plan, or one batch of it, before the plain verifier: on what the machines really hold."""
 
+import datetime as dt
 from dataclasses import replace
 
 from bedstone.desk.day_stock import stock_to_plan
+from bedstone.desk.finished_bins import other_feed, stays_mg
 from bedstone.desk.held_stock import held_draws
 from bedstone.desk.machines import machines_hold, what_ran
 from bedstone.desk.made import made_batches, started_batches
@@ -11,7 +13,6 @@ from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.mill.plan import Batch, Finding, Plan, Verdict
 from bedstone.mill.residue import replay
-from bedstone.planning.model import EMPTY_FRAC
 from bedstone.planning.verifier import verify_plan, verify_sequence
 from bedstone.quantities.masses import shown_mass
 
@@ -34,15 +35,22 @@ def check_plan(record: Record, plan: Plan) -> tuple[Finding, ...]:
     return verify_plan(current_mill(record), judged, stock_mg=stock_to_plan(record, day=plan.day))
 
 
-def findings_of_start(record: Record, plan: Plan, batch: Batch) -> tuple[Finding, ...]:
-    """What the verifier says of one batch, run next on what really ran and was really cleaned."""
+def findings_of_start(
+    record: Record, plan: Plan, batch: Batch, *, begun_at: dt.datetime | None = None
+) -> tuple[Finding, ...]:
+    """What the verifier says of one batch, run next on what really ran and was really cleaned.
+
+    A batch that has begun is judged on what is on record of before that moment; that its formula
+    ran was asked then.
+    """
     mill = current_mill(record)
-    starting = replay(mill, what_ran(record, but=batch.batch))
+    starting = replay(mill, what_ran(record, begun_at, but=batch.batch))
     return (
         *verify_sequence(mill, starting=starting, made=(), then=(batch,)),
-        *_formula(record, batch),
+        *(_formula(record, batch) if begun_at is None else ()),
         *held_draws(record, batch),
         *_bin_taken(record, batch),
+        *_drawn_from_other(record, batch),
         *_out_of_order(record, plan, batch),
     )
 
@@ -72,35 +80,37 @@ def _formula(record: Record, batch: Batch) -> tuple[Finding, ...]:
 
 def _bin_taken(record: Record, batch: Batch) -> tuple[Finding, ...]:
     """A word about another feed that the books have in the bin that this one goes to."""
+    found = other_feed(record, batch.destination, batch.material)
+    if found is None:
+        return ()
+    return (_taken(record, batch, batch.destination, found=found, verdict=Verdict.ACT),)
+
+
+def _drawn_from_other(record: Record, batch: Batch) -> tuple[Finding, ...]:
+    """Feed that goes into another must not be drawn where the books have something else."""
+    return tuple(
+        _taken(record, batch, draw.from_place, found=found, verdict=Verdict.STOP)
+        for draw in batch.draws
+        if (found := other_feed(record, draw.from_place, draw.ingredient)) is not None
+    )
+
+
+def _taken(
+    record: Record, batch: Batch, place: str, *, found: tuple[str, int], verdict: Verdict
+) -> Finding:
     mill = current_mill(record)
-    row = mill.bin_by_code.get(batch.destination)
-    if row is None or row.kind != "finished":
-        return ()
-    stays_kg = row.hold_up_kg + EMPTY_FRAC * row.capacity_kg
-    others = [
-        (line.mass_mg / MG_IN_KG, line.material)
-        for line in record.stock()
-        if line.place == row.bin
-        and line.material != batch.material
-        and line.mass_mg / MG_IN_KG > stays_kg
-    ]
-    if not others:
-        return ()
-    mass_kg, material = max(others)
-    return (
-        Finding(
-            code="bin.taken",
-            verdict=Verdict.ACT,
-            about=batch.batch,
-            text=f"By the books {mill.name_of(row.bin)} still holds "
-            f"{shown_mass(round(mass_kg * MG_IN_KG), units=mill.settings.units)} of "
-            f"{mill.name_of(material)}.",
-            value=mass_kg,
-            limit=stays_kg,
-            unit="kg",
-            source="book stock",
-            do="look into the bin; record what was packed, or that it is empty",
-        ),
+    material, mass_mg = found
+    return Finding(
+        code="bin.taken",
+        verdict=verdict,
+        about=batch.batch,
+        text=f"By the books {mill.name_of(place)} still holds "
+        f"{shown_mass(mass_mg, units=mill.settings.units)} of {mill.name_of(material)}.",
+        value=mass_mg / MG_IN_KG,
+        limit=stays_mg(mill.bin_by_code[place]) / MG_IN_KG,
+        unit="kg",
+        source="book stock",
+        do="look into the bin; record what was packed, or that it is empty",
     )
 
 

@@ -61,7 +61,7 @@ def record_batch(
     Asks: one actual for each draw of the plan, nothing or more, at most twice its target.
     Refused when: the plan is not released, the batch is on record already, a scanned lot is on
     hold. Records: ``batching.batch_made/1``; when a check says STOP, ``quality.held/1`` on the
-    batch right after it. A batch that nobody had started is verified here, on what really ran.
+    batch right after it. Every batch is verified here again, on what really ran before it began.
     """
     mill = current_mill(record)
     findings: tuple[Finding, ...] = ()
@@ -71,8 +71,9 @@ def record_batch(
         nobody_since(record, after, kinds=(BATCH_MADE,), key="batch", value=batch_id)
         standing, batch = check_batch(record, plan_id, batch_id, draws)
         findings = findings_of_draws(mill, batch, seen=tuple(_seen(draw) for draw in draws))
-        if batch_id not in started_batches(record):
-            findings += findings_of_start(record, standing.plan, batch)
+        begun = started_batches(record).get(batch_id)
+        begun_at = None if begun is None else begun.happened_at
+        findings += findings_of_start(record, standing.plan, batch, begun_at=begun_at)
         return _fact(mill, standing, batch, draws=draws, findings=findings, by=by, at=at)
 
     recorded = appended(record, act, at=at)

@@ -6,6 +6,11 @@ from dataclasses import dataclass
 from bedstone.desk.appending import appended
 from bedstone.desk.bin_acts import record_count, record_ground, record_seen_empty
 from bedstone.desk.checks import lot_mg, must_be_bin, must_be_machine, must_weigh
+from bedstone.desk.finished_bins import (
+    refuse_beyond_run,
+    refuse_held_inside,
+    refuse_other_feed,
+)
 from bedstone.desk.holds import held_lots, hold_lots, refuse_held, release_lots
 from bedstone.desk.made import BatchOnRecord, batches_of_run, made_batch, made_batches, new_run
 from bedstone.desk.merged_rows import MG_IN_KG
@@ -61,7 +66,8 @@ def record_pelleted(
     """Record a run through a pellet line: mash and steam in, pellets, dust and water out.
 
     Asks: batches of this run that were made; no more out than went in. Refused when: nothing of a
-    batch lies in the bin any more. Records: ``pelleting.run_pelleted/1``.
+    batch lies in the bin any more, or feed of another product lies in the bin that the pellets go
+    to. Records: ``pelleting.run_pelleted/1``.
     """
     mill = current_mill(record)
     must_be_machine(mill, machine, kind="pellet line")
@@ -73,6 +79,7 @@ def record_pelleted(
     def act() -> Fact:
         made = [_batch_of_run(record, run, row.batch) for row in batches]
         product = made[0].made.material
+        refuse_other_feed(record, to_place, product, act="pelleted into")
         for row in batches:
             _must_lie(record, row.batch, from_place)
         movements = [
@@ -163,7 +170,8 @@ def record_packed(
     """Record bags filled from a bin into the warehouse; the run becomes a lot.
 
     Asks: batches of the run that were made and are not on hold (all of it if none is named),
-    one bag or more. Records: ``finishing.run_packed/1``.
+    one bag or more. Refused when: a lot on hold would or may come out of the bin, another feed
+    lies in it, or it cannot hold so much of the run. Records: ``finishing.run_packed/1``.
     """
     mill = current_mill(record)
     must_be_machine(mill, machine, kind="sacking line")
@@ -177,7 +185,13 @@ def record_packed(
         product = _product_of_run(record, run, named)
         refuse_held(record, named, act="packed")
         bagged_mg = bags * _pack_mg(mill, product)
-        must_weigh(bagged_mg + scrap_mg, what="the run")
+        taken_mg = bagged_mg + scrap_mg
+        must_weigh(taken_mg, what="the run")
+        refuse_other_feed(record, from_place, product, act="packed out of")
+        refuse_held_inside(record, from_place, taken_mg, material=product, act="packed")
+        refuse_beyond_run(
+            record, run, taken_mg, place=from_place, batches=named, act="packed", bags=bags
+        )
         movements = _packed(product, run, (from_place, machine, to_place), bagged_mg, scrap_mg)
         content: dict[str, Json] = {
             "run": run,

@@ -4,6 +4,12 @@ import datetime as dt
 
 from bedstone.desk.appending import appended
 from bedstone.desk.checks import lot_mg, must_be_bin, must_be_machine, must_weigh
+from bedstone.desk.finished_bins import (
+    refuse_beyond_run,
+    refuse_held_inside,
+    refuse_other_feed,
+    refuse_packed_with_held,
+)
 from bedstone.desk.holds import refuse_held
 from bedstone.desk.made import batches_of_run, new_run
 from bedstone.desk.merged_rows import MG_IN_KG
@@ -12,10 +18,14 @@ from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput, Refused
 from bedstone.ledger.model import Fact, How, Json, Movement, Reading, Recorded
+from bedstone.mill.model import Order
+from bedstone.quantities.masses import shown_mass
 
 __all__ = ["record_shipped", "record_shipped_bulk"]
 
 SHIPPED = "finishing.shipped/1"
+MORE_FRAC = 0.1
+"""So much more than was ordered may leave for an order."""
 
 
 def record_shipped(
@@ -30,9 +40,9 @@ def record_shipped(
 ) -> Recorded:
     """Record bags of a run that left for the customer of an order.
 
-    Asks: an order, a run of its product that is in the warehouse. Refused when: the run or a
-    batch in it is on hold, or more bags would leave than are there. Records:
-    ``finishing.shipped/1``.
+    Asks: an order, a run of its product that is in the warehouse. Refused when: the run or a lot
+    that is or may be in it is on hold, or more would leave than is there or than the order asks
+    for and a tenth. Records: ``finishing.shipped/1``.
     """
     mill = current_mill(record)
     must_be_bin(mill, from_place, kinds=("warehouse",))
@@ -48,6 +58,8 @@ def record_shipped(
 
     def act() -> Fact:
         refuse_held(record, (run, *batches_of_run(record, run)), act="shipped")
+        refuse_packed_with_held(record, run, act="shipped")
+        _refuse_beyond_order(record, wanted, mass_mg)
         there_mg = lot_mg(record, from_place, run)
         if mass_mg > there_mg:
             raise Refused(
@@ -89,7 +101,9 @@ def record_shipped_bulk(
     """Record bulk feed of a run loaded out for the customer of an order; the run becomes a lot.
 
     Asks: an order, a run of its product with batches on record, a finished bin, a load-out.
-    Refused when: the run or a batch in it is on hold. Records: ``finishing.shipped/1``.
+    Refused when: the run, a batch in it or a lot that would or may come out is on hold, another
+    feed lies in the bin, or more would leave than there can be or than the order asks for and a
+    tenth. Records: ``finishing.shipped/1``.
     """
     mill = current_mill(record)
     must_be_machine(mill, machine, kind="load-out")
@@ -104,6 +118,10 @@ def record_shipped_bulk(
         product = record.lot(batches[0])[0].material
         _same_product(product, wanted.product, run=run, order=order)
         refuse_held(record, (run, *batches), act="shipped")
+        refuse_other_feed(record, from_place, product, act="shipped out of")
+        refuse_held_inside(record, from_place, mass_mg, material=product, act="shipped")
+        refuse_beyond_run(record, run, mass_mg, place=from_place, batches=batches, act="loaded out")
+        _refuse_beyond_order(record, wanted, mass_mg)
         content: dict[str, Json] = {
             "order": order,
             "customer": wanted.customer,
@@ -137,6 +155,28 @@ def _loaded(
         )
         for start, end, lot, reading in ways
     )
+
+
+def _refuse_beyond_order(record: Record, order: Order, mass_mg: int) -> None:
+    """Refuse to send more for an order than it asks for and a tenth."""
+    sent_mg = sum(
+        movement.mass_mg
+        for item in record.facts(kinds=(SHIPPED,))
+        if item.fact.content["order"] == order.order
+        for movement in item.fact.movements
+        if movement.to_place.startswith("customer/")
+    )
+    most_mg = round(order.mass_kg * MG_IN_KG * (1 + MORE_FRAC))
+    if sent_mg + mass_mg > most_mg:
+        units = current_mill(record).settings.units
+        asked = shown_mass(round(order.mass_kg * MG_IN_KG), units=units)
+        raise Refused(
+            f"Order {order.order} asks for {asked}; with this "
+            f"{shown_mass(sent_mg + mass_mg, units=units)} would have left for it.",
+            seen=f"{shown_mass(sent_mg, units=units)} left already",
+            allowed=f"at most {shown_mass(most_mg, units=units)}: the order and a tenth",
+            do="count again; if the customer takes more, change the order first",
+        )
 
 
 def _same_product(made: str, wanted: str, *, run: str, order: str) -> None:

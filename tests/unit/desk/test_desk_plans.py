@@ -17,7 +17,7 @@ from bedstone.desk.plan_day import (
     release,
     released_plan,
 )
-from bedstone.desk.runs import PelletedBatch, record_load, record_pelleted
+from bedstone.desk.runs import PelletedBatch, record_load, record_pelleted, record_seen_empty
 from bedstone.desk.tables import current_mill, load_tables
 from bedstone.errors import BadInput, Conflict, Refused, Unknown
 from bedstone.mill.folder import LoadedFolder
@@ -228,7 +228,6 @@ def test_a_bin_with_a_lot_on_hold_is_not_planned_with():
     fine = make_plan(record, day=DAY, at=later(7))
     assert fine.left_out == ()
     assert any("L-PIG-PX" in finding.text for finding in fine.findings)
-    start_batch(record, plan.plan, "4106-01", by="mara", at=later(60))
     hold_lots(record, ("L-CORN-GR",), why="mouldy", by="osk", at=later(61))
     with pytest.raises(Refused, match="L-CORN-GR lies, which is on hold"):
         start_batch(record, plan.plan, "4105-01", by="mara", at=later(62))
@@ -247,6 +246,7 @@ def test_machines_remember_what_they_ran_last():
     mixed = max(plan.batches, key=lambda row: row.start_at)
     assert last_on_machines(record) == {"MX1": mixed.material}
     row = PelletedBatch(batch="4107-01", in_mg=10**9, steam_mg=0, dust_mg=0, out_mg=10**9)
+    record_seen_empty(record, "FB1", by="mara", at=later(99))
     record_pelleted(
         record, run="R-4107", machine="PL1", from_place="SB1", to_place="FB1", batches=(row,),
         by="mara", at=later(100),

@@ -240,12 +240,12 @@ def test_the_stock_table_names_what_is_odd():
         record_count(
             record, place, material=material, counted_mg=counted * 10**6, by="osk", at=later(110)
         )
-    record_packed(
-        record, run="R-4107", machine="SK1", from_place="FB1", to_place="WH1", bags=5,
-        by="mara", at=later(130),
+    record_ground(
+        record, machine="GR1", makes="CORN-GR", from_place="B1", to_place="G1", in_mg=10**9,
+        out_mg=10**9, by="mara", at=later(130),
     )  # fmt: skip
     found = {(row.place, row.material): row.finding for row in stock_table(record)}
-    assert "below nothing" in found["FB1", "SHEEP-GR"]
+    assert "below nothing" in found["B1", "CORN"]
     assert "more than it holds" in found["B5", "MIDDS"]
     assert "kept for Salt" in found["B7", "LIME"] or "kept for salt" in found["B7", "LIME"]
     assert found["B4", "SBM"] == ""

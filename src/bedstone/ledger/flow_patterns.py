@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from bedstone.ledger.model import FlowPattern
 from bedstone.ledger.place_layers import Heap, PlaceLayers
-from bedstone.ledger.shares import Key, Part, flat, shared_out
+from bedstone.ledger.shares import Attribution, Blend, Key, Part, flat, shared_out
 
 __all__ = ["FunnelFlow", "KeptApart", "MassFlow", "WellMixed", "place_layers"]
 
@@ -15,8 +15,8 @@ class MassFlow(PlaceLayers):
 
     Think of everything that ever came laid end to end. What is drawn next begins nominally where
     the last draw ended, give or take the slack. A lot is possible in a draw if its stretch comes
-    within the slack of it; the least of it in the draw is where the two overlap when the draw is
-    shifted by the slack, one way and the other.
+    within the slack of it; it is certain if it ends more than the slack behind where the draw begins
+    and begins more than the slack before the draw ends.
     """
 
     __slots__ = ("_at", "_front", "_gone", "_keys", "_left")
@@ -51,9 +51,10 @@ class MassFlow(PlaceLayers):
         while True:
             taken = min(left[n], need)
             if taken:
-                late = min(end, mass_mg + slack_mg) - max(start, slack_mg)
-                early = min(end, mass_mg - slack_mg) - max(start, -slack_mg)
-                parts.append((self._keys[n], taken, min(late, early)))
+                least = min(end, mass_mg - start) - slack_mg
+                if least > 0:  # some of it is; how much is as uncertain as the lengths are
+                    least = max(1, min(least, min(end - start, mass_mg) - slack_mg))
+                parts.append((self._keys[n], taken, least))
                 left[n] -= taken
                 self._gone[n] += taken
                 need -= taken
@@ -202,7 +203,7 @@ class WellMixed(PlaceLayers):
     more of it left than the slack.
     """
 
-    __slots__ = ("_heap",)
+    __slots__ = ("_heap", "_rounded")
 
     def __init__(self) -> None:
         super().__init__()
@@ -210,6 +211,7 @@ class WellMixed(PlaceLayers):
 
     def _clear(self) -> None:
         self._heap: dict[Key, tuple[Key, int, dt.datetime]] = {}
+        self._rounded = 0  # draws that were shared out to the milligram, each off by up to one
 
     def _lay(self, key: Key, mass_mg: int, *, owed_mg: int, at: dt.datetime) -> None:
         before = self._heap.get(key)
@@ -226,9 +228,13 @@ class WellMixed(PlaceLayers):
         else:
             whole = list(heap.values())
             taken = shared_out(mass_mg, [left for _, left, _ in whole])
+            self._rounded += 1
             for (key, left, at), part in zip(whole, taken, strict=True):
                 if part:
-                    parts.append((key, part, (left - slack_mg) * part // left))
+                    least = (left - slack_mg) * part // left
+                    if left > slack_mg:  # some of it is, in a draw that may be smaller than booked
+                        least = max(1, least - slack_mg - self._rounded)
+                    parts.append((key, part, least))
                     self._lower(key, left - part, at)
         return parts
 
@@ -254,26 +260,122 @@ class WellMixed(PlaceLayers):
 
 class KeptApart(WellMixed):
     """Sacks or totes on a floor: the lot is scanned. If it was not, nominally the oldest was taken,
-    any that is there is possible, and one is certain only if the others are not enough.
+    but it may have been any: every lot stays possible until the place is seen empty, or until all
+    of it has been scanned out and its masses are counts, without error. One is certain only if
+    there cannot be enough of the others: neither of what came of them less what was scanned out,
+    nor of all that is there less what must be left of the lot itself.
     """
 
-    __slots__ = ()
+    __slots__ = ("_drawn", "_most", "_most_of_all", "_open", "_rough", "_since")
+
+    def _clear(self) -> None:
+        super()._clear()
+        self._most: dict[Key, int] = {}  # what came less what was scanned out
+        self._most_of_all = 0
+        self._since: dict[Key, int] = {}  # all that had been drawn unscanned when it first came
+        self._drawn = 0
+        self._open: dict[Key, None] = {}  # what may be there
+        self._rough: set[Key] = set()  # of which some masses have errors
+
+    def put(
+        self, key: Key, mass_mg: int, *, at: dt.datetime, sd_mg: int = 0, counted: bool = False
+    ) -> None:
+        """Add what came in."""
+        if sd_mg:
+            self._rough.add(key)
+        if counted:  # more is there than was booked, of whatever lot
+            self._open.update(dict.fromkeys(self._most))
+            self._rough.update(self._most)
+        super().put(key, mass_mg, at=at, sd_mg=sd_mg, counted=counted)
+
+    def take(
+        self, mass_mg: int, *, lot: str | None = None, sd_mg: int = 0, counted: bool = False
+    ) -> Attribution:
+        """Take out and return of which lots it was."""
+        if lot is not None:
+            if sd_mg:
+                self._rough.add(lot)
+            self._scan(lot, mass_mg)
+        return super().take(mass_mg, lot=lot, sd_mg=sd_mg, counted=counted)
+
+    def _scan(self, lot: str, mass_mg: int) -> None:
+        """Note that so much of a lot went; more than came of it says that the books are wrong.
+
+        Where a blend may hold the lot too, nobody knows which of the two it was of.
+        """
+        if any(isinstance(key, Blend) and lot in key.lots for key in self._most):
+            self._drawn += mass_mg
+            return
+        most_mg = self._most.get(lot, 0)
+        self._most[lot] = max(0, most_mg - mass_mg)
+        self._most_of_all -= min(most_mg, mass_mg)
+        self._since.setdefault(lot, self._drawn)
+        if mass_mg > most_mg:
+            self._unaccounted_mg += mass_mg - most_mg
+            self._rough.add(lot)
+            if lot not in self._open:
+                self._open[lot] = None
+                self._came_in.append(lot)
+        elif mass_mg == most_mg and lot not in self._rough:
+            self._open.pop(lot, None)
+
+    def _lay(self, key: Key, mass_mg: int, *, owed_mg: int, at: dt.datetime) -> None:
+        super()._lay(key, mass_mg, owed_mg=owed_mg, at=at)
+        self._since[key] = self._since.get(key, self._drawn) - owed_mg
+        self._most[key] = self._most.get(key, 0) + mass_mg
+        self._most_of_all += mass_mg
+        self._open[key] = None
 
     def _draw(self, mass_mg: int, *, slack_mg: int) -> list[Part]:
         parts: list[Part] = []
-        need = mass_mg
-        for key, left, at in list(self._heap.values()):
-            part = min(left, need)
-            if not part:
-                break
-            parts.append((key, part, mass_mg - (self.total_mg - left) - slack_mg))
-            need -= part
-            self._lower(key, left - part, at)
+        for key, part in self._oldest(mass_mg):
+            parts.append((key, part, self._least(key, mass_mg) - slack_mg))
+        self._drawn += mass_mg
         return parts
+
+    def _oldest(self, mass_mg: int) -> list[tuple[Key, int]]:
+        """Take out nominally, the oldest first."""
+        taken: list[tuple[Key, int]] = []
+        for key, left, _ in self._heap.values():
+            if not mass_mg:
+                break
+            taken.append((key, min(left, mass_mg)))
+            mass_mg -= taken[-1][1]
+        for key, part in taken:
+            _, left, at = self._heap[key]
+            self._lower(key, left - part, at)
+        return taken
+
+    def _least(self, key: Key, mass_mg: int) -> int:
+        """Return how much of a lot must be in a draw if the books are right; may be below nothing."""
+        most_mg = self._most[key]
+        there_mg = max(0, most_mg - (self._drawn - self._since[key]))
+        others_mg = self.total_mg - there_mg
+        if not self.drawn_beyond:
+            others_mg = min(others_mg, self._most_of_all - most_mg)
+        return mass_mg - others_mg
+
+    def _draw_lot(self, lot: str, mass_mg: int) -> None:
+        there = self._heap.get(lot)
+        if there is not None:
+            part = min(there[1], mass_mg)
+            self._lower(lot, there[1] - part, there[2])
+            mass_mg -= part
+        if mass_mg:
+            self._oldest(mass_mg)
+
+    def _heaps(self) -> list[Heap]:
+        slack_mg, total_mg = self.slack_mg, self.total_mg
+        return [
+            (key, left, min(left, self._least(key, total_mg) - slack_mg), at)
+            for key, left, at in self._heap.values()
+        ]
 
     def _beside(self, mass_mg: int, *, slack_mg: int) -> Sequence[Key]:
         del mass_mg, slack_mg
-        there: list[Key] = list(self._heap)
+        if len(self._open) == len(self._most):
+            return self._since_empty()
+        there: list[Key] = list(self._open)
         if self.drawn_beyond:
             there.append(None)
         return there

@@ -79,7 +79,11 @@ class PlaceLayers(ABC):
     def take(
         self, mass_mg: int, *, lot: str | None = None, sd_mg: int = 0, counted: bool = False
     ) -> Attribution:
-        """Take out and return of which lots it was. A ``lot`` that is given is the truth."""
+        """Take out and return of which lots it was. A ``lot`` that is given is the truth.
+
+        The draw's own error counts: where it ends is as uncertain as its mass.
+        """
+        self._widen(mass_mg, sd_mg=sd_mg, counted=counted)
         held_mg = max(0, self.total_mg)
         beyond_mg = mass_mg - held_mg
         if lot is not None:
@@ -99,7 +103,6 @@ class PlaceLayers(ABC):
             parts.append((None, beyond_mg, beyond_mg - slack_mg))
             out = attribution(parts, near, len(near))
         self.total_mg -= mass_mg
-        self._widen(mass_mg, sd_mg=sd_mg, counted=counted)
         return out
 
     def copied(self) -> Self:

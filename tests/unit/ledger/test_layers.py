@@ -244,6 +244,37 @@ def test_what_a_count_moves_counts_as_slack():
     assert layers.shares(4, 1) == (sure("L-1", 60), maybe("L-2", 0))
 
 
+def test_a_draw_that_was_not_scanned_leaves_every_lot_kept_apart_possible():
+    """Sacks of two lots, two draws unscanned: either may have been of either, none is certain."""
+    layers = two_loads(
+        FlowPattern.SEPARATE, booked(3, "B1", "MX1", 50), booked(4, "B1", "MX1", 100)
+    )
+    assert layers.shares(3, 1) == (maybe("L-1", 50), maybe("L-2", 0))
+    assert layers.shares(4, 1) == (sure("L-1", 50), maybe("L-2", 50))
+    assert layers.possible_lots("B1") == ("L-1", "L-2")
+
+
+def test_a_lot_scanned_out_wholly_is_possible_no_more():
+    """Counted sacks of a lot that have all been scanned leave only the other, which is certain."""
+    layers = two_loads(
+        FlowPattern.SEPARATE,
+        booked(3, "B1", "MX1", 20),
+        booked(4, "B1", "MX1", 100, lot="L-1"),
+        booked(5, "B1", "MX1", 10),
+    )
+    assert layers.shares(5, 1) == (sure("L-2", 10),)
+    assert layers.possible_lots("B1") == ("L-2",)
+
+
+@pytest.mark.parametrize("flow", [FlowPattern.MASS, FlowPattern.FUNNEL, FlowPattern.SEPARATE])
+def test_the_error_of_the_draw_itself_counts(flow: FlowPattern):
+    """A draw booked a little short of, or beyond, a lot's end may reach it, or may not."""
+    layers = two_loads(flow, booked(3, "B1", "MX1", 99, sd_mg=20))
+    assert {share.lot for share in layers.shares(3, 1)} == {"L-1", "L-2"}
+    layers = two_loads(flow, booked(3, "B1", "MX1", 110, sd_mg=20))
+    assert not any(share.lot == "L-2" and share.certain for share in layers.shares(3, 1))
+
+
 def test_asking_what_a_draw_would_be_changes_nothing():
     """The draw that is asked about is the one that comes, and asking twice is asking once."""
     layers = two_loads(FlowPattern.FUNNEL)

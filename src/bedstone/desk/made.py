@@ -22,6 +22,7 @@ __all__ = [
     "MadeBatch",
     "MadeDraw",
     "StartedBatch",
+    "batch_from_fact",
     "batches_of_run",
     "clean_outs",
     "made_batch",
@@ -100,6 +101,7 @@ class StartedBatch:
     formula_version: int | None
     happened_at: dt.datetime
     position: int
+    findings: tuple[Finding, ...] = ()  # what the checks noted as it began
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +129,7 @@ def _note(before: _Made, facts: Iterable[Recorded]) -> _Made:
         try:
             match item.fact.kind:
                 case kind if kind == BATCH_MADE:
-                    made = _batch_made(item)
+                    made = batch_from_fact(item)
                     batches[made.made.batch] = made
                 case kind if kind == BATCH_STARTED:
                     begun = _begun(item)
@@ -144,7 +146,8 @@ def _note(before: _Made, facts: Iterable[Recorded]) -> _Made:
 
 
 # Thousands of these are read at a time: they are taken as the desk wrote them, field by field.
-def _batch_made(item: Recorded) -> BatchOnRecord:
+def batch_from_fact(item: Recorded) -> BatchOnRecord:
+    """A batch as the fact that recorded it says."""
     content: dict[str, Any] = dict(item.fact.content)
     where = f"fact {item.position}"
     content["draws"] = tuple(MadeDraw(**draw) for draw in content["draws"])
@@ -163,6 +166,10 @@ def _batch_made(item: Recorded) -> BatchOnRecord:
 
 def _begun(item: Recorded) -> StartedBatch:
     content: dict[str, Any] = dict(item.fact.content)
+    content["findings"] = tuple(
+        row_from_plain(Finding, row, where=f"fact {item.position}")
+        for row in content.get("findings", ())
+    )
     return StartedBatch(**content, happened_at=item.fact.happened_at, position=item.position)
 
 

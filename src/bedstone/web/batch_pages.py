@@ -9,10 +9,10 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from bedstone.batching.import_draws import read_draws
 from bedstone.desk.batches import batch_standing, record_batch, record_clean_out, start_batch
 from bedstone.desk.holds import held_lots
-from bedstone.desk.made import BatchOnRecord, made_batches
+from bedstone.desk.made import BatchOnRecord, made_batches, started_batches
 from bedstone.desk.plans import PlanStanding, find_plan
 from bedstone.errors import BadInput, BedstoneError, Unknown
-from bedstone.mill.plan import Batch
+from bedstone.mill.plan import Batch, Finding
 from bedstone.web.batch_form import (
     actual_draws,
     all_seen,
@@ -126,6 +126,7 @@ def batch_page(
         standing=found.standing,
         state=found.state,
         made=found.made,
+        findings=findings_of(site, found),
         made_draws=made_lines(found.made, found.batch, show),
         held_because=held_lots(site.record).get(found.batch.batch, ""),
         lines=draw_lines(found.batch, fields or {}, show),
@@ -133,6 +134,16 @@ def batch_page(
         said=DONE.get(done, ""),
         review=more.get("review", False),
     )
+
+
+def findings_of(site: Site, found: Found) -> list[Finding]:
+    """What the checks say of a batch: as it was planned or made, and as it began."""
+    begun = started_batches(site.record).get(found.batch.batch)
+    said = [*(found.made.made.findings if found.made else found.batch.findings)]
+    if begun is not None:
+        known = {(one.code, one.about, one.text) for one in said}
+        said += [one for one in begun.findings if (one.code, one.about, one.text) not in known]
+    return said
 
 
 def made_lines(made: BatchOnRecord | None, batch: Batch, show: Show) -> list[dict[str, Any]]:

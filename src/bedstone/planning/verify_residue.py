@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from bedstone.mill.contents import contents_of, formula_contents, limits_of
 from bedstone.mill.model import Limit, Mill
 from bedstone.mill.plan import Batch, BatchKind, Finding, HeldSubstance, Verdict
-from bedstone.mill.residue import CleanedOut, MaterialPassed
+from bedstone.mill.residue import CleanedOut, Ran, Reached
 from bedstone.planning.paths import Paths
 from bedstone.planning.plain_residue import Holding, PlainResidue
+from bedstone.planning.verify_no_limit import no_limit_findings, once_a_run, unlimited_drugs
 from bedstone.planning.verify_order import Event
 from bedstone.planning.words import amount_text, mass_text
 
@@ -32,14 +33,15 @@ def residue_findings(
             residue.clean(event.clean_out.places)
         if event.batch is not None:
             findings.extend(_one_batch(mill, residue, event.batch, never=never))
-    return findings
+    run_of = {event.batch.batch: event.batch.run for event in events if event.batch is not None}
+    return once_a_run(findings, run_of)
 
 
 def verify_sequence(
     mill: Mill,
     *,
     starting: tuple[HeldSubstance, ...],
-    made: Sequence[MaterialPassed | CleanedOut],
+    made: Sequence[Ran],
     then: Sequence[Batch],
 ) -> tuple[Finding, ...]:
     """What the limits say of the next batches after what really ran.
@@ -65,6 +67,8 @@ def verify_sequence(
     for item in made:
         if isinstance(item, CleanedOut):
             residue.clean(item.places)
+        elif isinstance(item, Reached):
+            residue.reach(item.places, material=item.material, contents=item.contents)
         elif item.mass_mg > 0:
             mass_kg = item.mass_mg / MG_KG
             residue.pass_batch(
@@ -93,6 +97,7 @@ def _one_batch(
         limits = limits_of(mill, batch.material)
     else:
         contents, sack_kg, limits = contents_of(mill, batch.material), math.inf, ()
+    unlimited = unlimited_drugs(mill, batch.material, contents) if is_feed else ()
     for limit in limits:
         if limit.kind != "level":
             findings.extend(_passed_findings(mill, residue, batch, limit, never=never))
@@ -106,7 +111,7 @@ def _one_batch(
         mass_kg=mass_kg,
         contents=contents,
         sack_kg=min(sack_kg, mass_kg),
-        watched={limit.substance for limit in limits if limit.kind == "level"},
+        watched={*unlimited, *(limit.substance for limit in limits if limit.kind == "level")},
     )
     for limit in limits:
         level = limit.level_mg_kg or 0.0
@@ -118,6 +123,7 @@ def _one_batch(
             findings.append(
                 _level_finding(mill, batch, limit, worst=worst, own=own, sack=sack, left_by=left_by)
             )
+    findings += no_limit_findings(mill, batch, unlimited, portions=portions, left_by=before)
     return findings
 
 

@@ -170,6 +170,7 @@ class MemoryRecord:
                 head=row.head,
                 kind=row.fact.kind,
                 happened_at=row.fact.happened_at,
+                recorded_at=row.recorded_at,
                 reverses=self._reverses.get(row.position),
             )
 

@@ -70,8 +70,8 @@ def test_a_pin_that_cannot_be_used_is_refused_in_words(door: Door, pin: str):
     """A PIN too short, too long, or of odd signs is not kept."""
     with pytest.raises(BadInput, match="4 to 32"):
         door.set_pin("otto", pin)
-    assert not door.has_pin("otto")
-    assert door.has_pin("mara")
+    assert not door.check_pin("otto", pin)
+    assert door.check_pin("mara", "2468")
 
 
 def test_the_fifth_wrong_try_locks_out_for_a_minute(door: Door, clock: _Clock):
@@ -85,6 +85,32 @@ def test_the_fifth_wrong_try_locks_out_for_a_minute(door: Door, clock: _Clock):
         door.check_pin("mara", "2468")
     clock.now += dt.timedelta(seconds=1)
     assert door.check_pin("mara", "2468")
+
+
+def _locked_s(door: Door, clock: _Clock) -> int:
+    """Five wrong tries: for how many seconds the fifth locks out; the clock is set to its end."""
+    for _ in range(4):
+        assert not door.check_pin("mara", "0000")
+    with pytest.raises(Refused, match="Too many wrong PINs") as locked:
+        door.check_pin("mara", "0000")
+    seconds = int(locked.value.allowed.split()[-2]) - 1
+    clock.now += dt.timedelta(seconds=seconds)
+    return seconds
+
+
+def test_each_lock_lasts_twice_as_long_up_to_an_hour(door: Door, clock: _Clock):
+    """Whoever goes on guessing waits 1, 2, 4 ... minutes, never longer than an hour."""
+    minutes = [_locked_s(door, clock) / 60 for _ in range(9)]
+    assert minutes == [1, 2, 4, 8, 16, 32, 60, 60, 60]
+
+
+def test_a_right_pin_or_a_new_one_makes_the_locks_short_again(door: Door, clock: _Clock):
+    """After the right PIN, and after a new one, the next lock lasts a minute."""
+    assert [_locked_s(door, clock) for _ in range(3)] == [60, 120, 240]
+    assert door.check_pin("mara", "2468")
+    assert [_locked_s(door, clock) for _ in range(2)] == [60, 120]
+    door.set_pin("mara", "1357")
+    assert _locked_s(door, clock) == 60
 
 
 def test_a_right_pin_clears_the_count_of_wrong_ones(door: Door):

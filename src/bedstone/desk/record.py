@@ -68,6 +68,7 @@ class StoredFact:
     head: str
     kind: str
     happened_at: dt.datetime | None
+    recorded_at: dt.datetime | None
     reverses: int | None
 
 
@@ -178,5 +179,5 @@ class Record(Protocol):
         ...
 
     def store_faults(self) -> tuple[str, ...]:
-        """Return what the database itself finds wrong with its file; nothing if all is well."""
+        """Return what is wrong with the file itself, whatever the facts say; nothing if all is well."""
         ...

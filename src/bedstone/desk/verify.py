@@ -7,13 +7,15 @@ from operator import attrgetter
 from typing import Final, Generic, TypeVar
 
 from bedstone.desk.record import Record, StoredFact, StoredLot, StoredMovement
-from bedstone.errors import BadInput, RecordDamaged, Unknown
+from bedstone.desk.revisions import current_mill
+from bedstone.errors import BadInput, BedstoneError, RecordDamaged, Unknown
 from bedstone.ledger.chain import ChainRow, WhatBroke, chain_breaks
 from bedstone.ledger.model import Fact, Lot
 from bedstone.ledger.reversal import reversed_position
 from bedstone.ledger.stock import add_stock, total_mg
 from bedstone.ledger.text import fact_from_text
 from bedstone.mill.plan import Finding, Verdict
+from bedstone.quantities.masses import shown_mass
 
 __all__ = ["verify"]
 
@@ -32,7 +34,8 @@ def verify(record: Record, *, printed_head: str | None = None) -> tuple[Finding,
 
     Asks
     ----
-    Every row as it is stored. The chain is recomputed from the texts; movements, lots and
+    Every row as it is stored, and the form of the file: tables, indexes, triggers, and stock that
+    was added up at marks. The chain is recomputed from the texts; movements, lots and
     reversals are drawn from the texts again and held against those stored; stock is added up from
     the texts and held against the stock that the record gives.
 
@@ -103,7 +106,7 @@ def _whole(last: int) -> Finding:
 
 def _store(record: Record) -> Iterator[Finding]:
     for fault in record.store_faults():
-        yield _stop("record.file", "file", f"The database finds a fault in its file: {fault}.")
+        yield _stop("record.file", "file", f"The file is not as it should be: {fault}.")
 
 
 def _rows(record: Record, last: int) -> Iterator[StoredFact]:
@@ -131,9 +134,12 @@ def _drawn(record: Record, last: int) -> Iterator[Finding]:
     checks = (_Ledger(record), _LotBook(record), _Reversals(), _Balances(record, last))
     for stored in _rows(record, last):
         try:
-            fact = fact_from_text(stored.text)[2]
+            _, recorded_at, fact = fact_from_text(stored.text)
         except BadInput:  # the chain's check names it
             fact = None
+        else:
+            if stored.recorded_at != recorded_at:
+                yield _differs("journal", stored.position, "the time of recording beside the text")
         for check in checks:
             yield from check.see(stored, fact)
     for check in checks:
@@ -297,12 +303,23 @@ class _Balances:
                 yield _stop(
                     "balance.place",
                     place,
-                    f"Stock of {material} in {place} is given as {is_mg} mg; the facts add up to "
-                    f"{be_mg} mg.",
+                    f"Stock of {material} in {place} is given as {self._shown(is_mg)}; the facts "
+                    f"add up to {self._shown(be_mg)}, {abs(is_mg - be_mg):,} mg apart.",
                 )
         if total_mg(given):
-            text = f"All places together hold {total_mg(given)} mg; they must hold nothing."
+            text = (
+                f"All places together hold {self._shown(total_mg(given))} "
+                f"({total_mg(given):,} mg); they must hold nothing."
+            )
             yield _stop("balance.total", "all places", text)
+
+    def _shown(self, mass_mg: int) -> str:
+        """A mass in the mill's units; in kilograms where its tables cannot be read."""
+        try:
+            units = current_mill(self._record).settings.units
+        except BedstoneError:
+            units = "SI"
+        return shown_mass(mass_mg, units=units)
 
     def _given(self) -> dict[tuple[str, str], int]:
         """Return the stock that the record gives, and add up what was recorded in the meantime."""

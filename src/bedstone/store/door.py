@@ -18,7 +18,8 @@ from bedstone.store.schema import PINS, SESSIONS
 __all__ = ["Door"]
 
 _TRIES: Final = 5
-_LOCKED: Final = dt.timedelta(minutes=1)
+_LOCKED: Final = dt.timedelta(minutes=1)  # the first lock-out; each one after is twice as long
+_LOCKED_MOST: Final = dt.timedelta(hours=1)
 _SESSION: Final = dt.timedelta(hours=12)
 _SHORTEST, _LONGEST = 4, 32
 
@@ -26,8 +27,9 @@ _SHORTEST, _LONGEST = 4, 32
 class Door:
     """Who may come in.
 
-    A person who gives five wrong PINs in a row is locked out for a minute. A session ends by
-    itself after twelve hours.
+    A person who gives five wrong PINs in a row is locked out for a minute; after five more for two,
+    then four, and so on up to an hour, until the right one is given. A session ends by itself after
+    twelve hours.
 
     Parameters
     ----------
@@ -74,12 +76,6 @@ class Door:
             connection.execute(delete(PINS).where(PINS.c.person == person))
             connection.execute(insert(PINS), row)
             connection.execute(delete(SESSIONS).where(SESSIONS.c.person == person))
-
-    def has_pin(self, person: str) -> bool:
-        """True when a PIN is kept for the person."""
-        with self._database.reading() as connection:
-            found = connection.execute(select(PINS.c.person).where(PINS.c.person == person))
-            return found.first() is not None
 
     def check_pin(self, person: str, pin: str) -> bool:
         """True when it is the person's PIN. It takes as long for one who has none.
@@ -146,13 +142,18 @@ def _count_try(connection: Connection, person: str, *, right: bool, now: int) ->
     if row is not None and row.locked_until is not None and row.locked_until > now:
         return int(row.locked_until - now)
     tries = 0 if right or row is None else row.wrong_tries + 1
-    locked_us = _LOCKED // dt.timedelta(microseconds=1) if tries >= _TRIES else 0
-    counted = {
-        "wrong_tries": 0 if locked_us else tries,
-        "locked_until": now + locked_us if locked_us else None,
-    }
+    locked_us = _lock(tries) // dt.timedelta(microseconds=1)
+    counted = {"wrong_tries": tries, "locked_until": now + locked_us if locked_us else None}
     connection.execute(update(PINS).where(mine).values(counted))
     return locked_us
+
+
+def _lock(tries: int) -> dt.timedelta:
+    """Return for how long so many wrong tries since the last right one lock out."""
+    if not tries or tries % _TRIES:
+        return dt.timedelta(0)
+    doubled = min(tries // _TRIES - 1, 16)  # far beyond the longest; keeps the number small
+    return min(_LOCKED * 2**doubled, _LOCKED_MOST)
 
 
 def _now() -> dt.datetime:
@@ -162,7 +163,7 @@ def _now() -> dt.datetime:
 def _locked_out(seconds: int) -> Refused:
     return Refused(
         "Too many wrong PINs in a row.",
-        seen=f"{_TRIES} wrong tries",
+        seen=f"{_TRIES} wrong tries, or more",
         allowed=f"another try in {seconds} s",
         do="wait, or ask the manager for a new PIN",
     )

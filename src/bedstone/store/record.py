@@ -244,5 +244,5 @@ class SqlRecord:
         return stored_lots(self.database)
 
     def store_faults(self) -> tuple[str, ...]:
-        """Return what the database itself finds wrong with its file; nothing if all is well."""
+        """Return what is wrong with the file itself, whatever the facts say; nothing if all is well."""
         return store_faults(self.database)

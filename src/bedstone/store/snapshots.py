@@ -4,6 +4,7 @@ Marks are a help that can be dropped at any time. A movement that happened at or
 is recorded after it was made, drops that mark in the same transaction.
 """
 
+from collections.abc import Iterator
 from typing import Any, Final
 
 from sqlalchemy import Connection, Select, delete, func, insert, select, union_all
@@ -13,7 +14,7 @@ from bedstone.errors import Conflict, SetupError
 from bedstone.store.database import Database
 from bedstone.store.schema import MOVEMENTS, STOCK_LINES, STOCK_MARKS
 
-__all__ = ["drop_marks", "drop_marks_from", "read_stock", "refresh_marks"]
+__all__ = ["drop_marks", "drop_marks_from", "mark_faults", "read_stock", "refresh_marks"]
 
 _APART: Final = 4_000  # movements between two marks
 
@@ -80,12 +81,32 @@ def refresh_marks(database: Database) -> bool:
     return True
 
 
+def mark_faults(connection: Connection) -> Iterator[str]:
+    """Yield what was added up at each mark and does not follow from the movements, by place."""
+    stock_mg: dict[tuple[str, str], int] = {}
+    before: int | None = None
+    marks = select(STOCK_MARKS.c.through_at).order_by(STOCK_MARKS.c.through_at)
+    for through in connection.execute(marks).scalars().all():
+        stock_mg = _stock_between(connection, stock_mg, before, through)
+        given_mg = _lines_at(connection, through)
+        for place, material in sorted(stock_mg.keys() | given_mg.keys()):
+            is_mg, be_mg = (lines.get((place, material), 0) for lines in (given_mg, stock_mg))
+            if is_mg != be_mg:
+                yield (
+                    f"stock of {material} in {place} was added up at a mark as {is_mg} mg, the "
+                    f"movements up to then add up to {be_mg} mg"
+                )
+        before = through
+
+
+def _lines_at(connection: Connection, mark: int | None) -> dict[tuple[str, str], int]:
+    lines = select(STOCK_LINES).where(STOCK_LINES.c.through_at == mark)
+    return {(row.place, row.material): row.mass_mg for row in connection.execute(lines)}
+
+
 def _make_marks(connection: Connection) -> None:
     mark: int | None = connection.execute(select(func.max(STOCK_MARKS.c.through_at))).scalar()
-    stock_mg = {
-        (row.place, row.material): row.mass_mg
-        for row in connection.execute(select(STOCK_LINES).where(STOCK_LINES.c.through_at == mark))
-    }
+    stock_mg = _lines_at(connection, mark)
     while True:
         following = select(MOVEMENTS.c.happened_at).order_by(MOVEMENTS.c.happened_at)
         if mark is not None:

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterator
+from itertools import islice
 from typing import Any, Final
 
 from sqlalchemy import LargeBinary, Row, Select, Table, cast, select, tuple_
@@ -9,8 +10,10 @@ from sqlalchemy import LargeBinary, Row, Select, Table, cast, select, tuple_
 from bedstone.desk.record import StoredFact, StoredLot, StoredMovement
 from bedstone.ledger.model import How, Lot, LotKind
 from bedstone.store.database import Database
+from bedstone.store.form import form_faults
 from bedstone.store.rows import moment, movement_in_row
 from bedstone.store.schema import FACTS, LOTS, MOVEMENTS
+from bedstone.store.snapshots import mark_faults
 
 __all__ = ["store_faults", "stored_facts", "stored_lots", "stored_movements"]
 
@@ -24,7 +27,13 @@ def stored_facts(database: Database) -> Iterator[StoredFact]:
     if database.is_sqlite:  # a text that is no text would stop the driver
         text = cast(FACTS.c.text, LargeBinary).label("text")
     query = select(
-        FACTS.c.position, text, FACTS.c.head, FACTS.c.kind, FACTS.c.happened_at, FACTS.c.reverses
+        FACTS.c.position,
+        text,
+        FACTS.c.head,
+        FACTS.c.kind,
+        FACTS.c.happened_at,
+        FACTS.c.recorded_at,
+        FACTS.c.reverses,
     )
     for row in _pages(database, query, FACTS, "position"):
         words = row.text
@@ -34,6 +43,7 @@ def stored_facts(database: Database) -> Iterator[StoredFact]:
             head=str(row.head),
             kind=str(row.kind),
             happened_at=_moment(row.happened_at),
+            recorded_at=_moment(row.recorded_at),
             reverses=row.reverses,
         )
 
@@ -59,15 +69,20 @@ def stored_lots(database: Database) -> Iterator[StoredLot]:
 
 
 def store_faults(database: Database) -> tuple[str, ...]:
-    """Return what the database itself finds wrong with its file."""
+    """Return what is wrong with the file whatever the facts in it say: its form, what the database
+    itself finds, and stock that was added up at marks and does not follow from the movements.
+    """
     if not database.is_sqlite:
         return ()
     with database.reading() as connection:
+        faults = list(form_faults(connection))
         says = connection.exec_driver_sql(f"PRAGMA integrity_check({_FAULTS_SHOWN})").scalars()
-        faults = [str(line) for line in says if line != "ok"]
+        broken = [str(line) for line in says if line != "ok"]
         loose = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchmany(_FAULTS_SHOWN)
-        faults += [f"a row of {row[0]} refers to a row of {row[2]} that is gone" for row in loose]
-    return tuple(faults)
+        broken += [f"a row of {row[0]} refers to a row of {row[2]} that is gone" for row in loose]
+        if not broken:  # else adding up may stumble over what has just been named
+            faults += islice(mark_faults(connection), _FAULTS_SHOWN)
+    return (*broken, *faults)
 
 
 def _pages(database: Database, query: Select[Any], table: Table, *order: str) -> Iterator[Row[Any]]:

@@ -122,6 +122,8 @@ def load(parts: Parts, directory: Path, *, by: str | None, as_json: bool) -> Non
     click.echo(f"Recorded, signed by {person}. The mill's tables are revision {report.revision}.")
     for change in report.changed:
         click.echo(f"  {change}")
+    for said in report.fell:
+        click.echo(f"  {said}")
     click.echo(
         f"  {counted(report.orders_set, 'order')} new or changed, "
         f"{counted(report.weather_set, 'hour')} of weather, "

@@ -2,10 +2,11 @@
 
 import datetime as dt
 
-from bedstone.desk.made import CLEANED_OUT
+from bedstone.desk.appending import appended
+from bedstone.desk.made import CLEANED_OUT, made_batches, started_batches
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
-from bedstone.errors import BadInput, Fault
+from bedstone.errors import BadInput, Fault, Refused
 from bedstone.ledger.model import Fact, Json, Recorded
 from bedstone.mill.residue_places import ResiduePlaces
 
@@ -23,7 +24,9 @@ def record_clean_out(
 ) -> Recorded:
     """Record that machines, bins or routes ("A>B") were cleaned by hand.
 
-    Asks: places on the way of some product, and why. Records: ``cleaning.cleaned_out/1``.
+    Asks: places on the way of some product, and why; ``at`` is when they were cleaned, which rules
+    what it cleaned them of. Refused when: the batch it was for has begun or was made. Records:
+    ``cleaning.cleaned_out/1``.
     """
     mill = current_mill(record)
     known = {*ResiduePlaces(mill).number, *mill.bin_by_code, *mill.machine_by_code}
@@ -45,5 +48,25 @@ def record_clean_out(
         "before_batch": before_batch,
         "reason": reason.strip(),
     }
-    fact = Fact(kind=CLEANED_OUT, happened_at=at, by=by, content=content)
-    return record.append(fact, recorded_at=at)
+
+    def act() -> Fact:
+        if before_batch:
+            _refuse_late(record, before_batch)
+        return Fact(kind=CLEANED_OUT, happened_at=at, by=by, content=content)
+
+    return appended(record, act, at=at)
+
+
+def _refuse_late(record: Record, batch: str) -> None:
+    """Refuse a clean-out for a batch that is past: it would wipe what that batch left behind."""
+    made, begun = made_batches(record).get(batch), started_batches(record).get(batch)
+    past = made or begun
+    if past is None:
+        return
+    raise Refused(
+        f"Batch {batch} {'was made' if made else 'has begun'} already, so nothing can be cleaned "
+        "before it now.",
+        seen=f"fact {past.position}, {past.happened_at.isoformat(timespec='minutes')}",
+        do="record the clean-out without the batch, at the time at which it really was; if the "
+        f"batch is wrong on record, take fact {past.position} back first",
+    )

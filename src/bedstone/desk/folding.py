@@ -31,11 +31,13 @@ def folded(
     kinds: Sequence[str],
     start: State,
     fold: Callable[[State, Iterable[Recorded]], State],
+    reversed_too: bool = False,
 ) -> State:
     """The state that facts of these kinds add up to, in order of position.
 
     ``fold`` must return a new state and leave the old one as it was. When a fact has been taken
-    back since the last look, everything is folded again from the start.
+    back since the last look, everything is folded again from the start. Facts that were taken
+    back are folded only if they are asked for.
     """
     kept = _KEPT.setdefault(record, {})
     end = record.head()
@@ -46,7 +48,9 @@ def folded(
     if before is not None and before.position < end.position and not _taken_back(record, before):
         since, state = before.position, cast("State", before.state)
     facts = [
-        item for item in record.facts(kinds=kinds, after=since) if item.position <= end.position
+        item
+        for item in record.facts(kinds=kinds, after=since, reversed_too=reversed_too)
+        if item.position <= end.position
     ]
     state = fold(state, facts) if facts else state
     kept[name] = _Kept(end.position, end.head, state)

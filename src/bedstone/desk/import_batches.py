@@ -4,6 +4,7 @@ import datetime as dt
 
 from bedstone.batching.import_draws import read_draws
 from bedstone.batching.model import DrawSeen
+from bedstone.desk.made import started_batches
 from bedstone.desk.plans import find_plan
 from bedstone.desk.record import Record
 from bedstone.desk.record_batch import ActualDraw, BatchRecorded, check_batch, record_batch
@@ -22,7 +23,8 @@ def import_batches(
     at: dt.datetime,
     file: str = "the controls' CSV",
 ) -> tuple[BatchRecorded, ...]:
-    """Record every batch that the controls' CSV names, in the order of the file.
+    """Record every batch that the controls' CSV names: those whose beginning is on record in the
+    order in which they began, then the others in the order of the file.
 
     Asks: rows for batches of the plan, columns as ``mill.toml`` names them. Refused when: one of
     them may not be recorded. Everything is read, matched and checked before the first batch is recorded.
@@ -32,9 +34,15 @@ def import_batches(
     draws = {code: tuple(_actual(draw) for draw in rows) for code, rows in seen.items()}
     for code, actual in draws.items():
         check_batch(record, plan_id, code, actual)
-    return tuple(
-        record_batch(record, plan_id, code, actual, by=by, at=at) for code, actual in draws.items()
+    started = started_batches(record)
+    order = sorted(
+        draws,
+        key=lambda code: (
+            code not in started,
+            (started[code].happened_at, started[code].position) if code in started else (at, 0),
+        ),
     )
+    return tuple(record_batch(record, plan_id, code, draws[code], by=by, at=at) for code in order)
 
 
 def _actual(seen: DrawSeen) -> ActualDraw:

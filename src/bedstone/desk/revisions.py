@@ -20,6 +20,7 @@ __all__ = [
     "mill_from_json",
     "newest_revision",
     "revision_mill",
+    "revisions_loaded",
     "tables_to_json",
     "whole_number",
 ]
@@ -134,6 +135,11 @@ def revision_mill(record: Record, revision: int) -> Mill:
         f"There is no revision {revision} of the tables.",
         allowed=", ".join(str(item.revision) for item in revisions) or "none yet",
     )
+
+
+def revisions_loaded(record: Record) -> tuple[tuple[int, int], ...]:
+    """The place of the journal and the number of each revision, oldest first."""
+    return tuple((row.position, row.revision) for row in _revisions(record))
 
 
 def _mill_at(record: Record, loaded: _Loaded) -> Mill:

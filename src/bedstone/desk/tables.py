@@ -38,7 +38,7 @@ from bedstone.desk.revisions import (
 from bedstone.errors import Conflict
 from bedstone.ledger.model import Fact, How, Json, Lot, LotKind, Movement
 from bedstone.mill.folder import LoadedFolder
-from bedstone.mill.model import Order, Weather
+from bedstone.mill.model import Mill, Order, Weather
 
 __all__ = [
     "LoadReport",
@@ -63,6 +63,7 @@ class LoadReport:
     weather_set: int
     opening: int
     nothing_new: bool
+    fell: tuple[str, ...] = ()  # contents that are lower than they were, in words
 
 
 def load_tables(record: Record, folder: LoadedFolder, *, by: str, at: dt.datetime) -> LoadReport:
@@ -74,6 +75,7 @@ def load_tables(record: Record, folder: LoadedFolder, *, by: str, at: dt.datetim
     """
     head = record.head()
     changed = changed_tables(record, folder.mill)
+    fell = _fallen_contents(record, folder.mill)
     revision = newest_revision(record)
     if changed:
         revision += 1
@@ -106,6 +108,21 @@ def load_tables(record: Record, folder: LoadedFolder, *, by: str, at: dt.datetim
         weather_set=len(hours),
         opening=opening,
         nothing_new=not changed and not facts,
+        fell=fell,
+    )
+
+
+def _fallen_contents(record: Record, mill: Mill) -> tuple[str, ...]:
+    """A sentence about each content that new tables set lower than those that stand."""
+    if not newest_revision(record):
+        return ()
+    after = {(row.ingredient, row.substance): row.content_mg_kg for row in mill.contents}
+    return tuple(
+        f"{row.ingredient} had {row.content_mg_kg:g} mg/kg of {row.substance} and has "
+        f"{after.get((row.ingredient, row.substance), 0.0):g} now: what was mixed before counts "
+        "with what it had."
+        for row in current_mill(record).contents
+        if after.get((row.ingredient, row.substance), 0.0) < row.content_mg_kg
     )
 
 

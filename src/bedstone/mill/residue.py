@@ -22,7 +22,16 @@ from bedstone.mill.plan import HeldSubstance
 from bedstone.mill.residue_chain import BatchMap, run_map
 from bedstone.mill.residue_places import ResiduePlaces
 
-__all__ = ["CleanedOut", "MaterialPassed", "Residue", "ResidueState", "Way", "replay"]
+__all__ = [
+    "CleanedOut",
+    "MaterialPassed",
+    "Ran",
+    "Reached",
+    "Residue",
+    "ResidueState",
+    "Way",
+    "replay",
+]
 
 MG_KG = 1_000_000
 """Milligrams in a kilogram."""
@@ -43,6 +52,21 @@ class CleanedOut:
     """Places (routes as "A>B") that were cleaned by hand."""
 
     places: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reached:
+    """Places (routes as "A>B") to which a material came, or may have come, without cleaning them
+    of anything: they hold at least what it contains.
+    """
+
+    places: tuple[str, ...]
+    material: str
+    contents: Mapping[str, float]  # own content of each substance, mg/kg
+
+
+Ran = MaterialPassed | CleanedOut | Reached
+"""What happens to the places: one of these after the other."""
 
 
 @dataclass(slots=True)
@@ -220,6 +244,26 @@ class Residue:
         numbers = [self.places.number[code] for code in places if code in self.places.number]
         self._clear(state, np.array(numbers, dtype=np.int64))
 
+    def reach(
+        self,
+        state: ResidueState,
+        places: Iterable[str],
+        *,
+        own: NDArray[np.float64],
+        material: str,
+    ) -> None:
+        """Change the state as a material comes to places that it does not clean of anything."""
+        numbers = [self.places.number[code] for code in places if code in self.places.number]
+        contains = np.flatnonzero(own > 0)
+        if not numbers or not len(contains):
+            return
+        held = np.ix_(np.array(numbers, dtype=np.int64), contains)
+        state.held_mg_kg[held] = np.maximum(state.held_mg_kg[held], own[contains])
+        state.passed_kg[held] = 0.0
+        state.known[held] = True
+        state.ever[held] = True
+        state.left_by[held] = self._material(material)
+
     def name_of_material(self, number: int) -> str:
         """The code of a numbered material, empty for none."""
         return self._materials[number] if number >= 0 else ""
@@ -264,7 +308,7 @@ class Residue:
 
 def replay(
     mill: Mill,
-    events: Iterable[MaterialPassed | CleanedOut],
+    events: Iterable[Ran],
     *,
     starting: tuple[HeldSubstance, ...] = (),
 ) -> tuple[HeldSubstance, ...]:
@@ -278,6 +322,10 @@ def replay(
     for event in events:
         if isinstance(event, CleanedOut):
             residue.clean(state, event.places)
+            continue
+        if isinstance(event, Reached):
+            own = residue.own(event.contents)
+            residue.reach(state, event.places, own=own, material=event.material)
             continue
         way = residue.way(event.route)
         mass_kg = event.mass_mg / MG_KG

@@ -79,6 +79,16 @@ class PlainResidue:
                 if holding.ever_handled
             }
 
+    def reach(self, places: Iterable[str], *, material: str, contents: Mapping[str, float]) -> None:
+        """Places to which a material came hold at least what it contains. [mg/kg]"""
+        for place in places:
+            for substance, content_mg_kg in contents.items():
+                if content_mg_kg > 0:
+                    holding = self.at(place, substance)
+                    holding.held_mg_kg = max(holding.held_mg_kg, content_mg_kg)
+                    holding.passed_kg, holding.known, holding.left_by = 0.0, True, material
+                    holding.ever_handled = True
+
     def along(self, route: tuple[str, ...]) -> list[str]:
         """Places along a route on which products run, the ways between them included."""
         passed: list[str] = []

@@ -229,13 +229,18 @@ def cleaned(request: Request, code: str, posted: SignedIn) -> Response:
     if job is None:
         raise Unknown(f"The plan has no clean-out {wanted!r}.")
     try:
-        record_clean_out(
-            site.record,
-            places=job.places,
-            reason=job.reason,
-            before_batch=job.before_batch,
-            by=posted.person.person,
-            at=posted.at,
+        carefully(
+            site,
+            posted,
+            same=is_about(batch=job.before_batch, before_batch=job.before_batch),
+            act=lambda: record_clean_out(
+                site.record,
+                places=job.places,
+                reason=job.reason,
+                before_batch=job.before_batch,
+                by=posted.person.person,
+                at=posted.at,
+            ),
         )
     except BedstoneError as error:
         return batch_page(request, found, fault=error)

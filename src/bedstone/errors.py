@@ -46,7 +46,7 @@ class Fault:
             for part in (
                 self.file,
                 f"row {self.row}" if self.row is not None else "",
-                f"column {self.column}" if self.column else "",
+                self._column,
             )
             if part
         )
@@ -54,6 +54,11 @@ class Fault:
         if self.do:
             text += f"; {self.do}"
         return f"{where}: {text}" if where else text
+
+    @property
+    def _column(self) -> str:
+        """The column of a file; of anything else its name alone, as people call it."""
+        return f"column {self.column}" if self.file and self.column else self.column
 
     def as_dict(self) -> dict[str, object]:
         """Return the fault as plain values for JSON."""
@@ -101,7 +106,7 @@ class BedstoneError(Exception):
             ("Do", self.do),
         ):
             if value:
-                parts.append(f"{label}: {value}.")
+                parts.append(f"{label}: {value}" + ("" if value.endswith(("?", "!", ".")) else "."))
         lines = [" ".join(parts)]
         lines.extend(f"  - {fault}" for fault in self.faults)
         return "\n".join(lines)

@@ -47,8 +47,8 @@ def record_ground(
         raise BadInput("This is no ground ingredient.", seen=repr(makes))
     must_be_material(mill, must_be_bin(mill, from_place), ground.ground_from)
     must_be_material(mill, must_be_bin(mill, to_place), makes)
-    must_weigh(in_mg, what="the grain")
-    must_weigh(out_mg, what="the ground grain")
+    must_weigh(in_mg, what="the grain", units=mill.settings.units)
+    must_weigh(out_mg, what="the ground grain", units=mill.settings.units)
     if out_mg > in_mg:
         raise BadInput("More came out of the grinder than went in.", allowed="no more than went in")
     ways = (
@@ -121,7 +121,7 @@ def record_count(
     if counted_mg < 0:
         raise BadInput("A count is never below nothing.", allowed="0 kg or more")
     if counted_mg:
-        must_weigh(counted_mg, what="what was counted")
+        must_weigh(counted_mg, what="what was counted", units=mill.settings.units)
 
     def act() -> Fact:
         more_mg = counted_mg - place_mg(record, place).get(material, 0)

@@ -7,6 +7,7 @@ from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.record import Record
 from bedstone.errors import BadInput, Unknown
 from bedstone.mill.model import Bin, Machine, Mill
+from bedstone.quantities.masses import shown_mass
 
 __all__ = [
     "lot_mg",
@@ -66,13 +67,13 @@ def must_be_material(mill: Mill, held: Bin, material: str) -> None:
         )
 
 
-def must_weigh(mass_mg: int, *, what: str) -> None:
+def must_weigh(mass_mg: int, *, what: str, units: str) -> None:
     """Pass if a mass is above nothing and not beyond what one movement can be."""
     if not 0 < mass_mg <= MOST_MG:
         raise BadInput(
             f"The mass of {what} cannot be.",
-            seen=f"{mass_mg / MG_IN_KG:,.3f} kg",
-            allowed=f"above 0 and at most {MOST_MG / MG_IN_KG:,.0f} kg",
+            seen=shown_mass(mass_mg, units=units),
+            allowed=f"above 0 and at most {shown_mass(MOST_MG, units=units)}",
         )
 
 

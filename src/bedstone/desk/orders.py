@@ -1,6 +1,7 @@
 """Orders: what customers want, what of it has been made, and what is left to make."""
 
 import datetime as dt
+import math
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import Literal
@@ -18,9 +19,12 @@ from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput, Fault, Refused, Unknown
 from bedstone.ledger.model import Fact, Recorded
+from bedstone.mill.attributes import attributes_of
+from bedstone.mill.cells import CODE, CODE_RULE, quoted
 from bedstone.mill.goods import ORDER_STATES, PACKS
 from bedstone.mill.model import Mill, Order
 from bedstone.mill.plan import BatchKind
+from bedstone.quantities.masses import shown_mass
 
 __all__ = [
     "OrderStanding",
@@ -37,6 +41,7 @@ ENOUGH_FRAC = 0.98
 """An order counts as made once this part of it was batched (common practice, no source)."""
 LARGEST_ORDER_KG = 1_000_000
 """More than this is a slip of the keyboard."""
+MEANINGS = attributes_of(Order)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,9 +146,10 @@ def set_order(
 def _may_change(record: Record, order: Order) -> None:
     """Refuse a change that what was made already contradicts."""
     standing = find_order(record, order.order)
+    units = current_mill(record).settings.units
     if standing.made_mg and standing.order.product != order.product:
         raise Refused(
-            f"{standing.made_mg / MG_IN_KG:,.0f} kg of {standing.order.product} were made for "
+            f"{shown_mass(standing.made_mg, units=units)} of {standing.order.product} were made for "
             f"order {order.order} already; its product cannot change.",
             do="cancel what is left and enter a new order",
         )
@@ -176,47 +182,62 @@ def cancel_order(
     return appended(record, act, at=at)
 
 
+def _fault(field: str, found: str, allowed: str) -> Fault:
+    """A fault of one entry of an order, under the name that people have for it."""
+    return Fault(column=MEANINGS[field].meaning, found=found, allowed=allowed)
+
+
 def _faults(mill: Mill, order: Order) -> list[Fault]:
     """Say what is wrong with an order, all of it."""
     faults: list[Fault] = []
 
-    def fault(column: str, found: str, allowed: str) -> None:
-        faults.append(Fault(column=column, found=found, allowed=allowed))
+    def fault(field: str, found: str, allowed: str) -> None:
+        faults.append(_fault(field, found, allowed))
 
-    if not order.order or not all(sign.isalnum() or sign in "-_" for sign in order.order):
-        fault("order", repr(order.order), 'letters, digits, "-" and "_"')
+    if not CODE.fullmatch(order.order):
+        fault("order", quoted(order.order), CODE_RULE)
     customers = sorted(firm.firm for firm in mill.firms if firm.role == "customer")
     if order.customer not in customers:
-        fault("customer", repr(order.customer), f"one of {', '.join(customers)}")
+        fault("customer", quoted(order.customer), f"one of {', '.join(customers)}")
     product = mill.product_by_code.get(order.product)
     if product is None:
-        fault("product", repr(order.product), "a product of the mill")
+        fault("product", quoted(order.product), "a product of the mill")
     if not 0 < order.mass_kg < LARGEST_ORDER_KG:
-        fault("mass_kg", f"{order.mass_kg:g} kg", f"above 0 and below {LARGEST_ORDER_KG:,} kg")
+        fault(
+            "mass_kg",
+            _shown(mill, order.mass_kg),
+            f"above 0 and below {_shown(mill, LARGEST_ORDER_KG)}",
+        )
     if order.pack not in PACKS:
-        fault("pack", repr(order.pack), "bags or bulk")
+        fault("pack", quoted(order.pack), "bags or bulk")
     elif product is not None and order.pack == "bags" and product.pack_kg is None:
         fault("pack", "bags", f"bulk: {product.name} has no bag")
-    return faults + _faults_of_times(order)
+    if len(order.note) > MEANINGS["note"].longest:
+        fault(
+            "note",
+            f"{len(order.note):,} characters",
+            f"at most {MEANINGS['note'].longest:,} characters",
+        )
+    return faults + _faults_of_times(mill, order)
 
 
-def _faults_of_times(order: Order) -> list[Fault]:
+def _shown(mill: Mill, mass_kg: float) -> str:
+    if not math.isfinite(mass_kg):
+        return str(mass_kg)
+    return shown_mass(round(mass_kg * MG_IN_KG), units=mill.settings.units)
+
+
+def _faults_of_times(mill: Mill, order: Order) -> list[Fault]:
     """Say what is wrong with an order's state and times."""
     faults: list[Fault] = []
     if order.status not in ORDER_STATES:
-        faults.append(
-            Fault(column="status", found=repr(order.status), allowed=", ".join(ORDER_STATES))
-        )
+        faults.append(_fault("status", quoted(order.status), ", ".join(ORDER_STATES)))
     if order.due_at.tzinfo is None or order.entered_at.tzinfo is None:
-        faults.append(
-            Fault(column="due_at", found="a time without a zone", allowed="times with their zone")
-        )
+        faults.append(_fault("due_at", "a time without a zone", "times with their zone"))
     elif order.due_at < order.entered_at:
-        faults.append(
-            Fault(
-                column="due_at",
-                found=order.due_at.isoformat(),
-                allowed="not before the order came in",
-            )
+        came, due = (
+            f"{moment.astimezone(mill.settings.zone):%Y-%m-%d %H:%M}"
+            for moment in (order.entered_at, order.due_at)
         )
+        faults.append(_fault("due_at", due, f"not before the order came in, {came}"))
     return faults

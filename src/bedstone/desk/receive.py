@@ -43,7 +43,7 @@ def record_load(
         raise BadInput("The mill buys no such ingredient.", seen=repr(ingredient))
     held = must_be_bin(mill, into)
     must_be_material(mill, held, ingredient)
-    must_weigh(mass_mg, what="the load")
+    must_weigh(mass_mg, what="the load", units=mill.settings.units)
     if not lot.strip():
         raise BadInput("A load needs a lot number.", seen="nothing", allowed="such as L-1125-CORN")
     fact = Fact(

@@ -4,6 +4,7 @@ import datetime as dt
 import math
 from dataclasses import dataclass
 
+from bedstone.batching.divisions import mass_on_scale
 from bedstone.batching.findings import findings_of_draws
 from bedstone.batching.model import DrawSeen
 from bedstone.desk.appending import appended, nobody_since
@@ -128,7 +129,7 @@ def _check_draws(mill: Mill, batch: Batch, draws: tuple[ActualDraw, ...]) -> Non
     """Every actual must be possible and there must be one for each draw; all faults at once."""
     faults = _faults_of_draws(mill, batch, draws)
     if not faults and not any(draw.actual_mg for draw in draws):
-        faults = [Fault(column="all draws", found="0 kg", allowed="something was weighed")]
+        faults = [Fault(column="all draws", found="nothing", allowed="something was weighed")]
     if faults:
         raise BadInput(f"Batch {batch.batch} cannot be recorded like this.", faults=tuple(faults))
 
@@ -144,6 +145,9 @@ def _faults_of_draws(mill: Mill, batch: Batch, draws: tuple[ActualDraw, ...]) ->
             name += f" ({mill.name_of(planned[sequence].ingredient)})"
         faults.append(Fault(column=name, found=found, allowed=allowed, do=do))
 
+    def shown(mass_mg: int, on: Draw) -> str:
+        return mass_on_scale(mass_mg, on.division_mg, units=mill.settings.units)
+
     for draw in draws:
         target = planned.get(draw.sequence)
         if target is None:
@@ -151,10 +155,11 @@ def _faults_of_draws(mill: Mill, batch: Batch, draws: tuple[ActualDraw, ...]) ->
         elif draw.sequence in given:
             fault(draw.sequence, "two actuals", "one")
         elif draw.actual_mg < 0:
-            fault(draw.sequence, _kg(draw.actual_mg), "0 kg or more")
+            fault(draw.sequence, "less than nothing", "0 or more")
         elif draw.actual_mg > _most_mg(target):
             ask = "look at the decimal point and the unit, and type it again"
-            fault(draw.sequence, _kg(draw.actual_mg), f"at most {_kg(_most_mg(target))}", ask)
+            most = f"at most {shown(_most_mg(target), target)}"
+            fault(draw.sequence, shown(draw.actual_mg, target), most, ask)
         given.add(draw.sequence)
     for sequence in sorted(planned.keys() - given):
         fault(sequence, "no actual", "one for each draw; 0 if it was left out")
@@ -165,10 +170,6 @@ def _most_mg(draw: Draw) -> int:
     return max(
         MOST_TIMES_TARGET * draw.target_mg, draw.target_mg + FEW_DIVISIONS * draw.division_mg
     )
-
-
-def _kg(mass_mg: int) -> str:
-    return f"{mass_mg / MG_IN_KG:,.6f}".rstrip("0").rstrip(".") + " kg"
 
 
 def _check_lot(record: Record, mill: Mill, batch: Batch, draw: ActualDraw) -> None:

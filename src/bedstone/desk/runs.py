@@ -21,6 +21,7 @@ from bedstone.desk.ship import record_shipped, record_shipped_bulk
 from bedstone.errors import BadInput, Refused, Unknown
 from bedstone.ledger.model import Fact, How, Json, Movement, Recorded
 from bedstone.mill.model import Mill
+from bedstone.quantities.masses import shown_mass
 
 __all__ = [
     "PelletedBatch",
@@ -85,7 +86,13 @@ def record_pelleted(
         movements = [
             movement
             for row in batches
-            for movement in _pelleted(row, product, machine=machine, ends=(from_place, to_place))
+            for movement in _pelleted(
+                row,
+                product,
+                machine=machine,
+                ends=(from_place, to_place),
+                units=mill.settings.units,
+            )
         ]
         content: dict[str, Json] = {
             "run": run,
@@ -125,16 +132,17 @@ def _batch_of_run(record: Record, run: str, batch: str) -> BatchOnRecord:
 
 
 def _pelleted(
-    row: PelletedBatch, product: str, *, machine: str, ends: tuple[str, str]
+    row: PelletedBatch, product: str, *, machine: str, ends: tuple[str, str], units: str
 ) -> list[Movement]:
-    must_weigh(row.in_mg, what=f"mash of {row.batch}")
-    must_weigh(row.out_mg, what=f"pellets of {row.batch}")
+    must_weigh(row.in_mg, what=f"mash of {row.batch}", units=units)
+    must_weigh(row.out_mg, what=f"pellets of {row.batch}", units=units)
     water_mg = row.in_mg + row.steam_mg - row.dust_mg - row.out_mg
     if row.steam_mg < 0 or row.dust_mg < 0 or water_mg < 0:
         raise BadInput(
             f"More pellets of {row.batch} came out than mash and steam went in.",
-            seen=f"{row.out_mg / MG_IN_KG:,.1f} kg out and {row.dust_mg / MG_IN_KG:,.1f} kg dust",
-            allowed=f"at most {(row.in_mg + row.steam_mg) / MG_IN_KG:,.1f} kg",
+            seen=f"{shown_mass(row.out_mg, units=units)} out and "
+            f"{shown_mass(row.dust_mg, units=units)} dust",
+            allowed=f"at most {shown_mass(row.in_mg + row.steam_mg, units=units)}",
             do="weigh again, or correct the steam",
         )
     from_place, to_place = ends
@@ -186,7 +194,7 @@ def record_packed(
         refuse_held(record, named, act="packed")
         bagged_mg = bags * _pack_mg(mill, product)
         taken_mg = bagged_mg + scrap_mg
-        must_weigh(taken_mg, what="the run")
+        must_weigh(taken_mg, what="the run", units=mill.settings.units)
         refuse_other_feed(record, from_place, product, act="packed out of")
         refuse_held_inside(record, from_place, taken_mg, material=product, act="packed")
         refuse_beyond_run(

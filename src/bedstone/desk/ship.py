@@ -108,7 +108,7 @@ def record_shipped_bulk(
     mill = current_mill(record)
     must_be_machine(mill, machine, kind="load-out")
     must_be_bin(mill, from_place)
-    must_weigh(mass_mg, what="the truck")
+    must_weigh(mass_mg, what="the truck", units=mill.settings.units)
     wanted = find_order(record, order).order
 
     def act() -> Fact:

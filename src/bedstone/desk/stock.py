@@ -10,6 +10,7 @@ from bedstone.desk.revisions import current_mill
 from bedstone.ledger.layers import Layers
 from bedstone.ledger.model import is_outside
 from bedstone.mill.model import Bin, Mill
+from bedstone.quantities.masses import shown_mass
 
 __all__ = ["BinView", "LayerView", "StockRow", "bins_view", "stock_table"]
 
@@ -83,12 +84,16 @@ def _finding(mill: Mill, line: StockLine, place_mg: int) -> str:
     name = mill.name_of(line.place)
     if line.mass_mg < 0:
         return (
-            f"{-line.mass_mg / MG_IN_KG:,.1f} kg below nothing: more was drawn from {name} than was ever booked into "
-            "it; count it"
+            f"{_shown(mill, -line.mass_mg)} below nothing: more was drawn from {name} than "
+            "was ever booked into it; count it"
         )
     if held is None:
         return _in_machine(mill, line)
     return _in_bin(mill, held, line, place_mg=place_mg)
+
+
+def _shown(mill: Mill, mass_mg: int) -> str:
+    return shown_mass(mass_mg, units=mill.settings.units)
 
 
 def _in_machine(mill: Mill, line: StockLine) -> str:
@@ -97,7 +102,7 @@ def _in_machine(mill: Mill, line: StockLine) -> str:
         return f"{line.place} is not in the mill's tables"
     if line.mass_mg > MACHINE_SLACK_MG:
         return (
-            f"{line.mass_mg / MG_IN_KG:,.1f} kg lie in {mill.name_of(line.place)} on the books: "
+            f"{_shown(mill, line.mass_mg)} lie in {mill.name_of(line.place)} on the books: "
             "what came out is not recorded yet"
         )
     return ""
@@ -108,14 +113,14 @@ def _in_bin(mill: Mill, held: Bin, line: StockLine, *, place_mg: int) -> str:
     name = mill.name_of(line.place)
     if place_mg > held.capacity_kg * MG_IN_KG:
         return (
-            f"{place_mg / MG_IN_KG:,.0f} kg in {name} are more than it holds "
-            f"({held.capacity_kg:,.0f} kg); count it"
+            f"{_shown(mill, place_mg)} in {name} are more than it holds "
+            f"({_shown(mill, round(held.capacity_kg * MG_IN_KG))}); count it"
         )
     if held.holds and line.material != held.holds and line.mass_mg > 0:
         return f"{name} is kept for {mill.name_of(held.holds)}"
     other_mg = place_mg - line.mass_mg
     if held.kind not in ("floor", "warehouse", "flush") and other_mg > MACHINE_SLACK_MG:
-        return f"another {other_mg / MG_IN_KG:,.0f} kg of something else lie in it too"
+        return f"another {_shown(mill, other_mg)} of something else lie in it too"
     return ""
 
 

@@ -17,9 +17,19 @@ from bedstone.errors import BadInput, Fault
 from bedstone.mill.columns import Column
 from bedstone.quantities.units import Unit, from_si, shortest_text, to_si
 
-__all__ = ["CODE", "SHEET_ERRORS", "near_words", "read_cell", "read_moment", "write_cell"]
+__all__ = [
+    "CODE",
+    "CODE_RULE",
+    "SHEET_ERRORS",
+    "near_words",
+    "quoted",
+    "read_cell",
+    "read_moment",
+    "write_cell",
+]
 
 CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}")
+CODE_RULE = 'a code of at most 40 letters (a to z), figures, "-" and "_", beginning with a letter or a figure'
 NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)")
 WHOLE = re.compile(r"[+-]?[0-9]{1,15}")
 DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
@@ -225,8 +235,7 @@ def _text(text: str, column: Column) -> str:
     elif attribute.code and not CODE.fullmatch(text):
         raise _bad(
             quoted(text),
-            'a code of at most 40 letters (a to z), figures, "-" and "_", beginning with a letter'
-            " or a figure",
+            CODE_RULE,
         )
     return text
 

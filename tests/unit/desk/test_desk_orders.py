@@ -29,11 +29,11 @@ def test_every_fault_of_an_order_is_named():
     with pytest.raises(BadInput) as caught:
         set_order(a_day(), order, by="osk", at=later(1))
     assert {fault.column for fault in caught.value.faults} == {
-        "order",
+        "number",
         "customer",
         "product",
-        "mass_kg",
-        "pack",
+        "mass wanted",
+        "bags or bulk",
     }
 
 
@@ -43,7 +43,10 @@ def test_times_need_a_zone_and_states_a_meaning():
     order = replace(order, due_at=order.due_at.replace(tzinfo=None))
     with pytest.raises(BadInput) as caught:
         set_order(a_day(), order, by="osk", at=later(1))
-    assert [fault.column for fault in caught.value.faults] == ["status", "due_at"]
+    assert [fault.column for fault in caught.value.faults] == [
+        "where it stands",
+        "when it must be ready",
+    ]
 
 
 def test_bags_of_a_product_without_a_bag_are_refused():
@@ -117,3 +120,29 @@ def test_the_product_of_a_begun_order_cannot_change():
     changed = an_order(product="PIG-FIN", pack="bulk")
     with pytest.raises(Refused, match="product cannot change"):
         set_order(record, changed, by="osk", at=later(91))
+
+
+@pytest.mark.parametrize("number", ["9" * 41, "-7", "41/20", "ä7"])
+def test_an_order_number_is_a_code_of_40_signs(number: str):
+    """A number that is no code is refused on every way in, and the message says what is."""
+    with pytest.raises(BadInput) as caught:
+        set_order(a_day(), an_order(number), by="osk", at=later(1))
+    assert "at most 40" in caught.value.faults[0].allowed
+    assert "column" not in str(caught.value)
+
+
+def test_a_note_has_a_limit_and_the_message_says_it():
+    """A note of more than 2,000 characters is refused with how long it is and may be."""
+    order = replace(an_order("4125"), note="n" * 2001)
+    with pytest.raises(BadInput) as caught:
+        set_order(a_day(), order, by="osk", at=later(1))
+    assert "found 2,001 characters; allowed: at most 2,000 characters" in str(caught.value)
+
+
+def test_an_impossible_mass_is_said_in_the_mills_unit():
+    """A mill that weighs in pounds reads its mistakes in pounds."""
+    order = replace(an_order("4126"), mass_kg=4.5e8)
+    with pytest.raises(BadInput) as caught:
+        set_order(a_day(), order, by="osk", at=later(1))
+    assert "992,080,180 lb" in str(caught.value)
+    assert " kg" not in str(caught.value)

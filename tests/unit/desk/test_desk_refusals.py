@@ -71,7 +71,7 @@ def bulk(**changes: object) -> Act:
         (load(ingredient="GOLD"), BadInput, "no such ingredient"),
         (load(into="B44"), Unknown, "did you mean B4"),
         (load(mass_mg=0), BadInput, "above 0"),
-        (load(mass_mg=10**18), BadInput, "at most 200,000 kg"),
+        (load(mass_mg=10**18), BadInput, "at most 440,925 lb"),
         (load(lot=" "), BadInput, "lot number"),
         (ground(makes="SBM"), BadInput, "no ground ingredient"),
         (ground(machine="MX1"), BadInput, "wrong machine"),

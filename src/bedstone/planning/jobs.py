@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass, field
 
 from bedstone.errors import NoAnswer, Unknown
+from bedstone.mill.before_mixer import meetings_of
 from bedstone.mill.contents import formula_contents, limits_of
 from bedstone.mill.mixing import mix_times
 from bedstone.mill.model import Limit, Mill, Order, Product
@@ -136,6 +137,8 @@ def _job(
     version, own = _formula(mill, product, limits)
     parts = {row.ingredient: row.parts_frac for row in mill.lines_of(product.product, version)}
     ways = _ways(mill, paths, product=product, pack=pack, limits=limits)
+    if barred := _barred_before_mixer(mill, product, version, limits):
+        raise CannotBeMade("never", barred)
     options = _options(mill, product, ways, wanted_mg=wanted_mg, parts=parts)
     if not options:
         raise CannotBeMade("route", _no_mixer_text(mill, product, ways))
@@ -239,6 +242,21 @@ def _never_text(
                         f"{product.name} must never meet it ({limit.source})"
                     )
     return f"no way is free of what {product.name} must never meet"
+
+
+def _barred_before_mixer(
+    mill: Mill, product: Product, version: int, limits: tuple[Limit, ...]
+) -> str:
+    """Which grinder or hand-add station a feed shares with what it must never meet, if any."""
+    nevers = tuple(limit for limit in limits if limit.kind == "never")
+    for met in meetings_of(mill, product.product, version=version, limits=nevers):
+        substance = mill.substance_by_code[met.limit.substance].name.lower()
+        others = ", ".join(mill.name_of(code) for code in met.others)
+        return (
+            f"{mill.name_of(met.ingredient)} goes over {place_text(mill, met.machine)}, as {others} "
+            f"does with {substance}, and {product.name} must never meet it ({met.limit.source})"
+        )
+    return ""
 
 
 def _options(

@@ -4,6 +4,7 @@ import itertools
 from dataclasses import dataclass, field
 
 from bedstone.errors import NoAnswer, Unknown
+from bedstone.mill.before_mixer import flush_meetings
 from bedstone.mill.contents import contents_of, formula_contents
 from bedstone.mill.model import Mill, Product
 from bedstone.mill.residue_places import way_of
@@ -78,13 +79,15 @@ class Paths:
         return self._handled
 
     def never_flushed(self) -> dict[str, frozenset[str]]:
-        """Places over which a flush must not go, because it contains what a feed of theirs must
-        never meet, with those substances.
+        """Places over which a flush must not go, because it contains (or gets on its grinder) what
+        a feed of theirs must never meet, with those substances.
         """
         material = self.mill.settings.flush_material
         if not material:
             return {}
         contains = {code for code, value in contents_of(self.mill, material).items() if value > 0}
+        nevers = tuple(row for row in self.mill.limits if row.kind == "never")
+        contains |= {met.limit.substance for met in flush_meetings(self.mill, limits=nevers)}
         barred: dict[str, set[str]] = {}
         for limit in self.mill.limits:
             if limit.kind != "never" or limit.substance not in contains:

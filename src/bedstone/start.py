@@ -97,6 +97,7 @@ def _serve(clock: Clock, directory: Path, address: Address, say: Callable[[str],
         KeptDoor(record.database, clock),
         clock=clock,
         hosts=(*LOOPBACK, address.host, *address.names),
+        in_the_open=address.host not in (*LOOPBACK, "::1"),
     )
     listening = _listen(address.host, address.port)
     shown = f"[{address.host}]" if ":" in address.host else address.host

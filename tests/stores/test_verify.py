@@ -239,7 +239,7 @@ def test_a_false_mark_before_a_right_one_is_named(kept: SqlRecord, kept_file: Pa
         ((first, many),) = connection.execute("SELECT min(through_at), count(*) FROM stock_marks")
     assert many > 0
     assert _said(kept) == []
-    _tamper(kept_file, f"INSERT INTO stock_marks VALUES ({first - 1})")
+    _tamper(kept_file, ("INSERT INTO stock_marks VALUES (:at)", {"at": first - 1}))
     assert set(_said(kept)) == {("record.file", "file")}
     assert any("was added up at a mark as 0 mg" in item.text for item in verify(kept))
 

@@ -50,6 +50,7 @@ router = APIRouter(
     tags=["readings"],
     responses={
         400: {"model": ErrorShape},
+        401: {"model": ErrorShape},
         404: {"model": ErrorShape},
         409: {"model": ErrorShape},
         422: {"model": ErrorShape},

@@ -29,13 +29,11 @@ from bedstone.web import (
 )
 from bedstone.web.guard import HEADERS, Guard, note_position
 from bedstone.web.printing import PapersOfTheHouse
-from bedstone.web.site import Door, Papers, Site, site_of
+from bedstone.web.site import LOOPBACK, Door, Papers, Site, site_of
 from bedstone.web.work import Work
 
 __all__ = ["LOOPBACK", "create_app"]
 
-LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
-"""Names under which the server answers when nothing else is said."""
 ROOMS = (
     sign_in,
     today,
@@ -64,6 +62,7 @@ def create_app(
     clock: Clock,
     papers: Papers | None = None,
     hosts: tuple[str, ...] = LOOPBACK,
+    in_the_open: bool = False,
 ) -> FastAPI:
     """The application that serves the pages of one mill.
 
@@ -79,6 +78,9 @@ def create_app(
         Makes the PDFs; the house's own if not given.
     hosts : tuple of str
         Names under which the server answers; any other is refused.
+    in_the_open : bool
+        Other machines than this are answered; then nothing but the sign-in is shown to whoever
+        has not signed in, whatever name the request bears.
 
     Returns
     -------
@@ -109,6 +111,7 @@ def create_app(
         templates=templates(),
         work=work,
         hosts=hosts,
+        in_the_open=in_the_open,
     )
     app.add_middleware(Guard)
     app.mount("/static", StaticFiles(directory=str(resources.files("bedstone.web") / "static")))

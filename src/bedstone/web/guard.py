@@ -7,16 +7,17 @@ import secrets
 from collections.abc import AsyncIterator, Mapping
 from dataclasses import dataclass
 from typing import Annotated
-from urllib.parse import urlsplit
+from urllib.parse import urlencode, urlsplit
 
 from fastapi import Depends, Request
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 from starlette.middleware.base import BaseHTTPMiddleware, RequestResponseEndpoint
-from starlette.responses import PlainTextResponse, Response
+from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
 
 from bedstone.errors import BadInput, Refused
 from bedstone.mill.model import Person
-from bedstone.web.site import BROWSER_COOKIE, Site, site_of
+from bedstone.web.site import BROWSER_COOKIE, LOOPBACK, Site, site_of
 
 __all__ = [
     "HEADERS",
@@ -41,12 +42,16 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
 }
 SAFE = ("GET", "HEAD", "OPTIONS")
+PASSED_ON = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
+"""Headers that say that a server in front passed the request on from another machine."""
 LARGEST_POST_BYTES = 2_000_000
 MOST_DIGITS = 15
 
 
 class Guard(BaseHTTPMiddleware):
-    """Refuses foreign hosts and forms from other sites; sets the headers of every answer."""
+    """Refuses foreign hosts, forms from other sites, and strangers from other machines; sets the
+    headers of every answer.
+    """
 
     async def dispatch(self, request: Request, call_next: RequestResponseEndpoint) -> Response:
         """Check a request before any page sees it."""
@@ -56,13 +61,21 @@ class Guard(BaseHTTPMiddleware):
         browser = request.cookies.get(BROWSER_COOKIE, "")
         fresh = "" if browser else secrets.token_urlsafe(24)
         request.state.form_token = token_for(browser or fresh)
-        answer = await call_next(request)
+        stranger = is_shut(request) and await run_in_threadpool(is_stranger, request)
+        answer = led_to_sign_in(request) if stranger else await call_next(request)
         for name, value in HEADERS.items():
             answer.headers.setdefault(name, value)
         if not request.url.path.startswith("/static/"):
             answer.headers.setdefault("Cache-Control", "no-store")
         if fresh and not request.url.path.startswith(("/static/", "/api/")):
-            answer.set_cookie(BROWSER_COOKIE, fresh, httponly=True, samesite="strict", path="/")
+            answer.set_cookie(
+                BROWSER_COOKIE,
+                fresh,
+                httponly=True,
+                samesite="strict",
+                secure=request.url.scheme == "https",
+                path="/",
+            )
         return answer
 
 
@@ -70,8 +83,7 @@ def refusal_of(request: Request) -> str:
     """Why a request is turned away before anything else; empty if it is not."""
     site = site_of(request)
     host = request.headers.get("host", "")
-    name = host.rsplit(":", 1)[0] if not host.endswith("]") else host
-    if name not in site.hosts:
+    if named(host) not in site.hosts:
         return f"This server does not answer to the name {host!r}."
     if request.method in SAFE:
         return ""
@@ -82,6 +94,45 @@ def refusal_of(request: Request) -> str:
     if not is_whole(length) or int(length) > LARGEST_POST_BYTES:
         return f"A form may be {LARGEST_POST_BYTES:,} bytes long; nothing was written."
     return ""
+
+
+def named(host: str) -> str:
+    """The name in a Host header, without its port."""
+    return host if host.endswith("]") else host.rsplit(":", 1)[0]
+
+
+def is_shut(request: Request) -> bool:
+    """Whether what is asked for is shown only to those who have signed in: everything but the
+    sign-in and its looks, unless the request comes from this machine to this machine.
+    """
+    path = request.url.path
+    if request.method not in SAFE or path == "/sign-in" or path.startswith("/static/"):
+        return False  # a form asks who is signed in itself, and keeps what was typed
+    passed_on = any(name in request.headers for name in PASSED_ON)
+    own = named(request.headers.get("host", "")) in LOOPBACK
+    return site_of(request).in_the_open or passed_on or not own
+
+
+def is_stranger(request: Request) -> bool:
+    """Whether nobody of the mill is signed in at this browser."""
+    return site_of(request).person(request) is None
+
+
+def led_to_sign_in(request: Request) -> Response:
+    """The answer to whoever must sign in first: JSON and pieces of pages 401, pages the sign-in."""
+    error = Refused(
+        "This is shown only to people of the mill who have signed in.",
+        seen="nobody is signed in at this browser",
+        do="sign in at /sign-in",
+    )
+    path = request.url.path
+    if path.startswith("/api/"):
+        return JSONResponse(error.as_dict(), status_code=401)
+    if request.headers.get("hx-request") == "true":
+        text = site_of(request).templates.get_template("fault.html").render(fault=error)
+        return Response(text, status_code=401, media_type="text/html")
+    then = f"{path}?{request.url.query}" if request.url.query else path
+    return RedirectResponse(f"/sign-in?{urlencode({'then': then})}", status_code=303)
 
 
 def is_whole(text: str) -> bool:

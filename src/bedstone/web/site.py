@@ -16,8 +16,10 @@ from bedstone.mill.plan import Plan
 from bedstone.web.show import Show
 from bedstone.web.work import Work
 
-__all__ = ["BROWSER_COOKIE", "SESSION_COOKIE", "Door", "Papers", "Site", "site_of"]
+__all__ = ["BROWSER_COOKIE", "LOOPBACK", "SESSION_COOKIE", "Door", "Papers", "Site", "site_of"]
 
+LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
+"""Names under which the server answers when nothing else is said: this machine's own."""
 SESSION_COOKIE = "bedstone_session"
 BROWSER_COOKIE = "bedstone_browser"
 
@@ -68,7 +70,8 @@ class Site:
     papers: Papers
     templates: Environment
     work: Work
-    hosts: tuple[str, ...] = field(default=("127.0.0.1", "localhost", "[::1]"))
+    hosts: tuple[str, ...] = field(default=LOOPBACK)
+    in_the_open: bool = False  # other machines are answered: nothing is read without sign-in
 
     def mill(self) -> Mill:
         """The mill's tables as they stand."""

@@ -41,7 +41,7 @@ def test_a_batch_sheet_says_what_to_weigh_in_weighing_order() -> None:
     for words in (
         "4107-02", "Sheep Grower 16", "SHEEP-GR, formula version 3", "R-4107, batch 2 of 3",
         "4107, Harrow Lane Farm", "Quillback Mill", "Wednesday 25 November 2026", "1,600", "± 2",
-        "16.00", "± 0.02", "200.0", "4,000.00", "main scale (SC1)", "division 0.1 lb", "08:03 to 08:18",
+        "16.00", "± 0.02", "200.0", "4,000", "main scale (SC1)", "division 0.1 lb", "08:03 to 08:18",
         "P-2026-11-25-3f9a1c", "revision 12", "Journal 1880:9f3c1d20b4e85a66", "page 1 of 1",
     ):  # fmt: skip
         assert words in text, words

@@ -163,7 +163,7 @@ def _total(mill: Mill, batch: Batch, seen: dict[int, DrawSeen]) -> Finding | Non
     if abs(actual_mg - target_mg) <= allowed_mg:
         return None
     units = mill.settings.units
-    step = min(draw.division_mg for draw in batch.draws)
+    step = max(draw.division_mg for draw in batch.draws)  # no finer than the coarsest scale
     direction = "over" if actual_mg > target_mg else "under"
     return Finding(
         code=f"batching.total_{direction}",

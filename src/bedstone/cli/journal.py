@@ -70,7 +70,9 @@ def record(
         return
     for item in done:
         click.echo(f"{item.recorded.fact.content['batch']}: fact {item.recorded.position}")
-        print_findings(list(item.findings), title="  Findings")
+        print_findings(
+            list(item.findings), title="  Findings", settings=current_mill(book).settings
+        )
     click.echo(
         f"{counted(len(done), 'batch', 'batches')} of plan {plan} recorded, signed by {person}."
     )

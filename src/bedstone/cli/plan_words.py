@@ -3,7 +3,7 @@
 import click
 
 from bedstone.cli.answer import print_table, table
-from bedstone.cli.words import clock_text, counted, mass_text, money_text
+from bedstone.cli.words import MG_IN_KG, clock_text, counted, mass_text, money_text
 from bedstone.mill.equipment import Settings
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Batch, BatchKind, CleanOut, Costs, Finding, Plan, Run, Verdict
@@ -23,6 +23,7 @@ def print_plan(plan: Plan, mill: Mill) -> None:
     print_findings(
         [item for item in plan.findings if item.verdict in (Verdict.ACT, Verdict.STOP)],
         title="To act on",
+        settings=settings,
     )
 
 
@@ -179,7 +180,9 @@ def _print_costs(plan: Plan) -> None:
         )
 
 
-def print_findings(findings: list[Finding], *, title: str) -> None:
+def print_findings(
+    findings: list[Finding], *, title: str, settings: Settings | None = None
+) -> None:
     """Print findings with number, limit, where the limit comes from and what to do."""
     if not findings:
         return
@@ -187,9 +190,23 @@ def print_findings(findings: list[Finding], *, title: str) -> None:
     for item in findings:
         words = f"{item.verdict.value.upper()} {item.about}: {item.text}"
         if item.value is not None and item.limit is not None:
-            words += f" ({item.value:g} against {item.limit:g} {item.unit})"
+            words += f" ({_against(item, settings)})"
         if item.source:
             words += f" Rule: {item.source}."
         if item.do:
             words += f" Do: {item.do}."
         click.echo(click.wrap_text(words, width=106, initial_indent="  ", subsequent_indent="    "))
+
+
+def _against(item: Finding, settings: Settings | None) -> str:
+    """A finding's number against its limit, masses in the mill's unit."""
+    if item.value is None or item.limit is None:
+        return ""
+    if item.unit == "kg" and settings is not None:
+        is_, limit = (
+            mass_text(round(number * MG_IN_KG), settings) for number in (item.value, item.limit)
+        )
+        return f"{is_} against {limit}"
+    if item.unit == "h":
+        return f"{shown_span(item.value * 3600)} against {shown_span(item.limit * 3600)}"
+    return f"{item.value:.4g} against {item.limit:.4g} {item.unit}"

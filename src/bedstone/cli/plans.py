@@ -18,6 +18,7 @@ from bedstone.cli.reach import (
     read_day,
     signer,
 )
+from bedstone.cli.words import counted
 from bedstone.errors import BadInput, Refused
 
 if TYPE_CHECKING:
@@ -189,6 +190,7 @@ def check(parts: Parts, file: Path, *, directory: Path | None, as_json: bool) ->
     """
     from bedstone.cli.plan_words import print_findings
     from bedstone.desk.plan_day import check_plan
+    from bedstone.desk.tables import current_mill
     from bedstone.mill.plan import Verdict
 
     made = _read_plan(file)
@@ -199,8 +201,13 @@ def check(parts: Parts, file: Path, *, directory: Path | None, as_json: bool) ->
         answer = {"plan": made.plan, "rejected": bool(stops), "findings": findings}
         print_json(answer)
     else:
-        print_findings(findings, title=f"Findings on plan {made.plan}")
-        word = f"rejected for {len(stops)} reasons" if stops else "safe to run"
+        print_findings(
+            findings,
+            title=f"Findings on plan {made.plan}",
+            settings=current_mill(record).settings,
+        )
+        reasons = counted(len(stops), "reason")
+        word = f"rejected for {reasons}" if stops else "safe to run"
         click.echo(f"Plan {made.plan} is {word}.")
     return Refused.exit_code if stops else 0
 

@@ -91,13 +91,12 @@ def sheet_data(printing: Printing, batch: Batch) -> dict[str, Printed]:
         "groups": _groups(printing, batch),
         "total": digits_on_scale(
             sum(draw.target_mg for draw in batch.draws),
-            min(divisions, default=1_000_000),
+            max(divisions, default=1_000_000),
             units=printing.units,
         ),
         "mixing": _mixing(batch),
-        "goes": printing.way((*batch.route, batch.destination))
-        if batch.destination not in batch.route
-        else printing.way(batch.route),
+        "goes": printing.way(batch.route)
+        + ("" if batch.destination in batch.route else f", into {batch.destination}"),
         "destination": printing.named(batch.destination),
         "medicated": _medicated(printing, batch, product),
     }

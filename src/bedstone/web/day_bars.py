@@ -339,7 +339,7 @@ class Paint:
         batch = next((one for one in self.plan.batches if one.batch == bar.about), None)
         run = self.run_of(bar)
         if batch is not None:
-            words += f", {self.show.mass(batch.mass_mg)} {self.show.name(batch.material)}"
+            words += f", {self.show.batch_mass(batch)} {self.show.name(batch.material)}"
         elif run is not None:
             words += f", {self.show.mass(run.mass_mg)} {self.show.name(run.product)}"
         elif bar.label and bar.label != bar.about:

@@ -86,7 +86,7 @@ def fact_at(site: Site, position: int) -> Recorded:
         If the journal has no such place.
     """
     if not 0 < position <= site.record.head().position:
-        raise Unknown(f"The journal has no place {position}.", do="see the last facts")
+        raise Unknown(f"There is no fact {position}.", do="see the last facts")
     return site.record.fact(position)
 
 

@@ -205,7 +205,8 @@ def effect(request: Request, code: str, done: str) -> Response:
         site.work.keep(plan)
         return f"/orders/{code}/effect?plan={plan.plan}&done={done}"
 
-    return work_answer(request, f"Order {code} is kept. Reckoning what it does to the plan", act)
+    said = "is cancelled" if done == "cancelled" else "is kept"
+    return work_answer(request, f"Order {code} {said}. Reckoning what it does to the plan", act)
 
 
 @router.get("/orders/{code}/effect")

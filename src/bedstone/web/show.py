@@ -7,6 +7,7 @@ from fractions import Fraction
 from zoneinfo import ZoneInfo
 
 from bedstone.mill.model import Mill
+from bedstone.mill.plan import Batch
 from bedstone.quantities.masses import shown_mass
 from bedstone.quantities.times import shown_span
 from bedstone.quantities.units import LB_KG
@@ -49,6 +50,15 @@ class Show:
     def mass(self, mass_mg: int | None) -> str:
         """A mass with no more figures than help."""
         return "not known" if mass_mg is None else shown_mass(mass_mg, units=self.units)
+
+    def batch_mass(self, batch: Batch) -> str:
+        """The mass of a batch as its sheet has it: the sum of its draws."""
+        return self.mass(sum(draw.target_mg for draw in batch.draws) or batch.mass_mg)
+
+    def way(self, batch: Batch) -> str:
+        """The way of a batch, and the bin that it ends in where the way does not say so."""
+        into = "" if batch.destination in batch.route else f", into {batch.destination}"
+        return " → ".join(batch.route) + into
 
     def _step(self, division_mg: int) -> Fraction:
         """A scale's division in the mill's unit; nought if it has none."""

@@ -9,6 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from bedstone.desk import plan_day
 from bedstone.desk.batches import batch_standing
 from bedstone.desk.orders import all_orders
+from bedstone.desk.plan_now import stops_now, unprintable
 from bedstone.desk.plans import PlanStanding, find_plan, latest_plan, released_plan
 from bedstone.errors import BadInput, BedstoneError, Conflict, Refused
 from bedstone.mill.plan import Batch, BatchKind, Finding, Plan, Run
@@ -94,6 +95,7 @@ def plan_page(
     newest = latest_plan(site.record, plan.day)
     in_force = ruling is not None and ruling.plan.plan == plan.plan
     stands = batch_standing(site.record, plan)
+    stops = () if standing.status == "refused" else stops_now(site.record, plan)
     return site.page(
         request,
         "today.html",
@@ -103,6 +105,8 @@ def plan_page(
         plan=plan,
         is_today=plan.day == site.today(),
         in_force=in_force,
+        stops=stops,
+        may_print=standing.status != "refused" and not unprintable(stops),
         newer=newest.plan if in_force and newest and newest.plan.plan != plan.plan else None,
         changes=(
             difference_words(ruling.plan, plan, show, made=made_orders(site))

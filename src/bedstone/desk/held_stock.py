@@ -13,17 +13,26 @@ from bedstone.mill.plan import Batch, Finding, Verdict
 
 __all__ = ["held_draws", "held_notes", "without_held"]
 
-DRAWN_KINDS = ("ingredient", "ground", "tank", "floor")
+DRAWN_KINDS = ("ingredient", "ground", "tank", "floor", "finished")
+ON_HOLD = "on hold"
+"""What a finished bin holds where a lot on hold lies in it: neither drawn from nor filled."""
 
 
 def without_held(
     record: Record, stock_mg: Mapping[tuple[str, str], int]
 ) -> dict[tuple[str, str], int]:
     """Stock without what lies on hold: the lot alone where lots are kept apart, else all of its
-    material in that bin, because what comes out of it may be of that lot. [mg]
+    material in that bin, because what comes out of it may be of that lot. A finished bin stays
+    taken by what is on hold, so that no other feed is put on it. [mg]
     """
     lines = dict(stock_mg)
+    finished = {row.bin for row in current_mill(record).bins if row.kind == "finished"}
     for place, lots in _held_by_place(record).items():
+        if place in finished:
+            there = [key for key in lines if key[0] == place]
+            there_mg = sum(max(0, lines.pop(key)) for key in there)
+            lines[place, ON_HOLD] = max(there_mg, sum(lots.values()))
+            continue
         apart = _is_apart(current_mill(record), place)
         material_of = {lot.lot: lot.material for lot, _ in record.lots()}
         for key, mass_mg in stock_mg.items():

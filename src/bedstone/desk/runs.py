@@ -18,6 +18,7 @@ from bedstone.desk.receive import record_load
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.desk.ship import record_shipped, record_shipped_bulk
+from bedstone.desk.ways import refuse_off_way
 from bedstone.errors import BadInput, Refused, Unknown
 from bedstone.ledger.model import Fact, How, Json, Movement, Recorded
 from bedstone.mill.model import Mill
@@ -81,6 +82,13 @@ def record_pelleted(
         made = [_batch_of_run(record, run, row.batch) for row in batches]
         product = made[0].made.material
         refuse_other_feed(record, to_place, product, act="pelleted into")
+        refuse_off_way(
+            record,
+            [row.batch for row in batches],
+            product=product,
+            places=(from_place, machine, to_place),
+            act="pelleted",
+        )
         for row in batches:
             _must_lie(record, row.batch, from_place)
         movements = [
@@ -196,6 +204,7 @@ def record_packed(
         taken_mg = bagged_mg + scrap_mg
         must_weigh(taken_mg, what="the run", units=mill.settings.units)
         refuse_other_feed(record, from_place, product, act="packed out of")
+        refuse_off_way(record, named, product=product, places=(from_place, machine), act="packed")
         refuse_held_inside(record, from_place, taken_mg, material=product, act="packed")
         refuse_beyond_run(
             record, run, taken_mg, place=from_place, batches=named, act="packed", bags=bags

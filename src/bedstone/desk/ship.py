@@ -16,6 +16,7 @@ from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.orders import find_order
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
+from bedstone.desk.ways import refuse_off_way
 from bedstone.errors import BadInput, Refused
 from bedstone.ledger.model import Fact, How, Json, Movement, Reading, Recorded
 from bedstone.mill.model import Order
@@ -119,6 +120,9 @@ def record_shipped_bulk(
         _same_product(product, wanted.product, run=run, order=order)
         refuse_held(record, (run, *batches), act="shipped")
         refuse_other_feed(record, from_place, product, act="shipped out of")
+        refuse_off_way(
+            record, batches, product=product, places=(from_place, machine), act="loaded out"
+        )
         refuse_held_inside(record, from_place, mass_mg, material=product, act="shipped")
         refuse_beyond_run(record, run, mass_mg, place=from_place, batches=batches, act="loaded out")
         _refuse_beyond_order(record, wanted, mass_mg)

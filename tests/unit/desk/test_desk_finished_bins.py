@@ -16,8 +16,18 @@ from bedstone.desk.runs import (
     record_shipped_bulk,
     release_lots,
 )
+from bedstone.desk.tables import load_tables
 from bedstone.errors import Refused
-from fakes.desk_day import PLAN, a_day, actuals, an_order, later, plan_released
+from fakes.desk_day import (
+    PLAN,
+    a_day,
+    a_desk_mill,
+    a_folder,
+    actuals,
+    an_order,
+    later,
+    plan_released,
+)
 from fakes.memory import MemoryRecord
 
 SHEEP = [row for row in PLAN.batches if row.run == "R-4107" and row.formula_version]
@@ -73,6 +83,14 @@ def test_pellets_are_not_put_on_another_feed():
         pellet(record, to_place="FB2")
     assert record.head() == head
     record_seen_empty(record, "FB2", by="osk", at=later(119))
+    with pytest.raises(Refused, match="no way of it goes there"):
+        pellet(record, to_place="FB2")
+    mill = a_desk_mill()
+    products = tuple(
+        replace(row, route=row.route.replace("FB1", "FB1|FB2")) for row in mill.products
+    )
+    folder = a_folder(mill=replace(mill, products=products))
+    load_tables(record, folder, by="osk", at=later(119))
     pellet(record, to_place="FB2")
 
 

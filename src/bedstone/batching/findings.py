@@ -134,7 +134,8 @@ def _no_lot(mill: Mill, batch: Batch, draw: Draw) -> Finding:
         text=f"The lot of {mill.name_of(draw.ingredient)} in {batch.batch} was not recorded.",
         source="the mill's policy: a drug is traced by the lot that was in the hand; "
         "21 CFR 225.102 asks for the full history of a batch",
-        do="read the lot off the container and record it, or hold the batch",
+        do="read the lot off the container; a manager takes the record of the batch back in the "
+        "journal, it is recorded again with the lot, and then released",
     )
 
 

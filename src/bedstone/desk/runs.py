@@ -102,14 +102,8 @@ def record_pelleted(
                 units=mill.settings.units,
             )
         ]
-        content: dict[str, Json] = {
-            "run": run,
-            "product": product,
-            "machine": machine,
-            "from": from_place,
-            "to": to_place,
-            "batches": [row.batch for row in batches],
-        }
+        content: dict[str, Json] = {"run": run, "product": product, "machine": machine}
+        content |= {"from": from_place, "to": to_place, "batches": [row.batch for row in batches]}
         return Fact(
             kind=RUN_PELLETED, happened_at=at, by=by, content=content, movements=tuple(movements)
         )

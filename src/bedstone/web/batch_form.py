@@ -45,6 +45,7 @@ class DrawLine:
     lot: str
     judged: Judged | None
     fault: str
+    needs_lot: bool = False
 
 
 def judged(
@@ -98,6 +99,7 @@ def draw_lines(batch: Batch, fields: Mapping[str, str], show: Show) -> list[Draw
                 lot=fields.get(f"lot-{draw.sequence}", "").strip(),
                 judged=verdict,
                 fault=fault,
+                needs_lot=is_drug(draw, show),
             )
         )
     return lines
@@ -109,7 +111,7 @@ def actual_draws(batch: Batch, fields: Mapping[str, str], show: Show) -> tuple[A
     Raises
     ------
     BadInput
-        With every field that is empty or cannot be understood.
+        With every field that is empty or cannot be understood, and every drug without its lot.
     """
     found: list[ActualDraw] = []
     faults: list[Fault] = []
@@ -126,10 +128,26 @@ def actual_draws(batch: Batch, fields: Mapping[str, str], show: Show) -> tuple[A
         except BadInput as error:
             faults.append(Fault(column=name, found=error.seen or text, allowed=error.allowed))
             continue
-        found.append(as_actual(draw, typed, fields.get(f"lot-{draw.sequence}", "").strip(), show))
+        lot = fields.get(f"lot-{draw.sequence}", "").strip()
+        if typed.mass_mg and not lot and is_drug(draw, show):
+            faults.append(
+                Fault(
+                    column=f"{name}, lot",
+                    found="nothing",
+                    allowed="the lot of a drug, without which the batch goes on hold",
+                    do="scan the container or read the lot off its label",
+                )
+            )
+        found.append(as_actual(draw, typed, lot, show))
     if faults:
         raise BadInput("The batch is not complete yet; nothing was written.", faults=tuple(faults))
     return tuple(found)
+
+
+def is_drug(draw: Draw, show: Show) -> bool:
+    """Whether a draw is of a medicated article, whose lot must be known."""
+    row = show.mill.ingredient_by_code.get(draw.ingredient) if show.mill else None
+    return row is not None and row.ingredient_class == "drug"
 
 
 def as_actual(draw: Draw, typed: UnderstoodMass, lot: str, show: Show) -> ActualDraw:

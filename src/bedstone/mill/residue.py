@@ -223,18 +223,20 @@ class Residue:
     ) -> None:
         """Change the state as batches of a material go along a way."""
         places = way.places
-        column = np.vstack([state.held_mg_kg[places], own])
+        column = np.concatenate((state.held_mg_kg[places], own[None, :]))
         state.held_mg_kg[places] = carried.after @ column
         passed = state.passed_kg[places]
         lowest = np.minimum.accumulate(passed, axis=0)
-        if (lowest < passed).any():
-            self._hand_on(state, places)
+        is_lowest = passed == lowest
+        if not is_lowest.all():
+            self._hand_on(state, places, is_lowest=is_lowest, lowest=lowest)
         lowest += mass_kg
-        contains = own > 0
-        lowest[:, contains] = 0.0
+        contains = np.flatnonzero(own > 0)
+        if len(contains):
+            lowest[:, contains] = 0.0
         state.passed_kg[places] = lowest
-        if contains.any():
-            held = np.ix_(places, np.flatnonzero(contains))
+        if len(contains):
+            held = places[:, None], contains
             state.known[held] = True
             state.ever[held] = True
             state.left_by[held] = self._material(material)
@@ -268,16 +270,22 @@ class Residue:
         """The code of a numbered material, empty for none."""
         return self._materials[number] if number >= 0 else ""
 
-    def _hand_on(self, state: ResidueState, places: NDArray[np.int64]) -> None:
+    def _hand_on(
+        self,
+        state: ResidueState,
+        places: NDArray[np.int64],
+        *,
+        is_lowest: NDArray[np.bool_],
+        lowest: NDArray[np.float64],
+    ) -> None:
         """Let places downstream take over who left what, where upstream has handled it later."""
-        passed = state.passed_kg[places]
         rows = np.arange(len(places), dtype=np.int64)[:, None]
-        is_lowest = passed == np.minimum.accumulate(passed, axis=0)
-        origin = np.maximum.accumulate(np.where(is_lowest, rows, -1), axis=0)
-        state.left_by[places] = np.take_along_axis(state.left_by[places], origin, axis=0)
-        state.known[places] = np.take_along_axis(state.known[places], origin, axis=0)
-        brought = np.take_along_axis(passed, origin, axis=0)
-        state.ever[places] |= np.isfinite(brought) & state.known[places]
+        origin = places[np.maximum.accumulate(np.where(is_lowest, rows, -1), axis=0)]
+        columns = np.arange(lowest.shape[1], dtype=np.int64)
+        known = state.known[origin, columns]
+        state.left_by[places] = state.left_by[origin, columns]
+        state.known[places] = known
+        state.ever[places] |= np.isfinite(lowest) & known
 
     def _held(self, state: ResidueState, place: int, *, number: int, code: str) -> HeldSubstance:
         passed_kg = float(state.passed_kg[place, number])

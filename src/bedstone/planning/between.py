@@ -122,7 +122,7 @@ class Between:
         ]
         if limits.levels:
             carried = self.residue.map(way, masses_kg=masses_kg, sack_kg=job.sack_kg)
-            column = np.vstack([state.held_mg_kg[way.places], limits.own])
+            column = np.concatenate((state.held_mg_kg[way.places], limits.own[None, :]))
             sacks = carried.sacks @ column[:, limits.level_columns]
             worst = sacks.max(axis=0)
             found.extend(
@@ -369,6 +369,7 @@ class _Sizes:
         for mass_kg in self._batches(steps):
             carried = residue.map(self.part, masses_kg=(mass_kg,), sack_kg=mass_kg)
             own = self.between.flush_own[columns]
-            held[:size] = carried.after @ np.vstack([held[:size], own])
-        sacks = self.feed.sacks @ np.vstack([held, self.limits.own[columns]])
+            held[:size] = carried.after @ np.concatenate((held[:size], own[None, :]))
+        column = np.concatenate((held, self.limits.own[columns][None, :]))
+        sacks = self.feed.sacks @ column
         return bool((sacks.max(axis=0) <= self.limits.levels_mg_kg * (1 + LEVEL_SLACK)).all())

@@ -47,6 +47,11 @@ def a_page_folder() -> LoadedFolder:
         *folder.mill.people,
         Person(person="ines", name="Ines <Halloway>", role="inspector"),
         Person(person="labe", name="Labe Orr", role="laboratory"),
+        Person(person="tove", name="Tove Reed", role="receiver"),
+        Person(person="june", name="June Vance", role="pellet operator"),
+        Person(person="abel", name="Abel Stroud", role="sacker"),
+        Person(person="cleo", name="Cleo Barnes", role="shipping"),
+        Person(person="nell", name="Nell Quarry", role="nutritionist"),
     )
     return replace(folder, mill=replace(folder.mill, people=people))
 

@@ -230,7 +230,7 @@ def test_two_windows_on_one_order_show_both(mill: PageMill):
 def test_a_new_order_never_takes_the_number_of_an_old_one(mill: PageMill):
     """Adding an order under a number that is taken is a conflict that keeps what was typed."""
     before = position(mill)
-    answer = mill.visitor("mara").post(
+    answer = mill.visitor("cleo").post(
         "/orders", page="/orders/new", order="4107", customer="stile", product="PIG-FIN",
         mass="123 kg", pack="bulk", due="2026-11-26T10:00", note="",
     )  # fmt: skip
@@ -241,7 +241,7 @@ def test_a_new_order_never_takes_the_number_of_an_old_one(mill: PageMill):
 
 def test_a_count_is_shown_as_understood_before_it_is_kept(mill: PageMill):
     """A count comes back with what it changes; only then it becomes the book."""
-    visitor = mill.visitor("mara")
+    visitor = mill.visitor("tove")
     fields = {"counted": "4,000 lb", "material": "CORN-GR"}
     before = position(mill)
     answer = visitor.post("/bins/G1/count", page="/bins/G1", **fields)
@@ -256,7 +256,7 @@ def test_a_count_is_shown_as_understood_before_it_is_kept(mill: PageMill):
 
 def test_a_bin_seen_empty_is_empty(mill: PageMill):
     """Seen empty takes the book stock of the bin to nothing."""
-    assert mill.visitor("mara").post("/bins/B7/empty", page="/bins/B7").status_code == 303
+    assert mill.visitor("tove").post("/bins/B7/empty", page="/bins/B7").status_code == 303
     view = next(view for view in bins_view(mill.record) if view.bin.bin == "B7")
     assert view.mass_mg == 0
     assert view.layers == ()
@@ -296,11 +296,12 @@ def test_a_run_is_pelleted_packed_and_shipped(mill: PageMill):
                 fields = {"plan": PLAN.plan, "clean_out": job.clean_out}
                 assert visitor.post(f"{path}/cleaned", page=path, **fields).status_code == 303
         assert visitor.post(f"{path}/record", page=path, **weighed(batch)).status_code == 303
-    answer = visitor.post(
+    answer = mill.visitor("june").post(
         "/runs/R-4107/pelleted", page="/runs", day="", steam="300 kg", out="5600 kg"
     )
     assert answer.status_code == 303, answer.text
     packing = {"day": "", "bags": "200", "scrap": "0", "to": "WH1"}
+    visitor = mill.visitor("abel")
     refused = visitor.post("/runs/R-4107/packed", page="/runs", **packing)
     assert "on hold and must not be packed" in refused.text  # nobody knows what the bin held before
     assert 'name="bags" value="200"' in refused.text
@@ -392,7 +393,7 @@ def test_a_form_carries_the_place_at_which_its_page_began_to_read(mill: PageMill
     """What somebody records while a page is being made counts as recorded since."""
     busy = BusyRecord(mill.record, mill.clock())
     with serving(busy, mill.door, mill.clock) as served:  # type: ignore[arg-type]
-        visitor = served.visitor("mara")
+        visitor = served.visitor("tove")
         before = position(mill)
         assert visitor.fields("/bins/G1")["after"] == str(before)
         assert position(mill) > before

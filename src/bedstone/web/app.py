@@ -29,6 +29,7 @@ from bedstone.web import (
 )
 from bedstone.web.guard import HEADERS, Guard, note_position
 from bedstone.web.printing import PapersOfTheHouse
+from bedstone.web.roles import may, who_may
 from bedstone.web.site import LOOPBACK, Door, Papers, Site, site_of
 from bedstone.web.work import Work
 
@@ -134,6 +135,8 @@ def templates() -> Environment:
         lstrip_blocks=True,
     )
     environment.globals["said"] = ""
+    environment.globals["may"] = may
+    environment.globals["who_may"] = who_may
     return environment
 
 

@@ -23,6 +23,7 @@ from bedstone.web.batch_form import (
 )
 from bedstone.web.careful import carefully, is_about
 from bedstone.web.guard import Posted, SignedIn
+from bedstone.web.roles import needs
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
 from bedstone.web.today import day_of, standing_plan, working_day
@@ -201,6 +202,7 @@ def start(request: Request, code: str, posted: SignedIn) -> Response:
     found = find_batch(site, code, posted.text("plan"))
     plan = found.standing.plan.plan
     try:
+        needs(posted.person, "batch")
         carefully(
             site,
             posted,
@@ -229,6 +231,7 @@ def cleaned(request: Request, code: str, posted: SignedIn) -> Response:
     if job is None:
         raise Unknown(f"The plan has no clean-out {wanted!r}.")
     try:
+        needs(posted.person, "clean-out")
         carefully(
             site,
             posted,
@@ -255,6 +258,7 @@ def record(request: Request, code: str, posted: SignedIn) -> Response:
     found = find_batch(site, code, posted.text("plan"))
     fields = dict(posted.fields)
     try:
+        needs(posted.person, "batch")
         draws = actual_draws(found.batch, fields, Show.of(site.mill()))
         if found.made is None and not all_seen(draws, fields):
             return batch_page(request, found, fields=fields, review=True)
@@ -285,6 +289,7 @@ def from_controls(request: Request, code: str, posted: SignedIn) -> Response:
     site = site_of(request)
     found = find_batch(site, code, posted.text("plan"))
     try:
+        needs(posted.person, "batch")
         fields = fields_from_csv(site, found, posted)
     except BedstoneError as error:
         return batch_page(request, found, fault=error)

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
+from bedstone.desk.checks import must_fit
 from bedstone.desk.runs import record_count, record_seen_empty
 from bedstone.desk.stock import BinView, bins_view
 from bedstone.errors import BadInput, BedstoneError, Unknown
@@ -13,6 +14,7 @@ from bedstone.mill.equipment import BIN_KINDS
 from bedstone.web.bin_picture import bin_picture
 from bedstone.web.careful import carefully
 from bedstone.web.guard import SignedIn
+from bedstone.web.roles import needs
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
 from bedstone.web.typed import typed_mass
@@ -128,6 +130,7 @@ def seen_empty(request: Request, code: str, posted: SignedIn) -> Response:
     site = site_of(request)
     view_of(site, code)
     try:
+        needs(posted.person, "bin")
         carefully(
             site,
             posted,
@@ -146,10 +149,12 @@ def count(request: Request, code: str, posted: SignedIn) -> Response:
     view_of(site, code)
     typed, material = posted.text("counted"), posted.text("material")
     try:
+        needs(posted.person, "bin")
         mass = typed_mass(typed, Show.of(site.mill()))
         mill = site.mill()
         if material not in mill.ingredient_by_code and material not in mill.product_by_code:
             raise BadInput("Say what was counted.", seen=material, allowed="a material of the mill")
+        must_fit(mill, view_of(site, code).bin, mass.mass_mg)
         if posted.text("understood") != str(mass.mass_mg):
             return understood_page(request, code, typed, material, mass.mass_mg)
         carefully(

@@ -25,7 +25,6 @@ __all__ = [
     "Posted",
     "SignedIn",
     "fields_of",
-    "needs_role",
     "note_position",
     "same_token",
 ]
@@ -228,20 +227,3 @@ def signed_in(request: Request, form: Annotated[FormData, Depends(fields_of)]) -
 
 
 SignedIn = Annotated[Posted, Depends(signed_in)]
-
-
-def needs_role(posted: Posted, *roles: str) -> None:
-    """Let go on only who has one of the roles.
-
-    Raises
-    ------
-    Refused
-        If the person has another role.
-    """
-    if posted.person.role not in roles:
-        raise Refused(
-            f"{posted.person.name} may not do this.",
-            seen=posted.person.role,
-            allowed=" or ".join(roles),
-            do="ask somebody with that role; nothing was written",
-        )

@@ -9,7 +9,8 @@ from bedstone.desk.verify import verify
 from bedstone.errors import BadInput, BedstoneError, Refused, Unknown
 from bedstone.ledger.model import Recorded
 from bedstone.web.fact_words import what_happened
-from bedstone.web.guard import SignedIn, needs_role
+from bedstone.web.guard import SignedIn
+from bedstone.web.roles import needs
 from bedstone.web.site import Site, site_of
 
 __all__ = ["router"]
@@ -115,7 +116,7 @@ def reverse(request: Request, position: int, posted: SignedIn) -> Response:
     found = fact_at(site, position)
     why = posted.text("why")
     try:
-        needs_role(posted, "manager")
+        needs(posted.person, "take back")
         if found.fact.kind not in MAY_GO_BACK:
             raise Refused(
                 "A fact of this kind is not taken back.",

@@ -14,6 +14,7 @@ from bedstone.web.careful import carefully, is_about
 from bedstone.web.day_bars import day_picture
 from bedstone.web.guard import Posted, SignedIn
 from bedstone.web.plan_words import difference_words
+from bedstone.web.roles import needs
 from bedstone.web.show import MG_IN_KG, Show
 from bedstone.web.site import Site, site_of
 from bedstone.web.today import made_orders, standing_plan, work_answer, working_day
@@ -127,6 +128,7 @@ def add(request: Request, posted: SignedIn) -> Response:
     site = site_of(request)
     code = posted.text("order")
     try:
+        needs(posted.person, "order")
         refuse_taken(site, code)
         order = order_from(posted, code, site.mill(), entered_at=posted.at)
         set_order(site.record, order, by=posted.person.person, at=posted.at, after=posted.after)
@@ -157,6 +159,7 @@ def change(request: Request, code: str, posted: SignedIn) -> Response:
     site = site_of(request)
     standing = find_order(site.record, code)
     try:
+        needs(posted.person, "order")
         order = order_from(posted, code, site.mill(), entered_at=standing.order.entered_at)
         carefully(
             site,
@@ -177,6 +180,7 @@ def cancel(request: Request, code: str, posted: SignedIn) -> Response:
     site = site_of(request)
     standing = find_order(site.record, code)
     try:
+        needs(posted.person, "order")
         carefully(
             site,
             posted,
@@ -237,6 +241,7 @@ def effect_page(request: Request, code: str, plan: str, done: str = "") -> Respo
 @router.post("/plans/{plan}/propose")
 def propose(request: Request, plan: str, posted: SignedIn) -> Response:
     """Put a plan that was reckoned for a change of orders into the record as proposed."""
+    needs(posted.person, "plan")
     site = site_of(request)
     proposed = site.work.plan(plan)
     if proposed is None:

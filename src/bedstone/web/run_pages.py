@@ -18,6 +18,7 @@ from bedstone.errors import BadInput, BedstoneError, Unknown
 from bedstone.mill.plan import GrindJob, Run
 from bedstone.web.careful import carefully, is_about
 from bedstone.web.guard import Posted, SignedIn
+from bedstone.web.roles import needs
 from bedstone.web.run_stages import Stage, shared, stages_of
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
@@ -111,6 +112,10 @@ def grind_views(site: Site, day: str) -> list[tuple[GrindJob, int]]:
     return [(job, done.count(job.job)) for job in jobs] if standing else []
 
 
+WHOSE = {"pelleted": "pelleting", "packed": "packing", "shipped": "shipping", "bulk": "shipping"}
+"""What each act on a run is in the table of roles."""
+
+
 @router.post("/grinding/{code}")
 def ground(request: Request, code: str, posted: SignedIn) -> Response:
     """Record a job of grinding as it really went."""
@@ -121,6 +126,7 @@ def ground(request: Request, code: str, posted: SignedIn) -> Response:
         raise Unknown(f"The plan that stands has no grinding {code!r}.", do="see the list of runs")
     show = Show.of(site.mill())
     try:
+        needs(posted.person, "grinding")
         carefully(
             site,
             posted,
@@ -168,6 +174,7 @@ def record(request: Request, code: str, act: str, posted: SignedIn) -> Response:
         raise Unknown(f"There is no act {act!r} on a run.", do="see the list of runs")
     view = view_of(site, day, code)
     try:
+        needs(posted.person, WHOSE[act])
         carefully(
             site,
             posted,

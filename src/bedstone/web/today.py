@@ -15,8 +15,9 @@ from bedstone.errors import BadInput, BedstoneError, Conflict, Refused
 from bedstone.mill.plan import Batch, BatchKind, Finding, Plan, Run
 from bedstone.web.careful import carefully
 from bedstone.web.day_bars import day_picture, species_stripes
-from bedstone.web.guard import Posted, SignedIn, needs_role
+from bedstone.web.guard import Posted, SignedIn
 from bedstone.web.plan_words import difference_words, saving_cents100
+from bedstone.web.roles import needs
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
 from bedstone.web.typed import sane_day
@@ -151,6 +152,7 @@ def worst_first(plan: Plan) -> list[Finding]:
 @router.post("/plan")
 def plan_again(request: Request, posted: SignedIn) -> Response:
     """Plan a day and put the plan into the record as proposed."""
+    needs(posted.person, "plan")
     site = site_of(request)
     day = day_of(site, posted.text("day"))
 
@@ -189,7 +191,7 @@ def release(request: Request, plan: str, posted: SignedIn) -> Response:
 
 def released(site: Site, plan: Plan, posted: Posted) -> None:
     """Release a plan at the place of the journal at which it was read."""
-    needs_role(posted, "manager")
+    needs(posted.person, "release")
 
     carefully(
         site,

@@ -12,15 +12,15 @@ from bedstone.errors import BadInput, BedstoneError, Unknown
 from bedstone.tracing.model import TraceLink
 from bedstone.web.batch_pages import find_batch
 from bedstone.web.careful import carefully
-from bedstone.web.guard import SignedIn, needs_role
+from bedstone.web.guard import SignedIn
 from bedstone.web.lot_graph import lot_graph
+from bedstone.web.roles import needs
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
 
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
-HOLDERS = ("manager", "laboratory")
 
 
 @router.get("/trace")
@@ -51,7 +51,6 @@ def trace_page(
         customers=firms_of(found.forward if found else (), "customer"),
         suppliers=firms_of(found.back if found else (), "supplier"),
         held=held_lots(site.record),
-        holders=HOLDERS,
         why=why,
     )
 
@@ -72,7 +71,7 @@ def hold(request: Request, lot: str, posted: SignedIn) -> Response:
     why = posted.text("why")
     act = release_lots if posted.text("act") == "release" else hold_lots
     try:
-        needs_role(posted, *HOLDERS)
+        needs(posted.person, "hold")
         if not why:
             raise BadInput("Say why.", allowed="a reason in words")
         carefully(

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 __all__ = ["demo", "export", "load", "new"]
 
-LOADING = "load the mill's tables"
+LOADING = "tables"
 
 
 def _must_be_free(directory: Path) -> None:

@@ -49,7 +49,7 @@ def record(
     from bedstone.desk.tables import current_mill
 
     book = open_mill(parts, directory)
-    person = signer(by, current_mill(book), act="record batches")
+    person = signer(by, current_mill(book), act="batch")
     plan = plan_id or _last_released(book)
     text = _read_text(file)
     done = import_batches(book, plan, text, by=person, at=parts.clock(), file=file.name)
@@ -148,7 +148,7 @@ def pin(parts: Parts, directory: Path, person: str, *, by: str | None, as_json: 
     book = open_mill(parts, directory, compare=False)
     mill = current_mill(book)
     person_who(mill, person)
-    signs = signer(by, mill, act="set a PIN")
+    signs = signer(by, mill, act="pins")
     if sys.stdin.isatty():
         typed = click.prompt("PIN", hide_input=True, confirmation_prompt="The same again", err=True)
     else:

@@ -62,6 +62,7 @@ def plan(
     be made are named with the reason. A plan that the verifier rejects prints no papers and ends
     with exit code 3.
     """
+    from bedstone.desk.plan_acts import refuse_no_shift
     from bedstone.desk.plan_day import make_plan, propose
     from bedstone.desk.tables import current_mill
 
@@ -69,7 +70,8 @@ def plan(
     mill = current_mill(record)
     now = parts.clock()
     wanted = _day_wanted(day, mill, now)
-    signs = signer(by, mill, act="propose a plan") if by else PLANNER
+    signs = signer(by, mill, act="plan") if by else PLANNER
+    refuse_no_shift(mill, wanted)
     with progress() as say:
         say(f"Planning {wanted.isoformat()}", 0, 0)
         made = make_plan(record, day=wanted, at=now, seed=seed)
@@ -228,7 +230,7 @@ def release(parts: Parts, directory: Path, plan_id: str, *, by: str | None, as_j
     from bedstone.desk.tables import current_mill
 
     record = open_mill(parts, directory)
-    person = signer(by, current_mill(record), act="release a plan")
+    person = signer(by, current_mill(record), act="release")
     at: dt.datetime = parts.clock()
     recorded = release_plan(record, plan_id, by=person, at=at)
     if as_json:

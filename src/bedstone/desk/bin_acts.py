@@ -7,6 +7,7 @@ from bedstone.desk.checks import (
     must_be_bin,
     must_be_machine,
     must_be_material,
+    must_fit,
     must_weigh,
     place_mg,
 )
@@ -112,16 +113,17 @@ def record_count(
 ) -> Recorded:
     """Record what was found in a place; the difference to the books goes to unaccounted.
 
-    Asks: a bin, a material, nothing or more. Records: ``storage.counted/1``.
+    Asks: a bin, a material, nothing or more, no more than the bin holds. Records: ``storage.counted/1``.
     """
     mill = current_mill(record)
-    must_be_bin(mill, place)
+    held = must_be_bin(mill, place)
     if material not in mill.ingredient_by_code and material not in mill.product_by_code:
         raise BadInput("There is no such material.", seen=repr(material))
     if counted_mg < 0:
         raise BadInput("A count is never below nothing.", allowed="0 kg or more")
     if counted_mg:
         must_weigh(counted_mg, what="what was counted", units=mill.settings.units)
+    must_fit(mill, held, counted_mg)
 
     def act() -> Fact:
         more_mg = counted_mg - place_mg(record, place).get(material, 0)

@@ -14,6 +14,7 @@ __all__ = [
     "must_be_bin",
     "must_be_machine",
     "must_be_material",
+    "must_fit",
     "must_weigh",
     "place_mg",
 ]
@@ -74,6 +75,19 @@ def must_weigh(mass_mg: int, *, what: str, units: str) -> None:
             f"The mass of {what} cannot be.",
             seen=shown_mass(mass_mg, units=units),
             allowed=f"above 0 and at most {shown_mass(MOST_MG, units=units)}",
+        )
+
+
+def must_fit(mill: Mill, held: Bin, mass_mg: int) -> None:
+    """Pass if so much can lie in a bin at all."""
+    if mass_mg > held.capacity_kg * MG_IN_KG:
+        units = mill.settings.units
+        raise BadInput(
+            f"{mill.name_of(held.bin)} cannot hold so much.",
+            seen=shown_mass(mass_mg, units=units),
+            allowed=f"at most {shown_mass(round(held.capacity_kg * MG_IN_KG), units=units)}",
+            do="look at the number and its unit; if the bin holds more, correct its capacity in "
+            "bins.csv and load it",
         )
 
 

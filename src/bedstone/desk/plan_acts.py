@@ -16,9 +16,11 @@ from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import Refused
 from bedstone.ledger.model import Fact, Recorded
+from bedstone.mill.model import Mill
 from bedstone.mill.plan import Plan, Verdict
+from bedstone.planning.shifts import has_shift
 
-__all__ = ["propose", "release"]
+__all__ = ["propose", "refuse_no_shift", "release"]
 
 
 def propose(record: Record, plan: Plan, *, by: str, at: dt.datetime) -> Recorded:
@@ -32,6 +34,9 @@ def propose(record: Record, plan: Plan, *, by: str, at: dt.datetime) -> Recorded
     if there is not None and newest is not None and newest.plan.plan == plan.plan:
         return there
 
+    if not plan.batches:
+        refuse_no_shift(current_mill(record), plan.day)
+
     def act() -> Fact:
         revision = current_mill(record).revision
         if plan.revision != revision:
@@ -44,6 +49,22 @@ def propose(record: Record, plan: Plan, *, by: str, at: dt.datetime) -> Recorded
         return Fact(kind=PLAN_PROPOSED, happened_at=at, by=by, content=content)
 
     return appended(record, act, at=at)
+
+
+def refuse_no_shift(mill: Mill, day: dt.date) -> None:
+    """Pass if somebody works on a day, so that there is something to plan.
+
+    Raises
+    ------
+    Refused
+        If no machine has a shift on it.
+    """
+    if not has_shift(mill, day):
+        raise Refused(
+            f"{mill.settings.name} has no shift on {day:%A} {day.isoformat()}; there is "
+            "nothing to plan.",
+            do="name a day with a shift, or add one to shifts.csv and load it",
+        )
 
 
 def release(
@@ -64,7 +85,7 @@ def release(
             )
         stops = [
             finding
-            for finding in (*standing.plan.findings, *check_plan(record, standing.plan))
+            for finding in (*standing.plan.findings, *check_plan(record, standing.plan, at=at))
             if finding.verdict is Verdict.STOP
         ]
         if stops or standing.status == "refused":

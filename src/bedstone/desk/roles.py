@@ -1,31 +1,43 @@
-"""Which roles may do what: one table for the pages and for the command line."""
+"""Which roles may do what: the one table for the pages and for the command line."""
 
 from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Final
 
 from bedstone.errors import Refused, Unknown
-from bedstone.mill.equipment import ROLES
 from bedstone.mill.model import Mill
 
-__all__ = ["ACTS", "check", "check_role", "may", "person_who"]
+__all__ = ["ACTS", "check", "may", "person_who", "who_may"]
 
-_EVERYBODY: Final = frozenset(ROLES) - {"inspector"}
-
-ACTS: Final[Mapping[str, frozenset[str]]] = MappingProxyType(
+ACTS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
-        "record what is done on the floor": _EVERYBODY,
-        "set orders": _EVERYBODY,
-        "propose a plan": _EVERYBODY,
-        "record batches": frozenset({"manager", "batch operator"}),
-        "release a plan": frozenset({"manager"}),
-        "load the mill's tables": frozenset({"manager", "nutritionist"}),
-        "set a PIN": frozenset({"manager"}),
-        "take back a fact": frozenset({"manager"}),
-        "hold and release lots": frozenset({"manager", "laboratory"}),
+        "release": ("manager",),
+        "take back": ("manager",),
+        "pins": ("manager",),
+        "tables": ("manager", "nutritionist"),
+        "plan": ("manager", "shipping"),
+        "order": ("manager", "shipping"),
+        "batch": ("manager", "batch operator"),
+        "clean-out": ("manager", "batch operator", "pellet operator"),
+        "grinding": ("manager", "batch operator"),
+        "pelleting": ("manager", "pellet operator"),
+        "packing": ("manager", "sacker", "shipping"),
+        "shipping": ("manager", "sacker", "shipping"),
+        "bin": ("manager", "receiver"),
+        "hold": ("manager", "laboratory"),
     }
 )
-"""Act to the roles that may do it, as people say it in a sentence: "may not ..."."""
+"""Roles that may do each act; a flush is a batch, a bin is seen empty or counted."""
+WORDS: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "release": "release a plan",
+        "pins": "set a PIN",
+        "tables": "load the mill's tables",
+        "plan": "propose a plan",
+        "batch": "record batches",
+    }
+)
+"""Acts of the command line as the end of "may not ..."."""
 
 
 def may(role: str, act: str) -> bool:
@@ -33,28 +45,9 @@ def may(role: str, act: str) -> bool:
     return role in ACTS[act]
 
 
-def check_role(name: str, role: str, act: str) -> None:
-    """Pass if a role may do an act.
-
-    Raises
-    ------
-    Refused
-        If it may not; it names the roles that may.
-    """
-    if may(role, act):
-        return
-    roles = " or ".join(sorted(ACTS[act])) if len(ACTS[act]) < len(_EVERYBODY) else "any other role"
-    records_nothing = role == "inspector"
-    raise Refused(
-        f"{name} is an inspector: an inspector reads everything and records nothing."
-        if records_nothing
-        else f"{name} may not {act}; nothing was written.",
-        seen=role,
-        allowed=roles,
-        do="ask somebody with that role"
-        if not records_nothing
-        else "somebody of the mill must do this",
-    )
+def who_may(act: str) -> str:
+    """The roles that may do an act, in words."""
+    return " or ".join(ACTS[act])
 
 
 def person_who(mill: Mill, person: str) -> str:
@@ -82,16 +75,18 @@ def check(mill: Mill, person: str, act: str) -> None:
     Unknown
         If the mill has no such person.
     Refused
-        If the person's role may not do it; it names the roles that may.
+        If the person's role may not do it; it names the roles that may, and who has them here.
     """
     row = mill.person_by_code[person_who(mill, person)]
+    if may(row.role, act):
+        return
     others = sorted(one.person for one in mill.people if may(one.role, act))
-    try:
-        check_role(row.name, row.role, act)
-    except Refused as refused:
-        raise Refused(
-            refused.what,
-            seen=refused.seen,
-            allowed=f"{refused.allowed} (here: {', '.join(others) or 'nobody'})",
-            do=refused.do,
-        ) from None
+    what = f"{row.name} may not {WORDS.get(act, 'do this')}; nothing was written."
+    if row.role == "inspector":
+        what = f"{row.name} is an inspector: an inspector reads everything and records nothing."
+    raise Refused(
+        what,
+        seen=row.role,
+        allowed=f"{who_may(act)} (here: {', '.join(others) or 'nobody'})",
+        do="ask somebody with that role",
+    )

@@ -10,6 +10,7 @@ from bedstone.mill.columns import NEEDED_TABLES, Column, columns_of, key_fields
 from bedstone.mill.equipment import Settings
 from bedstone.mill.folder import RecordPlace
 from bedstone.mill.model import TABLES
+from bedstone.quantities.units import from_si
 
 __all__ = ["mill_folder_page", "table_comment"]
 
@@ -136,13 +137,22 @@ def _kind(column: Column) -> str:
 
 
 def _bounds(column: Column) -> list[str]:
-    attribute, unit = column.attribute, f" {column.attribute.unit}".rstrip()
+    attribute = column.attribute
     parts = []
     if attribute.low is not None:
-        parts.append(f"{'above' if attribute.low_open else 'at least'} {attribute.low:.10g}{unit}")
+        more = "above" if attribute.low_open else "at least"
+        parts.append(f"{more} {_in_own_unit(column, attribute.low)}")
     if attribute.high is not None:
-        parts.append(f"at most {attribute.high:.10g}{unit}")
+        parts.append(f"at most {_in_own_unit(column, attribute.high)}")
     return [" and ".join(parts)] if parts else []
+
+
+def _in_own_unit(column: Column, value: float) -> str:
+    """A value in the unit that the column's name says, not in the SI unit that it has inside."""
+    unit = next(iter(column.headers.values()))
+    if unit is None:
+        return f"{value:.10g} {column.attribute.unit}".rstrip()
+    return f"{float(from_si(value, unit)):.10g} {unit.label}".rstrip()
 
 
 def _default(column: Column) -> str:
@@ -151,8 +161,9 @@ def _default(column: Column) -> str:
         return ""
     if isinstance(default, bool):
         return "yes" if default else "no"
-    text = f"{default:.10g}" if isinstance(default, float) else str(default)
-    return f"{text} {column.attribute.unit}".rstrip()
+    if isinstance(default, float):
+        return _in_own_unit(column, default)
+    return f"{default} {column.attribute.unit}".rstrip()
 
 
 def mill_folder_page() -> str:

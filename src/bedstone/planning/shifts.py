@@ -17,6 +17,7 @@ __all__ = [
     "Line",
     "Windows",
     "clock",
+    "has_shift",
     "midnight",
     "rate_segments",
     "seconds",
@@ -75,6 +76,11 @@ def seconds(mill: Mill, day: dt.date, moment: dt.datetime) -> int:
 def clock(mill: Mill, day: dt.date, after_s: float) -> dt.datetime:
     """The moment that is so many seconds after the start of the day, UTC."""
     return midnight(mill, day) + dt.timedelta(seconds=after_s)
+
+
+def has_shift(mill: Mill, day: dt.date) -> bool:
+    """True when some machine may run on a day."""
+    return any(shift_windows(mill, row.machine, day=day).spans for row in mill.machines)
 
 
 def shift_windows(mill: Mill, machine: str, *, day: dt.date) -> Windows:

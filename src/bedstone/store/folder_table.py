@@ -86,18 +86,42 @@ def _read_row(
     width = max((slot.at for slot in slots), default=0) + 1
     extra = [cell for cell in record.cells[width:] if cell.strip()]
     if extra and len(record.cells) > width:
-        read.faults.append(
-            Fault(
-                file=read.file,
-                row=record.line,
-                found=f"{len(record.cells)} cells, the last {quoted(extra[-1])}",
-                allowed=f"{width} cells, as many as the header has",
-                do="put a text that holds a comma into quotes; write a number with a point",
-            )
-        )
+        read.faults.append(_too_many(record, read, width, last=extra[-1]))
         read.dropped = True
         return
+    values, faults = _cells_read(record, read=read, slots=slots, absent=absent, zone=zone)
+    if faults and len(record.cells) > width:  # a comma has moved the cells: say that alone
+        faults = [_too_many(record, read, width, last=record.cells[width - 1])]
+        values = dict.fromkeys(values, DAMAGED)
+    read.faults.extend(faults)
+    if any(values[name] is DAMAGED for name in key_fields(row_type)):
+        read.dropped = True
+        return
+    read.rows.append(row_type(**values))
+    read.lines.append(record.line)
+
+
+def _too_many(record: CsvRecord, read: TableRead, width: int, *, last: str) -> Fault:
+    return Fault(
+        file=read.file,
+        row=record.line,
+        found=f"{len(record.cells)} cells, the last {quoted(last)}",
+        allowed=f"{width} cells, as many as the header has",
+        do="put a text that holds a comma into quotes; write a number with a point",
+    )
+
+
+def _cells_read(
+    record: CsvRecord,
+    *,
+    read: TableRead,
+    slots: list[Slot],
+    absent: Mapping[str, Any],
+    zone: ZoneInfo,
+) -> tuple[dict[str, Any], list[Fault]]:
+    """The values of a row, and a fault for each cell that cannot be understood."""
     values = dict(absent)
+    faults: list[Fault] = []
     for slot in slots:
         text = record.cells[slot.at] if slot.at < len(record.cells) else ""
         try:
@@ -106,15 +130,11 @@ def _read_row(
             )
         except BadInput as bad:
             values[slot.column.field] = DAMAGED
-            read.faults.extend(
+            faults.extend(
                 replace(fault, file=read.file, row=record.line, column=slot.header)
                 for fault in bad.faults
             )
-    if any(values[name] is DAMAGED for name in key_fields(row_type)):
-        read.dropped = True
-        return
-    read.rows.append(row_type(**values))
-    read.lines.append(record.line)
+    return values, faults
 
 
 def match_headers(

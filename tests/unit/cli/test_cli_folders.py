@@ -248,3 +248,16 @@ def test_the_pages_are_kept_to_this_machine(
     """Serving to other machines is refused until it is asked for by name."""
     assert run(["serve", str(mill), "--host", "0.0.0.0"], joined) == 3
     assert "--in-the-open" in capsys.readouterr().err
+
+
+def test_a_day_without_a_shift_is_one_sentence(
+    joined: Parts, mill: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """``plan`` of a Sunday says that nobody works, and neither writes nor records a plan."""
+    head = joined.open_record(mill).head()
+    assert run(["plan", str(mill), "--day", "2026-01-25"], joined) == 3
+    caught = capsys.readouterr()
+    assert "no shift on Sunday 2026-01-25" in caught.err
+    assert caught.out == ""
+    assert joined.open_record(mill).head() == head
+    assert not (mill / "plans").exists()

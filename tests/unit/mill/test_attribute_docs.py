@@ -21,3 +21,15 @@ def test_page_names_every_column():
         part = page.split(f"\n## {name}.csv\n")[1].split("\n## ")[0]
         for column in columns_of(row_type):
             assert f"| `{next(iter(column.headers))}` |" in part
+
+
+def test_limits_are_in_the_unit_of_the_column():
+    """A column in per cent has its limits in per cent, as the file's checks have them."""
+    page = mill_folder_page()
+    for name, words in (
+        ("parts_pct", "above 0 % and at most 100 %"),
+        ("humidity_pct", "at least 0 % and at most 100 %"),
+        ("moisture_pct_wb", "at most 100 %"),
+    ):
+        (line,) = {row for row in page.splitlines() if row.startswith(f"| `{name}` |")}
+        assert words in line

@@ -382,3 +382,15 @@ def test_damage_is_found_where_it_is(tmp_path: Path, case: Case):
 def test_names_of_damages_differ():
     """Each damage has its own name, so that a failing one can be told."""
     assert len({case[0] for case in CASES}) == len(CASES)
+
+
+def test_a_comma_too_many_is_one_fault(tmp_path: Path):
+    """A number with a comma moves all cells after it: one fault names the row, none a moved cell."""
+    files = good_files()
+    swap("orders", "PIG-GR,6000", "PIG-GR,6,000")(files)
+    with pytest.raises(BadInput) as caught:
+        read_folder(put(files, tmp_path))
+    (fault,) = caught.value.faults
+    assert (fault.file, fault.row, fault.column) == ("orders.csv", 2, "")
+    assert "10 cells" in fault.found
+    assert "9 cells" in fault.allowed

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from bedstone.mill.folder import LoadedFolder
-from bedstone.mill.model import Mill, Route
+from bedstone.mill.model import Limit, Mill, Route
 from fakes.desk_day import a_desk_mill, a_folder, an_order
 from fakes.plans import at
 
@@ -32,6 +32,10 @@ def joint_mill() -> Mill:
     return replace(
         mill,
         settings=replace(mill.settings, labour_usd_h=300.0),
+        limits=(
+            *mill.limits,
+            Limit(species="pig", substance="monensin", kind="level", level_mg_kg=200.0, source="x"),
+        ),
         routes=tuple(
             Route(start=start, end=end, hold_up_kg=kept) for (start, end), kept in WAYS.items()
         ),

@@ -11,7 +11,7 @@ from bedstone.store import database as database_module
 from bedstone.store.database import Database
 from bedstone.store.record import FILE_NAME, SqlRecord, open_record
 from bedstone.store.schema import METADATA
-from bedstone.store.snapshots import drop_marks, refresh_marks
+from bedstone.store.snapshots import drop_marks_from, refresh_marks
 from bedstone.store.upgrade import FORMS
 from fakes.facts import AT, day_of_facts, load
 
@@ -211,7 +211,10 @@ def test_stock_is_the_same_with_and_without_marks(kept: SqlRecord, monkeypatch: 
     assert marks > 10
     moments = [None, *(item.fact.happened_at for item in kept.facts())]
     quick = [kept.stock(at) for at in moments]
-    drop_marks(kept.database)
+    with kept.database.writing() as connection:
+        drop_marks_from(connection, 0)
+    with kept.database.reading() as connection:
+        assert connection.execute(text("SELECT count(*) FROM stock_marks")).scalar() == 0
     assert [kept.stock(at) for at in moments] == quick
 
 

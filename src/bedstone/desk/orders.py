@@ -2,7 +2,7 @@
 
 import datetime as dt
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Literal
 
@@ -32,7 +32,6 @@ __all__ = [
     "cancel_order",
     "find_order",
     "is_enough",
-    "open_orders",
     "set_order",
 ]
 
@@ -89,15 +88,6 @@ def _standing(order: Order, made: tuple[int, int]) -> OrderStanding:
 def is_enough(wanted_mg: int, made_mg: int) -> bool:
     """True when so much was made of what is wanted that no further batch is worth it."""
     return made_mg >= ENOUGH_FRAC * wanted_mg
-
-
-def open_orders(record: Record) -> tuple[Order, ...]:
-    """Orders still to be made, each with the mass that is left to make."""
-    return tuple(
-        replace(standing.order, mass_kg=standing.left_mg / MG_IN_KG)
-        for standing in all_orders(record)
-        if standing.status == "open"
-    )
 
 
 def find_order(record: Record, code: str) -> OrderStanding:

@@ -153,7 +153,7 @@ def _lock(tries: int) -> dt.timedelta:
     if not tries or tries % _TRIES:
         return dt.timedelta(0)
     doubled = min(tries // _TRIES - 1, 16)  # far beyond the longest; keeps the number small
-    return min(_LOCKED * 2**doubled, _LOCKED_MOST)
+    return min(_LOCKED * (1 << doubled), _LOCKED_MOST)
 
 
 def _now() -> dt.datetime:

@@ -14,7 +14,7 @@ from bedstone.errors import Conflict, SetupError
 from bedstone.store.database import Database
 from bedstone.store.schema import MOVEMENTS, STOCK_LINES, STOCK_MARKS
 
-__all__ = ["drop_marks", "drop_marks_from", "mark_faults", "read_stock", "refresh_marks"]
+__all__ = ["drop_marks_from", "mark_faults", "read_stock", "refresh_marks"]
 
 _APART: Final = 4_000  # movements between two marks
 
@@ -60,13 +60,6 @@ def drop_marks_from(connection: Connection, happened_at: int) -> None:
     """Drop the marks at or after a moment: something that happened then is being recorded."""
     for table in (STOCK_LINES, STOCK_MARKS):
         connection.execute(delete(table).where(table.c.through_at >= happened_at))
-
-
-def drop_marks(database: Database) -> None:
-    """Drop all marks. Stock is the same without them, only slower to read."""
-    with database.writing() as connection:
-        connection.execute(delete(STOCK_LINES))
-        connection.execute(delete(STOCK_MARKS))
 
 
 def refresh_marks(database: Database) -> bool:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from bedstone.mill.plan import Draw, Finding, Plan, Verdict
+from bedstone.mill.tolerances import scale_tolerance_divisions
 from bedstone.planning.assemble import assemble
 from bedstone.planning.day import plan_runs
 from bedstone.planning.model import DayOutcome, DayProblem
@@ -21,16 +22,21 @@ def plain_draws(problem: DayProblem, outcome: DayOutcome) -> dict[str, tuple[Dra
         if batch.formula_version is not None:
             lines = mill.lines_of(batch.material, batch.formula_version)
             parts = {row.ingredient: row.parts_frac for row in lines}
+        instrument = {"MX1": "SC1", "MX2": "SC2"}[batch.mixer]
+        division_mg = round(mill.scale_by_code[instrument].division_kg * 1e6)
         draws[batch.batch] = tuple(
             Draw(
                 sequence=number,
                 ingredient=ingredient,
                 from_place=bins[ingredient],
-                instrument={"MX1": "SC1", "MX2": "SC2"}[batch.mixer],
+                instrument=instrument,
                 how="weighed",
                 target_mg=round(batch.mass_mg * part),
-                tolerance_mg=1_000_000,
-                division_mg=500_000,
+                tolerance_mg=scale_tolerance_divisions(
+                    max(1, round(batch.mass_mg * part / division_mg))
+                )
+                * division_mg,
+                division_mg=division_mg,
             )
             for number, (ingredient, part) in enumerate(sorted(parts.items()), start=1)
         )

@@ -1,38 +1,93 @@
 """A plan, or one batch of it, before the plain verifier: on what the machines really hold."""
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import replace
 
 from bedstone.desk.day_stock import stock_to_plan
 from bedstone.desk.finished_bins import other_feed, stays_mg
 from bedstone.desk.held_stock import held_draws
+from bedstone.desk.last_run import last_on_machines
+from bedstone.desk.lying_contents import lying_contents
 from bedstone.desk.machines import machines_hold, what_ran
 from bedstone.desk.made import made_batches, started_batches
 from bedstone.desk.merged_rows import MG_IN_KG
+from bedstone.desk.orders import all_orders
+from bedstone.desk.plan_json import named_by_content
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.mill.plan import Batch, Finding, Plan, Verdict
 from bedstone.mill.residue import replay
+from bedstone.planning.model import OrderToMake
 from bedstone.planning.verifier import verify_plan, verify_sequence
+from bedstone.planning.verify_known import Known
 from bedstone.quantities.masses import shown_mass
 
-__all__ = ["check_plan", "findings_of_start"]
+__all__ = ["check_plan", "findings_of_start", "judged"]
 
 
-def check_plan(record: Record, plan: Plan) -> tuple[Finding, ...]:
+def check_plan(record: Record, plan: Plan, *, at: dt.datetime | None = None) -> tuple[Finding, ...]:
     """What the plain verifier says of a plan, hand-edited ones too, on what the record says now.
 
     Batches that have begun or were made are not judged again: what they left in the machines is
-    where the rest begins.
+    where the rest begins. With ``at``, what should have begun by then is noted.
     """
-    gone = {*made_batches(record), *started_batches(record)}
+    orders = {
+        row.order.order: OrderToMake(order=row.order, remaining_mg=row.left_mg)
+        for row in all_orders(record)
+    }
+    return (*_edited(plan), *judged(record, plan, orders=orders, at=at))
+
+
+def judged(
+    record: Record,
+    plan: Plan,
+    *,
+    orders: Mapping[str, OrderToMake],
+    at: dt.datetime | None = None,
+) -> tuple[Finding, ...]:
+    """What the plain verifier says of a plan that is to make these orders."""
+    begun = started_batches(record)
+    gone = {batch: row.made.run for batch, row in made_batches(record).items()}
+    gone |= {batch: row.run for batch, row in begun.items()}
     rest = tuple(batch for batch in plan.batches if batch.batch not in gone)
-    left = {batch.batch for batch in rest}
-    cleaning = tuple(row for row in plan.clean_outs if row.before_batch in left)
-    judged = replace(
+    cleaning = tuple(row for row in plan.clean_outs if row.before_batch not in gone)
+    left = replace(
         plan, batches=rest, clean_outs=cleaning, starting=machines_hold(record), findings=()
     )
-    return verify_plan(current_mill(record), judged, stock_mg=stock_to_plan(record, day=plan.day))
+    ids = {batch.batch for batch in plan.batches}
+    known = Known(
+        batches=gone,
+        orders=orders,
+        lots={row.lot for row, _ in record.lots()} | ids | {run.run for run in plan.runs},
+        last={} if ids & gone.keys() else last_on_machines(record),
+        now=at,
+        lying_contents=lying_contents(record),
+    )
+    return (
+        *verify_plan(
+            current_mill(record), left, stock_mg=stock_to_plan(record, day=plan.day), known=known
+        ),
+        *(finding for batch in rest for finding in held_draws(record, batch)),
+    )
+
+
+def _edited(plan: Plan) -> tuple[Finding, ...]:
+    """A word where the id of a plan is not the one that its content gives it."""
+    named = named_by_content(plan).plan
+    if named == plan.plan:
+        return ()
+    return (
+        Finding(
+            code="plan.edited",
+            verdict=Verdict.NOTE,
+            about=plan.plan,
+            text="The plan was edited by hand, or made by another version of the program: "
+            f"its content gives it the id {named}.",
+            source="the plan itself",
+            do="go by the findings below; nobody but the verifier has looked at it",
+        ),
+    )
 
 
 def findings_of_start(
@@ -46,7 +101,9 @@ def findings_of_start(
     mill = current_mill(record)
     starting = replay(mill, what_ran(record, begun_at, but=batch.batch))
     return (
-        *verify_sequence(mill, starting=starting, made=(), then=(batch,)),
+        *verify_sequence(
+            mill, starting=starting, made=(), then=(batch,), lying=lying_contents(record)
+        ),
         *(_formula(record, batch) if begun_at is None else ()),
         *held_draws(record, batch),
         *_bin_taken(record, batch),

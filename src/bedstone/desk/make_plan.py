@@ -5,10 +5,11 @@ import re
 
 from bedstone.batching.draws import DayEvent, draws_of_day
 from bedstone.batching.model import Arrival, BatchToDraw, Part
-from bedstone.desk.check_plan import check_plan
+from bedstone.desk.check_plan import judged
 from bedstone.desk.day_stock import free_times, lying_lots, stock_to_plan, under_way
 from bedstone.desk.held_stock import held_notes, without_held
 from bedstone.desk.last_run import dies_in, last_on_machines
+from bedstone.desk.lying_contents import lying_contents
 from bedstone.desk.machines import machines_hold
 from bedstone.desk.made import made_batches, run_of_order, started_batches
 from bedstone.desk.merged_rows import MG_IN_KG
@@ -63,6 +64,7 @@ def make_plan(
         last_product=last,
         batches_used=used,
         free_at=free_times(record, day=day),
+        lying_contents=lying_contents(record),
         in_force=_in_force(record, day),
     )
     outcome = plan_runs(problem)
@@ -78,7 +80,8 @@ def make_plan(
         batch_findings=by_batch,
         findings=(*others, *held_notes(record)),
     )
-    return named_by_content(with_findings(plan, check_plan(record, plan)))
+    wanted = {row.order.order: row for row in problem.orders}
+    return named_by_content(with_findings(plan, judged(record, plan, orders=wanted)))
 
 
 def _to_make(

@@ -9,22 +9,35 @@ from collections.abc import Mapping
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import BatchKind, Finding, Plan, Verdict
 from bedstone.planning.verify_bins import bin_findings
+from bedstone.planning.verify_changeovers import changeover_findings
+from bedstone.planning.verify_clean_outs import clean_out_findings
+from bedstone.planning.verify_day import day_findings, twice
 from bedstone.planning.verify_draws import draw_findings, stock_findings
+from bedstone.planning.verify_grind_jobs import grind_job_findings
+from bedstone.planning.verify_grinders import grinder_findings
+from bedstone.planning.verify_known import NOTHING_KNOWN, Known
 from bedstone.planning.verify_machines import machine_findings
 from bedstone.planning.verify_order import in_order
 from bedstone.planning.verify_residue import residue_findings, verify_sequence
+from bedstone.planning.verify_runs import run_findings
+from bedstone.planning.verify_tools import tool_findings
 from bedstone.quantities.times import shown_span
 
 __all__ = ["verify_plan", "verify_sequence"]
 
 
 def verify_plan(
-    mill: Mill, plan: Plan, *, stock_mg: Mapping[tuple[str, str], int] | None = None
+    mill: Mill,
+    plan: Plan,
+    *,
+    stock_mg: Mapping[tuple[str, str], int] | None = None,
+    known: Known = NOTHING_KNOWN,
 ) -> tuple[Finding, ...]:
     """What the plan would break, batch by batch; nothing that says STOP when it is safe.
 
-    A plan of which part is made already may be handed in with the batches that are left; checks
-    that need a whole run (its bins, its lines) are then left out for that run.
+    A plan of which part is made already may be handed in with the batches that are left, if
+    ``known`` names the others; checks that need a whole run (its bins, its lines) are then left
+    out for a run that has begun.
 
     Parameters
     ----------
@@ -34,21 +47,30 @@ def verify_plan(
         The plan; what the machines hold before it is its ``starting``.
     stock_mg : mapping, optional
         Book stock of (place, material); without it stock is not judged. [mg]
+    known : Known, optional
+        What is on record beside the plan: batches made, orders, lots, the time of asking.
 
     Returns
     -------
     findings : tuple of Finding
         STOP for what must not happen, ACT for what somebody must look at, NOTE for the rest.
     """
-    unknown = _unknown(mill, plan)
+    unknown = [*twice(plan), *_unknown(mill, plan)]
     if unknown:
         return tuple(unknown)
-    events, findings = in_order(plan)
-    findings.extend(residue_findings(mill, plan.starting, events))
-    findings.extend(machine_findings(mill, plan))
-    findings.extend(bin_findings(mill, plan, stock_mg))
+    events, findings = in_order(mill, plan)
+    findings.extend(residue_findings(mill, plan.starting, events, lying=known.lying_contents))
+    findings.extend(grinder_findings(mill, plan))
+    findings.extend(machine_findings(mill, plan, known))
+    findings.extend(bin_findings(mill, plan, stock_mg, known))
+    findings.extend(run_findings(mill, plan, known))
+    findings.extend(clean_out_findings(mill, plan, known))
+    findings.extend(changeover_findings(mill, plan, known))
+    findings.extend(grind_job_findings(mill, plan))
+    findings.extend(day_findings(mill, plan, known))
     for batch in plan.batches:
         findings.extend(draw_findings(mill, batch))
+        findings.extend(tool_findings(mill, batch, known))
     if stock_mg is not None:
         findings.extend(stock_findings(mill, plan, stock_mg))
     findings.extend(_due(plan))

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from bedstone.mill.model import Bin, Mill
 from bedstone.mill.plan import Bar, BarKind, Batch, BatchKind, Finding, Plan, Run, Verdict
 from bedstone.planning.model import EMPTY_FRAC
+from bedstone.planning.verify_known import NOTHING_KNOWN, Known
 from bedstone.planning.words import mass_text
 
 __all__ = ["bin_findings"]
@@ -18,15 +19,17 @@ Stock = Mapping[tuple[str, str], int]
 Stay = tuple[dt.datetime, dt.datetime, Run]
 
 
-def bin_findings(mill: Mill, plan: Plan, stock_mg: Stock | None) -> list[Finding]:
+def bin_findings(
+    mill: Mill, plan: Plan, stock_mg: Stock | None, known: Known = NOTHING_KNOWN
+) -> list[Finding]:
     """What cannot lie in these bins."""
     findings: list[Finding] = []
     stays: dict[str, list[Stay]] = {}
     begun = {batch.run for batch in plan.batches}
     for run in plan.runs:
         batches = [row for row in plan.batches if row.run == run.run and row.kind is BatchKind.FEED]
-        if run.run not in begun or len(batches) < len(run.batches) or not batches:
-            continue
+        if run.run not in begun or known.has_begun(run) or not batches:
+            continue  # part of the run is made: its bins are no longer those of the plan
         findings.extend(_of_run(mill, plan, run, batches=batches, stays=stays, stock_mg=stock_mg))
     for code, spans in sorted(stays.items()):
         spans.sort(key=lambda span: (span[0], span[1]))
@@ -34,8 +37,19 @@ def bin_findings(mill: Mill, plan: Plan, stock_mg: Stock | None) -> list[Finding
             if behind[0] < before[1] - SECOND and before[2].product != behind[2].product:
                 text = f"{behind[2].run} would come into {code} on top of {before[2].run}."
                 findings.append(_stop("bin.two_materials", behind[2].run, text))
+    findings.extend(_cleaned(plan, stays))
     findings.extend(_flush_bin(mill, plan, stock_mg))
     return findings
+
+
+def _cleaned(plan: Plan, stays: Mapping[str, list[Stay]]) -> Iterable[Finding]:
+    """No bin is cleaned while a run lies in it."""
+    for row in plan.clean_outs:
+        for place in dict.fromkeys(row.places):
+            for comes_at, leaves_at, run in stays.get(place, ()):
+                if row.start_at < leaves_at - SECOND and comes_at < row.end_at - SECOND:
+                    text = f"{row.clean_out} would clean {place} while {run.run} lies in it."
+                    yield _stop("clean_out.busy", row.clean_out, text)
 
 
 def _stop(

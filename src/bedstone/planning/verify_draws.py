@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping
 
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Batch, BatchKind, Draw, Finding, Plan, Verdict
+from bedstone.planning.verify_tools import tool_of
 from bedstone.planning.words import mass_text
 
 __all__ = ["draw_findings", "stock_findings"]
@@ -40,8 +41,7 @@ def draw_findings(mill: Mill, batch: Batch) -> Iterable[Finding]:
     """What is wrong with the draws of a batch."""
     yield from _version(mill, batch)
     total_mg = sum(draw.target_mg for draw in batch.draws)
-    coarsest_mg = max((draw.division_mg for draw in batch.draws), default=0)
-    if abs(total_mg - batch.mass_mg) > coarsest_mg + len(batch.draws):
+    if abs(total_mg - batch.mass_mg) > _coarsest_mg(mill, batch) + len(batch.draws):
         text = (
             f"The draws of {batch.batch} add up to {mass_text(mill, total_mg / MG_KG)}, not to "
             f"{mass_text(mill, batch.mass_mg / MG_KG)}."
@@ -60,14 +60,7 @@ def draw_findings(mill: Mill, batch: Batch) -> Iterable[Finding]:
     parts = _parts(mill, batch)
     for ingredient in sorted({*parts, *drawn}):
         wanted_mg = parts.get(ingredient, 0.0) * batch.mass_mg
-        found = _amount(
-            mill,
-            batch,
-            ingredient,
-            drawn.get(ingredient, []),
-            wanted_mg=wanted_mg,
-            coarsest_mg=coarsest_mg,
-        )
+        found = _amount(mill, batch, ingredient, drawn.get(ingredient, []), wanted_mg=wanted_mg)
         if found is not None:
             yield found
 
@@ -79,26 +72,51 @@ def _amount(
     rows: list[Draw],
     *,
     wanted_mg: float,
-    coarsest_mg: int,
 ) -> Finding | None:
-    """Whether an ingredient is drawn as its formula wants, to the divisions of the scales.
-
-    What scales round is made good by the biggest ingredient, so others may be off by a coarse
-    division too; a drug never is.
-    """
+    """Whether an ingredient is drawn as its formula wants, to the divisions of the scales."""
     has_mg = sum(draw.target_mg for draw in rows)
-    slack_mg = sum(draw.division_mg for draw in rows)
-    if not rows:
-        slack_mg = SMALLEST_SLACK_MG
-    elif wanted_mg > 0 and not _is_drug(mill, ingredient):
-        slack_mg += coarsest_mg
-    if abs(has_mg - wanted_mg) <= slack_mg:
+    if abs(has_mg - wanted_mg) <= _slack_mg(mill, batch, ingredient, rows, wanted_mg=wanted_mg):
         return None
     text = (
         f"{batch.batch} draws {mass_text(mill, has_mg / MG_KG)} of {mill.name_of(ingredient)}; its "
         f"formula wants {mass_text(mill, wanted_mg / MG_KG)}."
     )
     return _stop("draws.formula", batch.batch, text, value=has_mg / MG_KG, limit=wanted_mg / MG_KG)
+
+
+def _slack_mg(
+    mill: Mill, batch: Batch, ingredient: str, rows: list[Draw], *, wanted_mg: float
+) -> float:
+    """What rounding may make of a draw. [mg]
+
+    Drugs, liquids and what is weighed by hand are rounded alone: half a division of their own
+    instrument. The rest is rounded together, and the biggest makes good what all others lack.
+    """
+    is_drug = _is_drug(mill, ingredient)
+    if not rows or wanted_mg <= 0:
+        return 1.0 if is_drug else float(SMALLEST_SLACK_MG)
+    tools = [tool_of(mill, draw.instrument) for draw in rows]
+    own_mg = max((tool.division_mg for tool in tools if tool is not None), default=0)
+    whole_mg = len(rows) + 1
+    if is_drug or all(tool is None or tool.how != "weighed" for tool in tools):
+        return own_mg / 2 + whole_mg
+    slack_mg = max(own_mg, _coarsest_mg(mill, batch, how="weighed")) + whole_mg
+    if wanted_mg < max(_parts(mill, batch).values()) * batch.mass_mg:
+        return slack_mg
+    others = {draw.ingredient: draw.instrument for draw in batch.draws}
+    for code in others.values():
+        tool = tool_of(mill, code)
+        slack_mg += tool.division_mg if tool is not None else 0
+    return slack_mg
+
+
+def _coarsest_mg(mill: Mill, batch: Batch, *, how: str = "") -> int:
+    """The coarsest division, by the tables, of the instruments that a batch is drawn on. [mg]"""
+    tools = (tool_of(mill, draw.instrument) for draw in batch.draws if draw.target_mg > 0)
+    return max(
+        (tool.division_mg for tool in tools if tool is not None and how in ("", tool.how)),
+        default=0,
+    )
 
 
 def _is_drug(mill: Mill, ingredient: str) -> bool:
@@ -157,7 +175,7 @@ def stock_findings(
     slack_mg: dict[tuple[str, str], int] = {}
     findings: list[Finding] = []
     said: set[tuple[str, str]] = set()
-    for _, _, about, key, mass_mg, division_mg in sorted(_moves(plan)):
+    for _, _, about, key, mass_mg, division_mg in sorted(_moves(mill, plan)):
         level_mg[key] = level_mg.get(key, 0) + mass_mg
         slack_mg[key] = slack_mg.get(key, SMALLEST_SLACK_MG) + division_mg
         if key in said:
@@ -196,12 +214,14 @@ def _level(
 _Move = tuple[dt.datetime, int, str, tuple[str, str], int, int]
 
 
-def _moves(plan: Plan) -> Iterable[_Move]:
+def _moves(mill: Mill, plan: Plan) -> Iterable[_Move]:
     """(when, what comes before what goes, about, (place, material), mass, division)."""
     for batch in plan.batches:
         for draw in batch.draws:
             key = (draw.from_place, draw.ingredient)
-            yield batch.start_at, 1, batch.batch, key, -draw.target_mg, draw.division_mg
+            tool = tool_of(mill, draw.instrument)
+            division_mg = tool.division_mg if tool is not None else 0
+            yield batch.start_at, 1, batch.batch, key, -draw.target_mg, division_mg
     for job in plan.grinding:
         yield job.start_at, 1, job.job, (job.from_place, job.ingredient), -job.mass_in_mg, 0
         yield job.end_at, 0, job.job, (job.to_place, job.makes), job.mass_out_mg, 0

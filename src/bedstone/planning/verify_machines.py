@@ -3,8 +3,10 @@
 import datetime as dt
 from collections.abc import Iterable
 
+from bedstone.mill.mixing import mix_times
 from bedstone.mill.model import Machine, Mill
 from bedstone.mill.plan import Bar, BarKind, Batch, BatchKind, Finding, Plan, Run, Verdict
+from bedstone.planning.verify_known import NOTHING_KNOWN, Known
 from bedstone.planning.words import mass_text
 
 __all__ = ["machine_findings"]
@@ -18,7 +20,7 @@ SLACK_KG = 0.01
 RATE_SLACK = 0.99
 
 
-def machine_findings(mill: Mill, plan: Plan) -> list[Finding]:
+def machine_findings(mill: Mill, plan: Plan, known: Known = NOTHING_KNOWN) -> list[Finding]:
     """What cannot be on these machines at these times."""
     findings = [*_overlaps(plan), *_outside_shifts(mill, plan)]
     for batch in plan.batches:
@@ -26,7 +28,7 @@ def machine_findings(mill: Mill, plan: Plan) -> list[Finding]:
         findings.extend(_times(mill, plan, batch))
     runs = {batch.run for batch in plan.batches}
     for run in plan.runs:
-        if run.run in runs:
+        if run.run in runs and not known.has_begun(run):  # times are still those of the plan
             findings.extend(_steps(mill, plan, run))
     return findings
 
@@ -130,6 +132,7 @@ def _mixer(mill: Mill, batch: Batch) -> Iterable[Finding]:
             yield _stop("route.none", batch.batch, text, source="routes table")
         before = code
     yield from _size(mill, batch, machine)
+    yield from _mixing(mill, batch)
 
 
 def _size(mill: Mill, batch: Batch, machine: Machine) -> Iterable[Finding]:
@@ -160,6 +163,36 @@ def _size(mill: Mill, batch: Batch, machine: Machine) -> Iterable[Finding]:
         yield _stop("mixer.time", batch.batch, text, value=has_s, limit=mixing_s, unit="s")
 
 
+def _mixing(mill: Mill, batch: Batch) -> Iterable[Finding]:
+    """A batch is mixed as long as the tables want; longer is fine."""
+    lines = mill.lines_of(batch.material, batch.formula_version or 0)
+    is_flush = batch.kind is BatchKind.FLUSH
+    wants = mix_times(
+        mill,
+        batch.mixer,
+        material=batch.material,
+        ingredients=() if is_flush else tuple(row.ingredient for row in lines),
+    )
+    for word, has_s, least_s in (
+        ("dry", batch.dry_mix_s, wants.dry_mix_s),
+        ("wet", batch.wet_mix_s, wants.wet_mix_s),
+    ):
+        if has_s < least_s:
+            text = (
+                f"{batch.batch} is mixed {word} for {has_s:.0f} s in {batch.mixer}; it must be "
+                f"{least_s:.0f} s."
+            )
+            yield _stop(
+                "mixer.mixing",
+                batch.batch,
+                text,
+                value=has_s,
+                limit=least_s,
+                unit="s",
+                source="machines and products tables, mixing times",
+            )
+
+
 def _times(mill: Mill, plan: Plan, batch: Batch) -> Iterable[Finding]:
     """A batch's bar on its mixer says the same times as the batch."""
     bars = [bar for bar in plan.bars if bar.machine == batch.mixer and bar.about == batch.batch]
@@ -174,8 +207,8 @@ def _times(mill: Mill, plan: Plan, batch: Batch) -> Iterable[Finding]:
 def _steps(mill: Mill, plan: Plan, run: Run) -> Iterable[Finding]:
     """A run reaches each machine after the one before it, and has time enough there."""
     batches = [row for row in plan.batches if row.run == run.run and row.kind is BatchKind.FEED]
-    if not batches or len(batches) < len(run.batches):
-        return  # part of the run is made: its times are no longer those of the plan
+    if not batches:
+        return
     starts_at = min(row.end_at for row in batches)
     ends_at = max(row.end_at for row in batches)
     mass_kg = sum(row.mass_mg for row in batches) / MG_KG

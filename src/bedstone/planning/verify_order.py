@@ -3,6 +3,7 @@
 import datetime as dt
 from dataclasses import dataclass, field
 
+from bedstone.mill.model import Mill
 from bedstone.mill.plan import BarKind, Batch, BatchKind, CleanOut, Finding, Plan, Verdict
 
 __all__ = ["Event", "in_order"]
@@ -19,14 +20,14 @@ class Event:
     times: dict[str, dt.datetime] = field(default_factory=dict)
 
 
-def in_order(plan: Plan) -> tuple[list[Event], list[Finding]]:
+def in_order(mill: Mill, plan: Plan) -> tuple[list[Event], list[Finding]]:
     """Batches and clean-outs in one order that is right at every place they share.
 
     Where there is none (one batch is before another at one place and behind it at the next), a
     finding says so, and the order is that of the mixers.
     """
     findings: list[Finding] = []
-    events = [_batch_event(plan, batch, findings) for batch in plan.batches]
+    events = [_batch_event(mill, plan, batch, findings) for batch in plan.batches]
     events += [_clean_event(row) for row in plan.clean_outs]
     events.sort(key=lambda event: (event.first_at, event.clean_out is None, event.name))
     followers: dict[str, set[str]] = {event.name: set() for event in events}
@@ -61,12 +62,11 @@ def in_order(plan: Plan) -> tuple[list[Event], list[Finding]]:
     return ordered, findings
 
 
-def _batch_event(plan: Plan, batch: Batch, findings: list[Finding]) -> Event:
+def _batch_event(mill: Mill, plan: Plan, batch: Batch, findings: list[Finding]) -> Event:
     event = Event(batch.batch, batch, None, batch.start_at)
     at = batch.start_at
-    machines = {bar.machine for bar in plan.bars} | {run.packing_machine for run in plan.runs}
     for number, code in enumerate(batch.route):
-        if number > 0 and code in machines:
+        if number > 0 and code in mill.machine_by_code:
             found = _reaches(plan, batch, code)
             if found is None:
                 findings.append(

@@ -10,6 +10,7 @@ from bedstone.mill.plan import Batch, BatchKind, Plan, Run, Verdict
 from bedstone.mill.residue import CleanedOut, MaterialPassed
 from bedstone.planning.model import DayProblem
 from bedstone.planning.verifier import verify_plan, verify_sequence
+from bedstone.planning.verify_known import Known
 from fakes.planned import plan_of, stops
 from fakes.planning_mill import clean_start, planning_mill, problem, stock, wanted
 
@@ -306,7 +307,7 @@ def test_what_is_left_of_a_plan_can_be_judged(plan: Plan):
     """With its first batches made and gone, the rest of a good plan is still good."""
     for count in range(1, len(plan.batches)):
         rest = dataclasses.replace(plan, batches=plan.batches[count:])
-        residue = [
-            finding for finding in verify_plan(ASKED.mill, rest) if finding.verdict is Verdict.STOP
-        ]
+        known = Known(batches={batch.batch: batch.run for batch in plan.batches[:count]})
+        found = verify_plan(ASKED.mill, rest, known=known)
+        residue = [finding for finding in found if finding.verdict is Verdict.STOP]
         assert residue == []

@@ -1,7 +1,7 @@
 """The order of running: greedy insertion with repair, then moves that make it cheaper.
 
 Runs are taken in order of due time; each goes where the whole order stays cheapest. What does not
-fit anywhere is tried again once the order has been improved. Everything is decided by cost, equal
+fit anywhere is tried again once the order has been improved, and then with those runs taken first. Everything is decided by cost, equal
 costs by the seed; the number of orders looked at is bounded, so the same problem gives the same
 answer on any machine.
 """
@@ -52,10 +52,7 @@ def search(
     ``also`` is an order to beat, such as that in which the orders came; so is ``in_force``, that of
     the plan by which the mill runs, which may lack runs: they are put in where they cost least.
     """
-    order = Order(evaluator.opening)
-    for job in jobs:
-        _insert(evaluator, order, job)
-    _repair(evaluator, order)
+    order = _inserted(evaluator, jobs)
     for rival in (_walked(evaluator, also), _carried_on(evaluator, jobs, in_force)):
         if rival is not None and _is_better(rival, order):
             order = rival
@@ -63,7 +60,22 @@ def search(
     if order.out:
         _repair(evaluator, order)
         _improve(evaluator, order, evaluations=evaluations // 4, seed=seed + 1)
+    if order.out:
+        left = [job for job, _ in order.out]
+        rival = _inserted(evaluator, [*left, *(job for job in jobs if job not in left)])
+        if len(rival.items) > len(order.items):
+            order = rival
+            _improve(evaluator, order, evaluations=evaluations // 2, seed=seed + 2)
     return _without_idle_stock(evaluator, order)
+
+
+def _inserted(evaluator: Evaluator, jobs: Sequence[Job]) -> Order:
+    """Runs taken one after the other, each put where the whole order stays cheapest."""
+    order = Order(evaluator.opening)
+    for job in jobs:
+        _insert(evaluator, order, job)
+    _repair(evaluator, order)
+    return order
 
 
 def in_order_of(evaluator: Evaluator, items: Sequence[Item]) -> Order | None:

@@ -85,16 +85,16 @@ def with_draws(asked: DayProblem, outcome: DayOutcome) -> Plan:
 
 @pytest.mark.slow
 def test_the_demo_day_is_planned_whole_and_safe():
-    """Most of the demo's orders are made, the hard ones named, and nothing in it is refused."""
+    """All of the demo's orders that can be are made, the two others named, and nothing in it is refused."""
     asked = demo_day()
     outcome = plan_runs(asked)
     plan = with_draws(asked, outcome)
     assert stops(asked, plan) == []
-    assert len(plan.runs) >= 20
+    assert len(plan.runs) == len(asked.orders) - 2
     assert {run.order for run in plan.runs if run.order} | {row.order for row in plan.left_out} == {
         row.order.order for row in asked.orders
     }
-    assert {"never", "stock"} <= {row.because for row in plan.left_out}
+    assert {row.because for row in plan.left_out} == {"never", "stock"}  # there is time for all
     flushes = [batch for batch in plan.batches if batch.kind is BatchKind.FLUSH]
     assert flushes
     assert all(batch.reason and batch.fate for batch in flushes)

@@ -1,3 +1,4 @@
+import datetime as dt
 import io
 import re
 from dataclasses import replace
@@ -9,7 +10,7 @@ import zxingcpp
 
 from bedstone.desk.record import Head
 from bedstone.errors import Refused, Unknown
-from bedstone.mill.model import Mill
+from bedstone.mill.model import Content, Mill, Substance
 from bedstone.mill.plan import Batch, Finding, LotShare, Plan, Verdict
 from bedstone.papers.sheets import batch_sheet, batch_sheets
 from fakes.plans import HEAD, PIG_DRAWS, SHEEP_DRAWS, a_batch, a_draw, a_plan, lb
@@ -274,3 +275,39 @@ def test_a_finding_that_asks_to_act_is_on_the_sheet() -> None:
     batch = replace(a_batch("4107-02", "SHEEP-GR", SHEEP_DRAWS), findings=(act,))
     (text,) = sheet("4107-02", with_batch(batch))
     assert "Too little salt on the book. Count the bin." in text
+
+
+def test_a_medicated_sheet_has_the_drug_level_and_who_approved_the_formula() -> None:
+    """21 CFR 225.102: the level of the drug in the feed, and who approved its formula, and when."""
+    mill = a_mill()
+    dated = tuple(replace(row, approved_on=dt.date(2026, 6, 1)) for row in mill.formulas)
+    share = next(
+        line.parts_frac
+        for line in mill.formula_lines
+        if (line.product, line.ingredient) == ("BROIL-M", "MONEN")
+    )
+    substances = (Substance(substance="monensin", name="Monensin"),)
+    contents = (
+        Content(
+            ingredient="MONEN", substance="monensin", content_mg_kg=100 / share, source="label"
+        ),
+    )
+    drugged = replace(mill, formulas=dated, substances=substances, contents=contents)
+    (text,) = sheet("4105-01", mill=drugged)
+    assert "approved by Mara Oss, Monday 1 June 2026" in text
+    assert "in the feed: Monensin 100 mg/kg (90.7 g/ton)" in text
+
+
+@pytest.mark.parametrize("draws", range(12, 40, 3))
+def test_signatures_never_stand_alone_on_a_page(draws: int) -> None:
+    """However many draws there are, the lines to sign stay with the record of the drug."""
+    plan = a_plan()
+    batch = next(row for row in plan.batches if row.batch == "4105-01")
+    drug = next(draw for draw in batch.draws if draw.ingredient == "MONEN")
+    rows = tuple(a_draw(at, "CORN-GR", 50 + at) for at in range(2, draws))
+    longer = replace(batch, draws=(replace(drug, sequence=1), *rows))
+    found = sheet("4105-01", with_batch(longer))
+    assert "Medicated feed: record of this batch" in found[-1]
+    assert "Weighed by" in found[-1]
+    if draws <= 15:
+        assert len(found) == 1

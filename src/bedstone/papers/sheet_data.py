@@ -3,6 +3,8 @@
 from itertools import groupby
 
 from bedstone.batching.divisions import digits_on_scale, mass_on_scale
+from bedstone.errors import NoAnswer, Unknown
+from bedstone.mill.contents import contents_of, formula_contents
 from bedstone.mill.model import Product
 from bedstone.mill.plan import Batch, BatchKind, CleanOut, Draw, Run
 from bedstone.papers.printing import Printing
@@ -24,6 +26,7 @@ LOCK_OUT = (
     "will not start (29 CFR 1910.147). Bins are entered by permit only (29 CFR 1910.272)."
 )
 MOST_LOTS, MOST_LOTS_BY_HAND = 2, 4
+TON_KG = 907.18474  # a short ton of 2000 lb
 LIMIT_WORDS = {
     "procedure": "only after the flush or cleaning feed that its procedure asks for",
     "clean-out": "only on machines cleaned by hand since they last handled it",
@@ -275,8 +278,9 @@ def _medicated(
 
     Sources
     -------
-    [1] 21 CFR 225.102: a full history of the batch, the amounts of drugs used, the amount of feed
-        made, and a check on the daily drug inventory; dated and signed.
+    [1] 21 CFR 225.102: a master record with the drug level of the feed, approved and dated; a full
+        history of the batch, the amounts of drugs used, the amount of feed made, and a check on
+        the daily drug inventory; dated and signed.
     """
     mill = printing.mill
     drugs = [
@@ -289,15 +293,46 @@ def _medicated(
         return None
     return {
         "formula": f"{batch.material}, version {batch.formula_version}",
+        "approved": _approved(printing, batch),
         "drugs": [
             {
                 "name": printing.named(draw.ingredient),
                 "target": mass_on_scale(draw.target_mg, draw.division_mg, units=printing.units),
                 "lots": ", ".join(share.lot for share in draw.lots),
+                "levels": _levels(printing, batch, draw.ingredient),
             }
             for draw in drugs
         ],
     }
+
+
+def _approved(printing: Printing, batch: Batch) -> str:
+    """Who approved the formula of a batch, and when."""
+    for row in printing.mill.formulas:
+        if (row.product, row.version) == (batch.material, batch.formula_version):
+            person = printing.mill.person_by_code.get(row.approved_by)
+            who = person.name if person else row.approved_by
+            when = "" if row.approved_on is None else f", {day_words(row.approved_on)}"
+            return f"{who}{when}" if who else "nobody"
+    return "not in the tables"
+
+
+def _levels(printing: Printing, batch: Batch, drug: str) -> str:
+    """What the feed contains of each substance that a drug brings, by its formula."""
+    mill = printing.mill
+    try:
+        feed = formula_contents(mill, batch.material, batch.formula_version or 0)
+    except (NoAnswer, Unknown):
+        return ""
+    levels = []
+    for substance in contents_of(mill, drug):
+        row = mill.substance_by_code.get(substance)
+        level_mg_kg = feed.get(substance, 0.0)
+        words = f"{row.name if row else substance} {level_mg_kg:.3g} mg/kg"
+        if printing.units == "US":
+            words += f" ({level_mg_kg * TON_KG / 1000:.3g} g/ton)"
+        levels.append(words)
+    return ", ".join(levels)
 
 
 def clean_out_sheet_data(printing: Printing, job: CleanOut) -> dict[str, Printed]:

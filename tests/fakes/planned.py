@@ -37,6 +37,9 @@ def plain_draws(problem: DayProblem, outcome: DayOutcome) -> dict[str, tuple[Dra
                 )
                 * division_mg,
                 division_mg=division_mg,
+                caution=mill.ingredient_by_code[ingredient].caution
+                if ingredient in mill.ingredient_by_code
+                else "",
             )
             for number, (ingredient, part) in enumerate(sorted(parts.items()), start=1)
         )

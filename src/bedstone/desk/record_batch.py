@@ -21,7 +21,7 @@ from bedstone.ledger.model import Fact, How, Json, Lot, LotKind, Movement, Readi
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Batch, BatchKind, Draw, Finding, Verdict
 
-__all__ = ["ActualDraw", "BatchRecorded", "check_batch", "record_batch"]
+__all__ = ["ActualDraw", "BatchRecorded", "batch_fact", "check_batch", "record_batch"]
 
 MOST_TIMES_TARGET = 2
 """More than this many times its target is a slip of the keyboard, not a draw."""
@@ -75,7 +75,7 @@ def record_batch(
         begun = started_batches(record).get(batch_id)
         begun_at = None if begun is None else begun.happened_at
         findings += findings_of_start(record, standing.plan, batch, begun_at=begun_at)
-        return _fact(mill, standing, batch, draws=draws, findings=findings, by=by, at=at)
+        return batch_fact(mill, standing, batch, draws=draws, findings=findings, by=by, at=at)
 
     recorded = appended(record, act, at=at)
     why = " ".join(item.text for item in findings if item.verdict is Verdict.STOP)
@@ -190,7 +190,7 @@ def _check_lot(record: Record, mill: Mill, batch: Batch, draw: ActualDraw) -> No
     refuse_held(record, (draw.lot,), act="put into a batch")
 
 
-def _fact(
+def batch_fact(
     mill: Mill,
     standing: PlanStanding,
     batch: Batch,
@@ -200,6 +200,7 @@ def _fact(
     by: str,
     at: dt.datetime,
 ) -> Fact:
+    """The fact of a batch or flush that was made with these draws, all its movements in it."""
     made = {draw.sequence: draw for draw in draws}
     rows = tuple(
         MadeDraw(

@@ -13,7 +13,7 @@ from bedstone.errors import Refused
 from bedstone.ledger.model import Fact, Json
 from bedstone.mill.plan import Batch, Finding, Verdict
 
-__all__ = ["start_batch"]
+__all__ = ["may_start", "start_batch"]
 
 
 def start_batch(
@@ -40,7 +40,7 @@ def start_batch(
         batch = batch_of(standing.plan, batch_id)
         for kind in (BATCH_STARTED, BATCH_MADE):
             nobody_since(record, after, kinds=(kind,), key="batch", value=batch_id)
-        _may_start(record, standing, batch)
+        may_start(record, standing, batch)
         findings = findings_of_start(record, standing.plan, batch)
         _refuse_stops(batch, findings)
         content: dict[str, Json] = {
@@ -57,7 +57,8 @@ def start_batch(
     return findings
 
 
-def _may_start(record: Record, standing: PlanStanding, batch: Batch) -> None:
+def may_start(record: Record, standing: PlanStanding, batch: Batch) -> None:
+    """Refuse what may not begin: not in force, begun or made already, the mixer not free."""
     if standing.status != "released":
         raise Refused(
             f"Plan {standing.plan.plan} is {standing.status}; its batches must not start.",

@@ -17,6 +17,7 @@ from bedstone.errors import BadInput, BedstoneError, Fault, Refused, Unknown
 from bedstone.web import (
     api,
     batch_pages,
+    before_batch,
     bin_pages,
     journal_page,
     order_pages,
@@ -39,6 +40,7 @@ ROOMS = (
     sign_in,
     today,
     batch_pages,
+    before_batch,
     bin_pages,
     order_pages,
     run_pages,

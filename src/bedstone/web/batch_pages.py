@@ -8,11 +8,14 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from bedstone.batching.import_draws import read_draws
 from bedstone.desk.batches import batch_standing, record_batch, record_clean_out, start_batch
+from bedstone.desk.extra_flush import flush_bins
 from bedstone.desk.holds import held_lots
 from bedstone.desk.made import BatchOnRecord, made_batches, started_batches
 from bedstone.desk.plans import PlanStanding, find_plan
 from bedstone.errors import BadInput, BedstoneError, Unknown
+from bedstone.mill.model import Mill
 from bedstone.mill.plan import Batch, Finding
+from bedstone.mill.residue_places import ResiduePlaces
 from bedstone.web.batch_form import (
     actual_draws,
     all_seen,
@@ -29,7 +32,7 @@ from bedstone.web.site import Site, site_of
 from bedstone.web.today import day_of, standing_plan, working_day
 from bedstone.web.typed import typed_mass
 
-__all__ = ["find_batch", "router"]
+__all__ = ["batch_page", "find_batch", "router", "ways_of"]
 
 router = APIRouter(include_in_schema=False)
 Mass = Annotated[int, Query(ge=0, le=10**15)]  # whole milligrams
@@ -37,6 +40,7 @@ DONE = {
     "started": "The batch has begun.",
     "recorded": "The batch is in the record.",
     "cleaned": "The clean-out is in the record.",
+    "flushed": "The flush is in the record. Start the batch: it is checked once more.",
 }
 
 
@@ -134,7 +138,16 @@ def batch_page(
         typed=fields is not None,
         said=DONE.get(done, ""),
         review=more.get("review", False),
+        extra=more.get("extra", {}),
+        flush_from=flush_bins(site.record),
+        ways=ways_of(site.mill(), found.batch),
     )
+
+
+def ways_of(mill: Mill, batch: Batch) -> tuple[str, ...]:
+    """The machines, bins and ways between them that a batch goes over and that can be cleaned."""
+    places = ResiduePlaces(mill)
+    return tuple(places.all[number].place for number in places.along(batch.route))
 
 
 def findings_of(site: Site, found: Found) -> list[Finding]:

@@ -159,7 +159,7 @@ def _first_signer(mill: "Mill", by: str | None) -> str:
     return signer(named or (managers[0] if managers else ""), mill, act=LOADING)
 
 
-@click.command(epilog="Example: bedstone export mymill copy-of-mymill")
+@click.command(epilog="Example: bedstone export demo-mill copy-of-demo-mill")
 @directory_argument
 @click.argument("out", metavar="OUT", type=click.Path(path_type=Path, file_okay=False))
 @json_option

@@ -100,7 +100,7 @@ def _read_text(file: Path) -> str:
         ) from error
 
 
-@click.command(epilog="Example: bedstone verify demo-mill --head 3f9a1c...")
+@click.command(epilog="Example: bedstone verify demo-mill")
 @directory_argument
 @click.option("--head", metavar="HEAD", help="Head printed on a day sheet, to compare with.")
 @json_option

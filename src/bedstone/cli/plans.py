@@ -32,7 +32,7 @@ DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 PLANNER = "bedstone"  # who signs a proposal that nobody has put their name to
 
 
-@click.command(epilog="Example: bedstone plan demo-mill --day 2026-11-25")
+@click.command(epilog="Example: bedstone plan demo-mill --by dell")
 @directory_argument
 @click.option(
     "--day",

@@ -95,7 +95,7 @@ def stock(parts: Parts, directory: Path, *, at: str | None, as_json: bool) -> No
     print_table(made)
 
 
-@click.command(epilog="Example: bedstone trace demo-mill R-4107")
+@click.command(epilog="Example: bedstone trace demo-mill R-4099")
 @directory_argument
 @click.argument("lot", metavar="LOT")
 @json_option

@@ -3,7 +3,7 @@
     python benchmarks/bench_record.py [--facts 1000000] [--folder DIR]
 
 Goals: single confirmed facts at 80 % or more of the raw commit rate of the same disk in the same
-run; import at 5,000 facts a second or more; stock of all places at any moment out of 3 million
+run (beside it, for fairness, the rate at which plain sqlite3 writes the very same rows); import at 5,000 facts a second or more; stock of all places at any moment out of 3 million
 movements in 200 ms. Facts here have three movements each.
 """
 
@@ -22,7 +22,8 @@ from pathlib import Path
 from bedstone.desk.record import MovementRecorded
 from bedstone.ledger.layers import layers_of
 from bedstone.ledger.model import Fact, FlowPattern, How, Lot, LotKind, Movement, Reading
-from bedstone.store.record import SqlRecord, open_record
+from bedstone.store.database import PRAGMAS
+from bedstone.store.record import FILE_NAME, SqlRecord, open_record
 from bedstone.store.snapshots import drop_marks_from
 
 START = dt.datetime(2020, 1, 1, tzinfo=dt.UTC)
@@ -106,37 +107,87 @@ def _batch(n: int, at: dt.datetime, chance: random.Random) -> Fact:
 
 
 def confirmed(folder: Path, *, many: int = 600) -> None:
-    """Single confirmed facts against raw commits, in turn on the same disk, so that whatever else
-    the machine does falls on both alike.
+    """Single confirmed facts, in turn with two others on the same disk, so that whatever else the
+    machine does falls on all alike: raw commits of one row into a bare table, and the very rows of
+    each fact written by plain sqlite3 into the same tables with the same indexes.
     """
     record = open_record(folder)
     source = facts(many + 100)
     record.append_all([next(source) for _ in range(100)], recorded_at=START)
     text = record.fact(50).text
-    raw_ms: list[float] = []
-    own_ms: list[float] = []
-    with closing(sqlite3.connect(folder / "raw.sqlite", isolation_level=None)) as raw:
-        raw.execute("PRAGMA journal_mode=WAL")
-        raw.execute("PRAGMA synchronous=FULL")
-        raw.execute("CREATE TABLE plain (position INTEGER PRIMARY KEY, text TEXT) STRICT")
-        used_s = 0.0
+    raw, plain = _bare_table(folder / "raw.sqlite"), _same_tables(folder / "plain")
+    taken_ms: dict[str, list[float]] = {"raw": [], "plain": [], "own": []}
+    used_s = 0.0
+    with closing(raw), closing(plain), closing(sqlite3.connect(folder / FILE_NAME)) as beside:
+        _plainly(plain, _rows_of(beside, 1, 100))
         for fact in source:
             begun = time.perf_counter()
             raw.execute("BEGIN IMMEDIATE")
             raw.execute("INSERT INTO plain (text) VALUES (?)", (text,))
             raw.execute("COMMIT")
-            raw_ms.append(1000 * (time.perf_counter() - begun))
+            taken_ms["raw"].append(1000 * (time.perf_counter() - begun))
             begun, used = time.perf_counter(), time.process_time()
-            record.append(fact, recorded_at=START)
-            own_ms.append(1000 * (time.perf_counter() - begun))
+            position = record.append(fact, recorded_at=START).position
+            taken_ms["own"].append(1000 * (time.perf_counter() - begun))
             used_s += time.process_time() - used
+            rows = _rows_of(beside, position, position)
+            begun = time.perf_counter()
+            _plainly(plain, rows)
+            taken_ms["plain"].append(1000 * (time.perf_counter() - begun))
     record.close()
-    print(
-        f"single confirmed facts: {1000 / statistics.mean(own_ms):.0f}/s, raw commits "
-        f"{1000 / statistics.mean(raw_ms):.0f}/s: {sum(raw_ms) / sum(own_ms):.0%} (goal 80 %); "
-        f"medians {statistics.median(own_ms):.2f} and {statistics.median(raw_ms):.2f} ms, of which "
-        f"{1000 * used_s / many:.2f} ms processor"
-    )
+    _print_confirmed(taken_ms, used_ms=1000 * used_s / many)
+
+
+def _print_confirmed(taken_ms: dict[str, list[float]], *, used_ms: float) -> None:
+    own = sum(taken_ms["own"])
+    names = {"own": "confirmed facts", "raw": "raw commits", "plain": "same rows, plain sqlite3"}
+    for key, name in names.items():
+        times = taken_ms[key]
+        ratio = "" if key == "own" else f": facts at {sum(times) / own:.0%} of it"
+        goal = " (goal 80 %)" if key == "raw" else ""
+        print(
+            f"{name}: {1000 / statistics.mean(times):.0f}/s, median {statistics.median(times):.2f} "
+            f"ms{ratio}{goal}"
+        )
+    print(f"  processor time of a confirmed fact: {used_ms:.2f} ms")
+
+
+def _bare_table(path: Path) -> sqlite3.Connection:
+    raw = sqlite3.connect(path, isolation_level=None)
+    raw.execute("PRAGMA journal_mode=WAL")
+    raw.execute("PRAGMA synchronous=FULL")
+    raw.execute("CREATE TABLE plain (position INTEGER PRIMARY KEY, text TEXT) STRICT")
+    return raw
+
+
+def _same_tables(folder: Path) -> sqlite3.Connection:
+    """Return a connection to an empty record's own tables, set as Bedstone sets it."""
+    folder.mkdir()
+    open_record(folder).close()
+    plain = sqlite3.connect(folder / FILE_NAME, isolation_level=None)
+    for pragma in PRAGMAS:
+        plain.execute(pragma).close()
+    return plain
+
+
+Rows = dict[str, list[tuple[object, ...]]]
+
+
+def _rows_of(beside: sqlite3.Connection, first: int, last: int) -> Rows:
+    """Return the rows of facts as Bedstone has written them, table by table."""
+    asked = "SELECT * FROM {} WHERE position BETWEEN ? AND ?"
+    return {
+        table: beside.execute(asked.format(table), (first, last)).fetchall()
+        for table in ("facts", "movements", "lots")
+    }
+
+
+def _plainly(plain: sqlite3.Connection, rows: Rows) -> None:
+    plain.execute("BEGIN IMMEDIATE")
+    for table, some in rows.items():
+        marks = ", ".join("?" * len(some[0]))
+        plain.executemany(f"INSERT INTO {table} VALUES ({marks})", some)  # noqa: S608 - own names
+    plain.execute("COMMIT")
 
 
 def imported(record: SqlRecord, many: int) -> None:
@@ -212,13 +263,17 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     parser.add_argument("--facts", type=int, default=1_000_000)
     parser.add_argument("--folder", type=Path, default=None, help="disk to measure")
+    parser.add_argument("--confirmed", type=int, default=600, help="single facts; 0 facts: no more")
     chosen = parser.parse_args()
     print(f"{platform.platform()}, Python {platform.python_version()}, {_processor()}")
-    layers(30_000)
+    if chosen.facts:
+        layers(30_000)
     with tempfile.TemporaryDirectory(dir=chosen.folder) as folder:
         small = Path(folder) / "small"
         small.mkdir()
-        confirmed(small)
+        confirmed(small, many=chosen.confirmed)
+        if not chosen.facts:
+            return
         record = open_record(Path(folder))
         imported(record, chosen.facts)
         stock(record, chosen.facts)

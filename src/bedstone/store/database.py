@@ -12,11 +12,11 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, NoSuchModu
 
 from bedstone.errors import BedstoneError, Conflict, RecordDamaged, SetupError
 
-__all__ = ["Database"]
+__all__ = ["PRAGMAS", "Database"]
 
 _WRITE: Final = "bedstone_write"
 _WAIT_S: Final = 10.0  # how long a writer waits for another process, in seconds
-_PRAGMAS: Final = (
+PRAGMAS: Final = (
     "PRAGMA journal_mode=WAL",
     "PRAGMA synchronous=FULL",
     "PRAGMA foreign_keys=ON",
@@ -145,13 +145,14 @@ def _assert_closed(connection: Connection) -> None:
 
 def _prepare(raw: Any, _: object) -> None:
     raw.isolation_level = None  # we send BEGIN ourselves
-    for pragma in _PRAGMAS:
+    for pragma in PRAGMAS:
         raw.execute(pragma).close()
 
 
 def _begin(connection: Connection) -> None:
     writes = connection.get_execution_options().get(_WRITE, False)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+    raw: Any = connection.connection.dbapi_connection  # straight to the driver: somebody waits
+    raw.execute("BEGIN IMMEDIATE" if writes else "BEGIN").close()
 
 
 def _translated(says: str) -> BedstoneError:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from functools import cache
 from typing import Any, Final
 
-from sqlalchemy import Connection, Dialect, Table, bindparam, func, insert, select
+from sqlalchemy import Connection, Dialect, Select, Table, bindparam, func, insert, select
 from sqlalchemy.sql.compiler import SQLCompiler
 
 from bedstone.desk.record import Head
@@ -49,13 +49,11 @@ class Writing:
     def __init__(self, connection: Connection, recorded_at: dt.datetime) -> None:
         self.connection = connection
         self.recorded_at = recorded_at
-        end = connection.execute(_END).first()
+        end = _first(connection, _END)
         self.head = (
-            Head(position=0, head=NO_HEAD)
-            if end is None
-            else Head(position=end.position, head=end.head)
+            Head(position=0, head=NO_HEAD) if end is None else Head(position=end[0], head=end[1])
         )
-        self._mark: int | None = None if end is None else end.mark
+        self._mark: int | None = None if end is None else end[2]
         self.movements = 0
         self._facts: list[dict[str, Any]] = []
         self._movements: list[dict[str, Any]] = []
@@ -138,12 +136,34 @@ class Writing:
         for start in range(0, len(asked), _ASK):
             some = asked[start : start + _ASK]
             found = (
-                self.connection.execute(_LOT_MADE, {"lot": some[0]})
+                _first(self.connection, _LOT_MADE, lot=some[0])
                 if len(some) == 1
-                else self.connection.execute(_LOTS_MADE, {"lots": some})
-            ).first()
+                else self.connection.execute(_LOTS_MADE, {"lots": some}).first()
+            )
             if found is not None:
-                raise _made_already(found.lot, found.position)
+                raise _made_already(found[0], found[1])
+
+
+def _first(connection: Connection, query: Select[Any], **values: Any) -> Sequence[Any] | None:
+    """Return the first row of an answer, asked of SQLite's driver without detours."""
+    if connection.dialect.name != "sqlite":
+        return connection.execute(query, values).first()
+    words, names, standing = _query_words(query, connection.dialect)
+    cursor = connection.connection.cursor()
+    cursor.execute(words, [values.get(name, standing[name]) for name in names])
+    row: Sequence[Any] | None = cursor.fetchone()
+    cursor.close()
+    return row
+
+
+@cache
+def _query_words(
+    query: Select[Any], dialect: Dialect
+) -> tuple[str, tuple[str, ...], dict[str, Any]]:
+    """Return the words of a query, the names of its values in order, and those that stand in it."""
+    compiled = query.compile(dialect=dialect)
+    assert isinstance(compiled, SQLCompiler)  # noqa: S101 - for the type checker
+    return compiled.string, tuple(compiled.positiontup or ()), dict(compiled.params)
 
 
 def _insert_rows(connection: Connection, table: Table, rows: list[dict[str, Any]]) -> None:

@@ -60,6 +60,7 @@ class Database:
             raise SetupError("The record must be kept in a file.", allowed="sqlite:///FILE")
         self._writer = threading.Lock()
         self._file: tuple[int, int] | None = None
+        self._path = Path(self.url.database or "")
         if self.is_sqlite:
             event.listen(self.engine, "connect", _prepare)
             event.listen(self.engine, "begin", _begin)
@@ -77,7 +78,7 @@ class Database:
         if not self.is_sqlite:
             return None
         try:
-            found = Path(str(self.url.database)).stat()
+            found = self._path.stat()
         except OSError:
             return None
         return found.st_dev, found.st_ino

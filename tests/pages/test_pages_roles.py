@@ -26,6 +26,8 @@ FORMS = {
     "/batches/4105-01/record": "batch",
     "/batches/4105-01/import": "batch",
     f"/batches/{PLAN.clean_outs[0].before_batch}/cleaned": "clean-out",
+    "/batches/4105-01/flush": "batch",
+    "/batches/4105-01/clean": "clean-out",
     f"/grinding/{PLAN.grinding[0].job}": "grinding",
     f"/runs/{RUN}/pelleted": "pelleting",
     f"/runs/{RUN}/packed": "packing",
@@ -35,6 +37,9 @@ FORMS = {
     "/bins/B1/count": "bin",
     "/lots/L-SALT/hold": "hold",
 }
+
+OF_COMMANDS = {"tables", "pins"}
+"""Acts for which the pages have no form."""
 
 
 def _refused(mill: PageMill, role: str) -> set[str]:
@@ -75,14 +80,15 @@ def test_every_form_of_the_pages_is_of_an_act():
     assert patterns
     for pattern in patterns:
         assert any(re.fullmatch(pattern, path) for path in FORMS), pattern
-    assert set(ACTS) == set(FORMS.values())
+    assert set(ACTS) - OF_COMMANDS == set(FORMS.values())
 
 
 def test_the_manager_may_do_everything_and_the_reading_roles_nothing():
     """Inspector and nutritionist record nothing; roles of the table are roles of the mill."""
-    for roles in ACTS.values():
+    for act, roles in ACTS.items():
         assert "manager" in roles
-        assert not {"inspector", "nutritionist"} & set(roles)
+        assert "inspector" not in roles
+        assert act in OF_COMMANDS or "nutritionist" not in roles
         assert set(roles) <= set(ROLES)
     assert not may(None, "batch")
 

@@ -15,6 +15,7 @@ import bedstone
 from bedstone.desk.record import Clock, Record
 from bedstone.errors import BadInput, BedstoneError, Fault, Refused, Unknown
 from bedstone.web import (
+    answers,
     api,
     batch_pages,
     before_batch,
@@ -28,6 +29,7 @@ from bedstone.web import (
     today,
     trace_page,
 )
+from bedstone.web.answers import Answers, PutAside
 from bedstone.web.guard import HEADERS, Guard, note_position
 from bedstone.web.printing import PapersOfTheHouse
 from bedstone.web.roles import may, who_may
@@ -38,6 +40,7 @@ __all__ = ["LOOPBACK", "create_app"]
 
 ROOMS = (
     sign_in,
+    answers,
     today,
     batch_pages,
     before_batch,
@@ -116,6 +119,8 @@ def create_app(
         hosts=hosts,
         in_the_open=in_the_open,
     )
+    app.state.answers = Answers()
+    app.add_middleware(PutAside)
     app.add_middleware(Guard)
     app.mount("/static", StaticFiles(directory=str(resources.files("bedstone.web") / "static")))
     for room in ROOMS:

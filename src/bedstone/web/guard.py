@@ -45,6 +45,7 @@ PASSED_ON = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "v
 """Headers that say that a server in front passed the request on from another machine."""
 LARGEST_POST_BYTES = 2_000_000
 MOST_DIGITS = 15
+LONGEST_TEXT = 2000
 
 
 class Guard(BaseHTTPMiddleware):
@@ -183,8 +184,22 @@ class Posted:
     files: Mapping[str, UploadFile]
 
     def text(self, name: str) -> str:
-        """A field without the spaces around it; empty if it is not there."""
-        return self.fields.get(name, "").strip()
+        """A field without the spaces around it; empty if it is not there.
+
+        Raises
+        ------
+        BadInput
+            If it is longer than anything a person means.
+        """
+        found = self.fields.get(name, "").strip()
+        if len(found) > LONGEST_TEXT:
+            raise BadInput(
+                f"What was typed as {name} is too long.",
+                seen=f"{len(found):,} characters",
+                allowed=f"at most {LONGEST_TEXT:,} characters",
+                do="make it shorter; nothing was written",
+            )
+        return found
 
     @property
     def after(self) -> int | None:

@@ -21,7 +21,11 @@ def print_plan(plan: Plan, mill: Mill) -> None:
     _print_left_out(plan, mill)
     _print_costs(plan)
     print_findings(
-        [item for item in plan.findings if item.verdict in (Verdict.ACT, Verdict.STOP)],
+        [
+            item
+            for item in (*plan.findings, *(row for run in plan.runs for row in run.findings))
+            if item.verdict in (Verdict.ACT, Verdict.STOP)
+        ],
         title="To act on",
         settings=settings,
     )

@@ -20,6 +20,7 @@ BECAUSE = {
     "never": "never on these machines",
     "formula": "its own formula breaks a limit",
     "route": "no way through the mill",
+    "size": "too small for the mixer",
 }
 
 
@@ -68,7 +69,7 @@ def day_data(printing: Printing, orders: Sequence[Order]) -> dict[str, Printed]:
         ],
         "findings": [
             [item.about, item.text, item.do]
-            for item in plan.findings
+            for item in (*plan.findings, *(row for run in plan.runs for row in run.findings))
             if item.verdict is Verdict.ACT
         ],
         "costs": _costs(printing),

@@ -95,11 +95,39 @@ def job_of_order(problem: DayProblem, paths: Paths, *, wanted: OrderToMake) -> J
         run=f"R-{order.order}",
         stem=order.order,
     )
+    made.options = _not_too_small(mill, order, made)
     made.order, made.bags = order, bags
     made.due_s = seconds(mill, problem.day, order.due_at)
     made.release_s = seconds(mill, problem.day, order.entered_at)
     made.first_number = max(wanted.batches_used, made.first_number - 1) + 1
     return made
+
+
+def _not_too_small(mill: Mill, order: Order, job: Job) -> tuple[Option, ...]:
+    """The options that do not make more beside an order than the order itself asks for.
+
+    Raises
+    ------
+    CannotBeMade
+        If the smallest fill of every mixer does.
+    """
+    ordered_mg = order.mass_kg * MG_KG
+    kept = tuple(
+        row
+        for row in job.options
+        if not row.cut.is_smallest_fill or row.cut.surplus_mg <= ordered_mg
+    )
+    if kept:
+        return kept
+    least = min(job.options, key=lambda row: row.cut.surplus_mg)
+    row = mill.machine_by_code[least.mixer]
+    raise CannotBeMade(
+        "size",
+        f"the smallest fill of {place_text(mill, least.mixer)} is "
+        f"{mass_text(mill, row.mass_min_kg or 0.0)}: {mass_text(mill, order.mass_kg)} of "
+        f"{job.product.name} would make {mass_text(mill, least.cut.surplus_mg / MG_KG)} more than "
+        f"is ordered; order at least half a fill, or take it from another run of it",
+    )
 
 
 def job_of_stock(problem: DayProblem, paths: Paths, *, product: Product, wanted_mg: int) -> Job:

@@ -158,14 +158,16 @@ def _run_findings(mill: Mill, one: Placed) -> list[Finding]:
     findings: list[Finding] = []
     if cut.is_smallest_fill:
         row = mill.machine_by_code[one.option.mixer]
+        ordered = job.order is not None
         findings.append(
             Finding(
                 code="batches.surplus",
-                verdict=Verdict.NOTE,
+                verdict=Verdict.ACT if ordered else Verdict.NOTE,
                 about=job.run,
                 text=(
-                    f"The smallest fill of {row.machine} makes "
-                    f"{mass_text(mill, cut.surplus_mg / MG_KG)} more than is wanted."
+                    f"{job.run} makes {mass_text(mill, cut.surplus_mg / MG_KG)} more than "
+                    f"{'is ordered' if ordered else 'is wanted'}: the smallest fill of "
+                    f"{row.machine} is {mass_text(mill, row.mass_min_kg or 0.0)}."
                 ),
                 value=cut.surplus_mg / MG_KG,
                 limit=row.mass_min_kg,

@@ -7,7 +7,7 @@ import pytest
 
 from bedstone.errors import BadInput
 from bedstone.mill.model import Limit, Mill, Route, Shift
-from bedstone.mill.plan import Batch, BatchKind, HeldSubstance
+from bedstone.mill.plan import Batch, BatchKind, HeldSubstance, Verdict
 from bedstone.mill.residue import MaterialPassed, replay
 from bedstone.planning.day import plan_runs
 from bedstone.planning.model import DayOutcome, OrderToMake
@@ -204,12 +204,30 @@ def test_a_finished_bin_that_is_not_empty_is_left_alone():
 
 
 def test_an_order_too_small_for_the_mixer_says_what_is_left_over():
-    """One bag on a mixer of 500 kg smallest fill makes a finding with the surplus."""
-    outcome = plan_runs(problem(wanted("1", "LAYER", 25)))
+    """Twelve bags on a mixer of 500 kg smallest fill make a finding that asks for something."""
+    outcome = plan_runs(problem(wanted("1", "LAYER", 300)))
     (run,) = outcome.runs
     (finding,) = run.findings
-    assert (finding.code, finding.value) == ("batches.surplus", 475.0)
-    assert run.bags == 1
+    assert (finding.code, finding.value) == ("batches.surplus", 200.0)
+    assert (finding.verdict, finding.limit) == (Verdict.ACT, 500.0)
+    assert "200 kg more than is ordered: the smallest fill" in finding.text
+    assert run.bags == 12
+
+
+def test_an_order_beside_which_more_is_left_over_than_it_asks_for_is_left_out():
+    """Twelve kilograms are not made by a mixer of 500 kg smallest fill; half a fill is."""
+    outcome = plan_runs(problem(wanted("1", "LAYER", 12, pack="bulk"), wanted("2", "LAYER", 250)))
+    (left,) = outcome.left_out
+    assert (left.order, left.because) == ("1", "size")
+    assert "488 kg more than is ordered" in left.text
+    assert [run.order for run in outcome.runs] == ["2"]
+
+
+def test_the_rest_of_a_large_order_is_not_too_small():
+    """What is missing of an order of two tonnes is made, however little it is."""
+    asked = dataclasses.replace(wanted("1", "LAYER", 2000), remaining_mg=25_000_000)
+    outcome = plan_runs(problem(asked))
+    assert [run.order for run in outcome.runs] == ["1"]
 
 
 def test_numbers_of_batches_go_on_where_they_stopped():

@@ -13,7 +13,7 @@ __all__ = ["MOST_IN_COLUMN", "lot_graph"]
 BOX_W_PX, BOX_H_PX = 178, 46
 STEP_X_PX, STEP_Y_PX = 234, 60
 MORE_PX = 26
-MOST_LETTERS, MOST_BOLD = 24, 20
+MOST_LETTERS, MOST_BOLD = 24, 18
 MOST_IN_COLUMN = 12
 """How many lots of one depth are drawn; the tables below the picture have all."""
 

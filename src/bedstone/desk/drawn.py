@@ -1,10 +1,11 @@
 """What batches contain that others must not get, by what was drawn into them."""
 
 from bisect import bisect_left
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
-from bedstone.desk.made import MadeBatch
+from bedstone.desk.lots_lying import read_now
+from bedstone.desk.made import BatchOnRecord, MadeDraw, made_batches
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill, revision_mill, revisions_loaded
 from bedstone.errors import NoAnswer, Unknown
@@ -12,7 +13,7 @@ from bedstone.mill.contents import contents_of, formula_contents
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Batch
 
-__all__ = ["Contents", "worse"]
+__all__ = ["Contents", "any_version", "worse"]
 
 
 def worse(*contents: Mapping[str, float]) -> dict[str, float]:
@@ -47,16 +48,35 @@ class Contents:
         known = [one for one in found if one is not None]
         return worse(*known) if known else self._newest_that_knows(material)
 
-    def of_made(self, made: MadeBatch, *, positions: Iterable[int]) -> Mapping[str, float]:
-        """Content of a batch by what was really weighed into it [mg/kg]."""
-        positions = tuple(positions)
-        mass_mg = sum(draw.actual_mg for draw in made.draws)
+    def of_made(self, row: BatchOnRecord, *, positions: Iterable[int] = ()) -> Mapping[str, float]:
+        """Content of a batch by what was really weighed into it [mg/kg]: by the tables in force
+        when it was recorded, or at other places of the journal, and by those that stand.
+        """
+        positions = (*positions, row.position)
+        draws = [draw for draw in row.made.draws if draw.actual_mg]
         total: dict[str, float] = {}
-        for draw in made.draws:
-            for substance, content_mg_kg in self.of(draw.ingredient, positions=positions).items():
-                brought = content_mg_kg * draw.actual_mg / mass_mg
+        for line, draw in enumerate(draws, start=1):
+            contents = self.of(draw.ingredient, positions=positions)
+            if draw.ingredient in self.mill.product_by_code:
+                contents = worse(contents, *self._lots_drawn(row, draw, line))
+            for substance, content_mg_kg in contents.items():
+                brought = content_mg_kg * draw.actual_mg / row.mass_mg
                 total[substance] = total.get(substance, 0.0) + brought
         return total
+
+    def _lots_drawn(
+        self, row: BatchOnRecord, draw: MadeDraw, line: int
+    ) -> Iterator[Mapping[str, float]]:
+        """Contents of the lots of a product that were drawn, or may have been."""
+        shares = read_now(self.record, lambda layers, _: layers.shares(row.position, line))
+        made = made_batches(self.record)
+        for lot in {draw.lot} if draw.lot else {share.lot for share in shares}:
+            batch = made.get(lot or "")
+            if batch is not None and batch.position < row.position:
+                if batch.made.material == draw.ingredient:
+                    yield self.of_made(batch)
+            else:
+                yield any_version(self.mill, draw.ingredient)
 
     def of_planned(self, batch: Batch, *, positions: Iterable[int] = ()) -> Mapping[str, float]:
         """Content of a batch that is made as planned, by its version of the formula [mg/kg]."""
@@ -93,6 +113,19 @@ class Contents:
             f"No revision of the tables knows {material!r}, which was drawn into a batch.",
             do="put it back into the tables, then bedstone load",
         )
+
+
+def any_version(mill: Mill, product: str) -> Mapping[str, float]:
+    """The most of each substance in any version of a formula that was ever approved [mg/kg]."""
+    found: dict[str, float] = {}
+    for row in mill.formulas:
+        if row.product != product or row.status == "draft":
+            continue
+        try:
+            found = worse(found, formula_contents(mill, product, row.version))
+        except (NoAnswer, Unknown):
+            continue  # such a version cannot have run: it has no lines, or lines that lead nowhere
+    return found
 
 
 def _by_version(mill: Mill, batch: Batch) -> Mapping[str, float] | None:

@@ -95,7 +95,7 @@ def _made(
         route=route,
         material=made.material,
         mass_mg=row.mass_mg,
-        contents=contents.of_made(made, positions=(first, row.position)),
+        contents=contents.of_made(row, positions=(first,)),
     )
     return Happening(
         at=at,
@@ -140,7 +140,7 @@ def _under_way(
         )
         if batch.batch in lost:
             was = lost[batch.batch]
-            own = worse(own, contents.of_made(was.made, positions=(first, was.position)))
+            own = worse(own, contents.of_made(was, positions=(first,)))
             event = Reached(places=places_along(batch.route), material=batch.material, contents=own)
         rows.append(
             Happening(
@@ -169,7 +169,7 @@ def _dirt(row: BatchOnRecord, contents: Contents, order: tuple[dt.datetime, int]
         event=Reached(
             places=places,
             material=made.material,
-            contents=contents.of_made(made, positions=(first, row.position)),
+            contents=contents.of_made(row, positions=(first,)),
         ),
         places=frozenset(places),
         batch=made.batch,

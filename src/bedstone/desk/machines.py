@@ -7,15 +7,16 @@ upstream of it.
 """
 
 import datetime as dt
+from collections.abc import Collection, Mapping
 
 from bedstone.desk.happenings import happenings
 from bedstone.desk.reaching import reached_after
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.mill.plan import HeldSubstance
-from bedstone.mill.residue import Ran, replay
+from bedstone.mill.residue import CleanedOut, Ran, came_out, replay
 
-__all__ = ["machines_hold", "what_ran"]
+__all__ = ["came_out_of", "machines_hold", "what_ran"]
 
 
 def machines_hold(record: Record, at: dt.datetime | None = None) -> tuple[HeldSubstance, ...]:
@@ -31,6 +32,27 @@ def machines_hold(record: Record, at: dt.datetime | None = None) -> tuple[HeldSu
 
 def what_ran(record: Record, at: dt.datetime | None = None, *, but: str = "") -> tuple[Ran, ...]:
     """What went along the machines and what was cleaned, in order of time, without batch ``but``."""
+    return tuple(event for _, event in _events(record, at, but))
+
+
+def came_out_of(
+    record: Record, batches: Collection[str]
+) -> Mapping[str, tuple[Mapping[str, float], Mapping[str, float]]]:
+    """What batches on record contain of each substance: their own, and on average at the end of
+    their way, with what they carried along [mg/kg].
+    """
+    events = _events(record, None, "")
+    numbers = {number: batch for number, (batch, _) in enumerate(events) if batch in batches}
+    means = came_out(current_mill(record), [event for _, event in events], numbers=numbers.keys())
+    return {
+        batch: (event.contents, means.get(number, {}))
+        for number, batch in numbers.items()
+        if not isinstance(event := events[number][1], CleanedOut)
+    }
+
+
+def _events(record: Record, at: dt.datetime | None, but: str) -> list[tuple[str, Ran]]:
+    """What happened, each with the batch that it is; nothing for what is none."""
     mill = current_mill(record)
     rows = [
         row
@@ -38,8 +60,8 @@ def what_ran(record: Record, at: dt.datetime | None = None, *, but: str = "") ->
         if (not but or row.batch != but) and (at is None or row.at <= at)
     ]
     reached = reached_after(record, mill, rows, at=at, but=but)
-    events: list[Ran] = list(reached.get(-1, ()))
+    events: list[tuple[str, Ran]] = [("", event) for event in reached.get(-1, ())]
     for number, row in enumerate(rows):
-        events.append(row.event)
-        events.extend(reached.get(number, ()))
-    return tuple(events)
+        events.append((row.batch, row.event))
+        events.extend(("", event) for event in reached.get(number, ()))
+    return events

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bedstone.desk.drawn import Contents, worse
 from bedstone.desk.happenings import Happening, places_along
@@ -10,6 +10,7 @@ from bedstone.desk.record import Record
 from bedstone.desk.went_on import Touched, origin_of, planned_times, touched, waiting_in
 from bedstone.mill.model import Mill
 from bedstone.mill.residue import CleanedOut, MaterialPassed, Reached
+from bedstone.mill.residue_places import ResiduePlaces
 
 __all__ = ["Coming", "reached_after"]
 
@@ -42,10 +43,12 @@ def reached_after(
     order = _Order(record, mill, rows, went)
     found: dict[int, list[Reached]] = {}
     comings = [*_came(record, rows, went, but=but), *_waiting(record, rows, went, at=at)]
+    known = ResiduePlaces(mill).number
     for coming in sorted(comings, key=lambda row: (row.at, row.position)):
-        for number, places in order.slots(coming).items():
+        places = tuple(place for place in coming.places if place in known)
+        for number, reached_places in order.slots(replace(coming, places=places)).items():
             reached = Reached(
-                places=tuple(places), material=coming.material, contents=coming.contents
+                places=tuple(reached_places), material=coming.material, contents=coming.contents
             )
             found.setdefault(number, []).append(reached)
     return found
@@ -91,7 +94,8 @@ def _waiting(
     """What is mixed, or being mixed, and has not come all the way yet."""
     feeds = [row for row in rows if row.is_feed and isinstance(row.event, MaterialPassed)]
     made = [(row.batch, _material(row), row.route) for row in feeds]
-    lying = waiting_in(record, made, at)
+    later = [item for item in touched(record) if at is not None and item.at > at]
+    lying = waiting_in(record, made, later)
     moments = [row.at for row in rows] + [item.at for item in went]
     found: list[Coming] = []
     for row in feeds:

@@ -38,11 +38,7 @@ def refuse_off_way(
             "after it, and put the way into the tables",
         )
     contents = Contents(record)
-    own = worse(
-        *(contents.of_made(item.made, positions=(item.position,)) for item in made)
-        if made
-        else (contents.of(product),)
-    )
+    own = worse(*(contents.of_made(item) for item in made) if made else (contents.of(product),))
     for place in places:
         if any(place in route for route in planned):
             continue

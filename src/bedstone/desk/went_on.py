@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from bedstone.desk.finished_bins import stays_mg
 from bedstone.desk.folding import folded
-from bedstone.desk.lots_lying import layers_at, lying_now
+from bedstone.desk.lots_lying import lying_now
 from bedstone.desk.plans import proposed_at
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
@@ -95,23 +95,19 @@ def _bars(plan: object) -> dict[tuple[str, str], dt.datetime]:
 
 
 def waiting_in(
-    record: Record, rows: Iterable[tuple[str, str, tuple[str, ...]]], at: dt.datetime | None = None
+    record: Record, rows: Iterable[tuple[str, str, tuple[str, ...]]], later: Iterable[Touched] = ()
 ) -> Mapping[str, frozenset[str]]:
     """Surge and finished bins in which batches (id, material, route) lie, of which the books have
-    more along their way than stays behind in a finished bin that is run empty.
+    more along their way than stays behind in a finished bin that is run empty. What went on only
+    later than the moment that is asked for lay there then.
     """
     mill = current_mill(record)
-    if at is None:
-        lying = lying_now(record)
-    else:
-        layers = layers_at(record, at)
-        lying = {place: layers.layers(place) for place in layers.places()}
-    stock_mg = {(row.place, row.material): row.mass_mg for row in record.stock(at)}
+    stock_mg = {(row.place, row.material): row.mass_mg for row in record.stock()}
     kept = {row.bin: row for row in mill.bins if row.kind in ("surge", "finished")}
     lots: dict[str, set[str]] = {}
-    for place in kept:
-        for layer in lying.get(place, ()):
-            if layer.lot and layer.mass_mg > 0:
+    for place, layers in lying_now(record).items():
+        for layer in layers:
+            if place in kept and layer.lot and layer.mass_mg > 0:
                 lots.setdefault(layer.lot, set()).add(place)
     found: dict[str, frozenset[str]] = {}
     for batch, material, route in rows:
@@ -119,6 +115,10 @@ def waiting_in(
         there_mg = sum(stock_mg.get((place, material), 0) for place in bins)
         if batch in lots and there_mg > max(stays_mg(kept[place]) for place in bins):
             found[batch] = frozenset(lots[batch])
+    for item in later:
+        for batch in item.batches:
+            if item.places[0] in kept:
+                found[batch] = found.get(batch, frozenset()) | {item.places[0]}
     return found
 
 

@@ -1,19 +1,27 @@
 """What a material contains that others must not get: from contents of ingredients and formulas.
 
-A product contains what its formula brings, products in it by their own running formula. A ground
-ingredient contains at least what the grain it is ground from contains.
+A product contains what its formula brings, products in it by their own running formula and by what
+lies in their bins, whichever is more. A ground ingredient contains at least what the grain it is
+ground from contains.
 """
 
 from collections.abc import Mapping
+from types import MappingProxyType
 
 from bedstone.errors import NoAnswer, Unknown
 from bedstone.mill.model import Limit, Mill
 
-__all__ = ["contents_of", "formula_contents", "limits_of", "worst_contents"]
+__all__ = ["Lying", "contents_of", "formula_contents", "limits_of", "worst_contents"]
+
+Lying = Mapping[str, Mapping[str, float]]
+"""What of each substance lots of products that lie in bins contain at most [mg/kg]."""
+NOTHING_LIES: Lying = MappingProxyType({})
 
 
-def contents_of(mill: Mill, material: str) -> dict[str, float]:
+def contents_of(mill: Mill, material: str, *, lying: Lying = NOTHING_LIES) -> dict[str, float]:
     """Content of each substance in an ingredient, or in a product by its running formula [mg/kg].
+
+    What lies in bins of a product counts too, if it contains more.
 
     Raises
     ------
@@ -22,18 +30,22 @@ def contents_of(mill: Mill, material: str) -> dict[str, float]:
     NoAnswer
         If a product, or one inside it, has no running formula, or contains itself.
     """
-    return _contents(mill, material, ())
+    return _contents(mill, material, (), lying)
 
 
-def formula_contents(mill: Mill, product: str, version: int) -> dict[str, float]:
+def formula_contents(
+    mill: Mill, product: str, version: int, *, lying: Lying = NOTHING_LIES
+) -> dict[str, float]:
     """Content of each substance in one version of a product's formula [mg/kg].
+
+    Products in it count as what lies of them, if that contains more than what would be made.
 
     Raises
     ------
     NoAnswer
         If there is no such version, or a product inside it cannot be resolved.
     """
-    return _of_formula(mill, product, version, (product,))
+    return _of_formula(mill, product, version, (product,), lying)
 
 
 def limits_of(mill: Mill, product: str) -> tuple[Limit, ...]:
@@ -71,7 +83,7 @@ def worst_contents(mill: Mill) -> dict[str, tuple[float, str]]:
     return worst
 
 
-def _contents(mill: Mill, material: str, above: tuple[str, ...]) -> dict[str, float]:
+def _contents(mill: Mill, material: str, above: tuple[str, ...], lying: Lying) -> dict[str, float]:
     if material in mill.ingredient_by_code:
         return _of_ingredient(mill, material, ())
     if material not in mill.product_by_code:
@@ -91,10 +103,15 @@ def _contents(mill: Mill, material: str, above: tuple[str, ...]) -> dict[str, fl
             f"{mill.name_of(material)} has no running formula.",
             do="set one approved version of its formula to running",
         )
-    return _of_formula(mill, material, formula.version, (*above, material))
+    made = _of_formula(mill, material, formula.version, (*above, material), lying)
+    for substance, content_mg_kg in lying.get(material, {}).items():
+        made[substance] = max(content_mg_kg, made.get(substance, 0.0))
+    return made
 
 
-def _of_formula(mill: Mill, product: str, version: int, above: tuple[str, ...]) -> dict[str, float]:
+def _of_formula(
+    mill: Mill, product: str, version: int, above: tuple[str, ...], lying: Lying
+) -> dict[str, float]:
     lines = mill.lines_of(product, version)
     if not lines:
         raise NoAnswer(
@@ -103,7 +120,7 @@ def _of_formula(mill: Mill, product: str, version: int, above: tuple[str, ...]) 
         )
     total: dict[str, float] = {}
     for line in lines:
-        for substance, content_mg_kg in _contents(mill, line.ingredient, above).items():
+        for substance, content_mg_kg in _contents(mill, line.ingredient, above, lying).items():
             total[substance] = total.get(substance, 0.0) + line.parts_frac * content_mg_kg
     return total
 

@@ -162,7 +162,7 @@ def _job(
 ) -> Job:
     mill = problem.mill
     limits = limits_of(mill, product.product)
-    version, own = _formula(mill, product, limits)
+    version, own = _formula(problem, product, limits)
     parts = {row.ingredient: row.parts_frac for row in mill.lines_of(product.product, version)}
     ways = _ways(mill, paths, product=product, pack=pack, limits=limits)
     if barred := _barred_before_mixer(mill, product, version, limits):
@@ -191,14 +191,15 @@ def _job(
 
 
 def _formula(
-    mill: Mill, product: Product, limits: tuple[Limit, ...]
+    problem: DayProblem, product: Product, limits: tuple[Limit, ...]
 ) -> tuple[int, dict[str, float]]:
     """The running version of a product and what it contains of each substance [mg/kg]."""
+    mill = problem.mill
     formula = mill.running_formula(product.product)
     if formula is None:
         raise CannotBeMade("formula", f"{product.name} has no running formula")
     try:
-        own = formula_contents(mill, product.product, formula.version)
+        own = formula_contents(mill, product.product, formula.version, lying=problem.lying_contents)
     except (NoAnswer, Unknown) as error:
         raise CannotBeMade("formula", str(error)) from error
     if breach := _own_breach(mill, product, own, limits):

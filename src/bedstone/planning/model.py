@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from bedstone.mill.contents import Lying
 from bedstone.mill.model import Mill, Order
 from bedstone.mill.plan import (
     Bar,
@@ -43,7 +44,8 @@ class DayProblem:
     last, ``free_at`` until when machines and bins are busy with what has begun, ``batches_used``
     the highest batch number already used of a stem (an order, or feed for stock of this day),
     ``in_force`` the runs of the plan in force with their mixers, in their order, which the answer
-    is to beat; all may be left out. ``evaluations`` bounds the search, so that the same problem gives the same
+    is to beat, ``lying_contents`` what lots of products that go into others contain where they
+    lie; all may be left out. ``evaluations`` bounds the search, so that the same problem gives the same
     plan on any machine.
     """
 
@@ -59,6 +61,7 @@ class DayProblem:
     batches_used: Mapping[str, int] = field(default_factory=dict)
     free_at: Mapping[str, dt.datetime] = field(default_factory=dict)  # machines and bins under way
     in_force: tuple[tuple[str, str], ...] = ()  # ("R-4107", "MX1"), in order of running
+    lying_contents: Lying = field(default_factory=dict)  # of products that go into others
     evaluations: int = 300
 
 

@@ -3,7 +3,13 @@
 import math
 from collections.abc import Sequence
 
-from bedstone.mill.contents import contents_of, formula_contents, limits_of
+from bedstone.mill.contents import (
+    NOTHING_LIES,
+    Lying,
+    contents_of,
+    formula_contents,
+    limits_of,
+)
 from bedstone.mill.model import Limit, Mill
 from bedstone.mill.plan import Batch, BatchKind, Finding, HeldSubstance, Verdict
 from bedstone.mill.residue import CleanedOut, Ran, Reached
@@ -21,7 +27,11 @@ MG_KG = 1_000_000
 
 
 def residue_findings(
-    mill: Mill, starting: tuple[HeldSubstance, ...], events: list[Event]
+    mill: Mill,
+    starting: tuple[HeldSubstance, ...],
+    events: list[Event],
+    *,
+    lying: Lying = NOTHING_LIES,
 ) -> list[Finding]:
     """Every limit that a batch breaks when the events happen in this order."""
     residue = PlainResidue(mill)
@@ -32,7 +42,7 @@ def residue_findings(
         if event.clean_out is not None:
             residue.clean(event.clean_out.places)
         if event.batch is not None:
-            findings.extend(_one_batch(mill, residue, event.batch, never=never))
+            findings.extend(_one_batch(mill, residue, event.batch, never=never, lying=lying))
     run_of = {event.batch.batch: event.batch.run for event in events if event.batch is not None}
     return once_a_run(findings, run_of)
 
@@ -43,6 +53,7 @@ def verify_sequence(
     starting: tuple[HeldSubstance, ...],
     made: Sequence[Ran],
     then: Sequence[Batch],
+    lying: Lying = NOTHING_LIES,
 ) -> tuple[Finding, ...]:
     """What the limits say of the next batches after what really ran.
 
@@ -56,6 +67,8 @@ def verify_sequence(
         Batches made and clean-outs, in order of time.
     then : sequence of Batch
         What would be made next, in order.
+    lying : mapping, optional
+        What lots of products that go into others contain, where they lie. [mg/kg]
 
     Returns
     -------
@@ -81,18 +94,25 @@ def verify_sequence(
             )
     never = _never_handled(mill)
     return tuple(
-        finding for batch in then for finding in _one_batch(mill, residue, batch, never=never)
+        finding
+        for batch in then
+        for finding in _one_batch(mill, residue, batch, never=never, lying=lying)
     )
 
 
 def _one_batch(
-    mill: Mill, residue: PlainResidue, batch: Batch, *, never: dict[str, frozenset[str]]
+    mill: Mill,
+    residue: PlainResidue,
+    batch: Batch,
+    *,
+    never: dict[str, frozenset[str]],
+    lying: Lying,
 ) -> list[Finding]:
     findings: list[Finding] = []
     is_feed = batch.kind is BatchKind.FEED and batch.formula_version is not None
     product = mill.product_by_code.get(batch.material)
     if is_feed and product is not None:
-        contents = formula_contents(mill, batch.material, batch.formula_version or 0)
+        contents = formula_contents(mill, batch.material, batch.formula_version or 0, lying=lying)
         sack_kg = product.pack_kg or mill.settings.sack_kg
         limits = limits_of(mill, batch.material)
     else:

@@ -230,48 +230,6 @@ def test_marks_of_stock_that_were_edited_are_named(kept: SqlRecord, kept_file: P
     ]
 
 
-def test_a_false_mark_before_a_right_one_is_named(kept: SqlRecord, kept_file: Path):
-    """A mark of the past that no reading of today's stock passes through is recomputed too."""
-    kept.append_all([load(n) for n in range(1000, 3200)], recorded_at=AT)
-    kept.append_all([load(n) for n in range(4000, 7000)], recorded_at=AT)
-    kept.refresh_stock_marks()
-    with closing(sqlite3.connect(kept_file)) as connection:
-        ((first, many),) = connection.execute("SELECT min(through_at), count(*) FROM stock_marks")
-    assert many > 0
-    assert _said(kept) == []
-    _tamper(kept_file, ("INSERT INTO stock_marks VALUES (:at)", {"at": first - 1}))
-    assert set(_said(kept)) == {("record.file", "file")}
-    assert any("was added up at a mark as 0 mg" in item.text for item in verify(kept))
-
-
-def test_a_changed_time_of_recording_is_named(kept: SqlRecord, kept_file: Path):
-    """The time of recording beside the text must be that in the text."""
-    _tamper(kept_file, "UPDATE facts SET recorded_at = recorded_at + 1 WHERE position = 4")
-    assert _said(kept) == [("journal.altered", "fact 4")]
-
-
-@pytest.mark.parametrize(
-    ("change", "words"),
-    [
-        (
-            "CREATE TRIGGER sly AFTER INSERT ON facts BEGIN DELETE FROM lots; END",
-            "there is a trigger sly at table facts that Bedstone did not make",
-        ),
-        ("DROP INDEX ix_facts_reverses", "the index ix_facts_reverses is gone"),
-        ("ALTER TABLE pins ADD COLUMN hint TEXT", "the table pins has been changed"),
-        ("CREATE VIEW v AS SELECT 1", "there is a view v"),
-    ],
-)
-def test_a_changed_form_of_the_file_is_named(
-    kept: SqlRecord, kept_file: Path, change: str, words: str
-):
-    """Triggers, views, indexes and columns that the migrations did not make are found."""
-    _tamper(kept_file, change)
-    (found,) = verify(kept)
-    assert found.verdict is Verdict.STOP
-    assert words in found.text
-
-
 def test_a_flood_of_findings_is_cut_and_counted(kept: SqlRecord, kept_file: Path):
     """A hundred findings of a kind are shown, the rest is counted."""
     kept.append_all([load(n) for n in range(1000, 1300)], recorded_at=AT)

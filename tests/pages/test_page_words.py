@@ -8,6 +8,7 @@ import pytest
 
 from bedstone.errors import BadInput, Refused
 from bedstone.ledger.model import Fact
+from bedstone.web.batch_form import judged
 from bedstone.web.fact_words import KINDS, what_happened
 from bedstone.web.plan_words import difference_words
 from bedstone.web.run_stages import shared
@@ -114,3 +115,20 @@ def test_work_of_one_name_is_joined_and_its_error_is_told():
     with pytest.raises(Refused):
         work.wait(work.start("other", refused))
     work.close()
+
+
+@pytest.mark.parametrize(
+    ("division_lb", "words"),
+    [(0.1, "98.34 lb over target"), (0.2, "98.34 lb over target"), (2, "98.3 lb over target")],
+)
+def test_what_is_over_has_the_figures_of_the_scale(division_lb: float, words: str):
+    """A draw far off its target says by how much to a tenth of the division, and no finer."""
+    division_mg = round(division_lb * 453_592.37)
+    found = judged(
+        round(198.340_001 * 453_592.37),
+        target_mg=round(100 * 453_592.37),
+        tolerance_mg=division_mg,
+        division_mg=division_mg,
+        show=SHOW,
+    )
+    assert found.words == words

@@ -23,9 +23,6 @@ __all__ = [
     "judged_as_typed",
 ]
 
-TENTHS = 10
-"""Differences are shown ten times finer than the scale: an average or a typed digit may be."""
-
 
 @dataclass(frozen=True, kw_only=True)
 class Judged:
@@ -56,7 +53,7 @@ def judged(
     if abs(off_mg) <= tolerance_mg:
         return Judged(mark="good", words="within tolerance", mass_mg=mass_mg)
     side = "over" if off_mg > 0 else "under"
-    by = show.mass_fine(abs(off_mg), max(1, division_mg // TENTHS))
+    by = show.mass_near(abs(off_mg), division_mg)
     return Judged(mark="act", words=f"{by} {side} target", mass_mg=mass_mg)
 
 
@@ -72,7 +69,7 @@ def judged_as_typed(typed: UnderstoodMass, draw: Draw | None = None, **limits: A
     found = judged(typed.mass_mg, **limits)
     said = f"{plain_text(typed.number)} {typed.unit.suffix}"
     if typed.unit.suffix != show.mass_unit:
-        said += f" = {show.mass_fine(typed.mass_mg, max(1, limits['division_mg'] // TENTHS))}"
+        said += f" = {show.mass_near(typed.mass_mg, limits['division_mg'])}"
     return replace(found, words=f"understood as {said}: {found.words}")
 
 

@@ -78,6 +78,10 @@ class Show:
         """A mass to the places that a scale's division has."""
         return self._in_steps(mass_mg, self._step(division_mg))
 
+    def mass_near(self, mass_mg: int, division_mg: int) -> str:
+        """A mass to the places that a tenth of a scale's division has."""
+        return self._in_steps(mass_mg, self._step(division_mg) / 10)
+
     def mass_read(self, mass_mg: int, division_mg: int) -> str:
         """A mass as it was read: to the scale's division, finer where it was read finer."""
         step = self._step(division_mg)

@@ -236,10 +236,11 @@ def test_a_count_and_an_empty_bin_put_the_books_right():
 def test_the_stock_table_names_what_is_odd():
     """Stock below nothing, above capacity, of the wrong material and left in a machine is named."""
     record = made_sheep()
-    for place, material, counted in (("B5", "MIDDS", 25_000), ("B7", "LIME", 100)):
-        record_count(
-            record, place, material=material, counted_mg=counted * 10**6, by="osk", at=later(110)
-        )
+    record_load(
+        record, firm="fenwold", ingredient="MIDDS", into="B5", lot="L-MUCH", mass_mg=20 * 10**9,
+        by="osk", at=later(109),
+    )  # fmt: skip
+    record_count(record, "B7", material="LIME", counted_mg=10**8, by="osk", at=later(110))
     record_ground(
         record, machine="GR1", makes="CORN-GR", from_place="B1", to_place="G1", in_mg=10**9,
         out_mg=10**9, by="mara", at=later(130),

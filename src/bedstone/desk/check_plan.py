@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import replace
 
+from bedstone.desk.bin_acts import GROUND
 from bedstone.desk.day_stock import stock_to_plan
 from bedstone.desk.finished_bins import other_feed, stays_mg
 from bedstone.desk.held_stock import held_draws
@@ -50,10 +51,18 @@ def judged(
     begun = started_batches(record)
     gone = {batch: row.made.run for batch, row in made_batches(record).items()}
     gone |= {batch: row.run for batch, row in begun.items()}
+    ground = {
+        str(item.fact.content["job"]) for item in record.facts(kinds=(GROUND,), after=plan.position)
+    }
     rest = tuple(batch for batch in plan.batches if batch.batch not in gone)
     cleaning = tuple(row for row in plan.clean_outs if row.before_batch not in gone)
     left = replace(
-        plan, batches=rest, clean_outs=cleaning, starting=machines_hold(record), findings=()
+        plan,
+        batches=rest,
+        clean_outs=cleaning,
+        grinding=tuple(row for row in plan.grinding if row.job not in ground),
+        starting=machines_hold(record),
+        findings=(),
     )
     ids = {batch.batch for batch in plan.batches}
     known = Known(
@@ -100,10 +109,10 @@ def findings_of_start(
     """
     mill = current_mill(record)
     starting = replay(mill, what_ran(record, begun_at, but=batch.batch))
+    takes_feed = any(draw.ingredient in mill.product_by_code for draw in batch.draws)
+    lying = lying_contents(record) if takes_feed else {}
     return (
-        *verify_sequence(
-            mill, starting=starting, made=(), then=(batch,), lying=lying_contents(record)
-        ),
+        *verify_sequence(mill, starting=starting, made=(), then=(batch,), lying=lying),
         *(_formula(record, batch) if begun_at is None else ()),
         *held_draws(record, batch),
         *_bin_taken(record, batch),

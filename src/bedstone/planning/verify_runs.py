@@ -208,7 +208,11 @@ def _masses(
     bag_kg = product.pack_kg or 0.0
     packed_kg = run.bags * bag_kg
     most_kg = run.mass_mg / MG_KG
-    least_kg = most_kg * (1 - _lost_frac(mill, paths, product)) - bag_kg - _more_kg(mill, feed)
+    least_kg = (
+        most_kg * (1 - _lost_frac(mill, paths, product))
+        - bag_kg
+        - _more_kg(mill, feed, number=len(run.batches))
+    )
     if run.bags < 1 or packed_kg > most_kg + 1e-6 or packed_kg < least_kg - 1e-6:
         text = (
             f"{run.run} would fill {run.bags} bags of {mass_text(mill, bag_kg)} with "
@@ -225,7 +229,7 @@ def _masses(
         )
 
 
-def _more_kg(mill: Mill, feed: Sequence[Batch]) -> float:
+def _more_kg(mill: Mill, feed: Sequence[Batch], *, number: int) -> float:
     """What batches may make beyond what is wanted: their divisions, or the smallest fill."""
     if not feed:
         return 0.0
@@ -234,9 +238,9 @@ def _more_kg(mill: Mill, feed: Sequence[Batch]) -> float:
     machine = mill.machine_by_code.get(mixer)
     least_kg = (machine.mass_min_kg or 0.0) if machine is not None else 0.0
     batch_kg = max(row.mass_mg for row in feed) / MG_KG
-    more_kg = division_kg * (len(feed) + 1)
+    more_kg = division_kg * (number + 1)
     if batch_kg <= least_kg + division_kg:
-        more_kg += batch_kg * len(feed)
+        more_kg += batch_kg * number
     return more_kg
 
 
@@ -268,7 +272,8 @@ def _order(
     yield from _as_ordered(mill, run, wanted)
     made_kg = sum(batch.mass_mg for batch in feed) / MG_KG
     left_kg = wanted.remaining_mg / MG_KG + (product.pack_kg or 0.0)
-    most_kg = left_kg / (1 - _lost_frac(mill, paths, product)) + _more_kg(mill, feed)
+    lost_kg = _lost_frac(mill, paths, product) * run.mass_mg / MG_KG  # of the whole run
+    most_kg = left_kg + lost_kg + _more_kg(mill, feed, number=len(run.batches))
     if made_kg > most_kg:
         text = (
             f"{run.run} would make {mass_text(mill, made_kg)}; of order {run.order} "

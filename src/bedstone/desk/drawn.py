@@ -3,6 +3,8 @@
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
+from weakref import WeakKeyDictionary
 
 from bedstone.desk.lots_lying import read_now
 from bedstone.desk.made import BatchOnRecord, MadeDraw, made_batches
@@ -14,6 +16,9 @@ from bedstone.mill.model import Mill
 from bedstone.mill.plan import Batch
 
 __all__ = ["Contents", "any_version", "worse"]
+
+
+_KEPT: WeakKeyDictionary[Record, dict[tuple[int, ...], Mapping[str, float]]] = WeakKeyDictionary()
 
 
 def worse(*contents: Mapping[str, float]) -> dict[str, float]:
@@ -41,6 +46,10 @@ class Contents:
         self._positions = [position for position, _ in self._loaded]
         self._known: dict[tuple[str, int], Mapping[str, float] | None] = {}
 
+    @cached_property
+    def _made(self) -> Mapping[str, BatchOnRecord]:
+        return made_batches(self.record)
+
     def of(self, material: str, *, positions: Iterable[int] = ()) -> Mapping[str, float]:
         """Content of each substance in what was drawn at places of the journal [mg/kg]."""
         revisions = {self._in_force(position) for position in positions} | {self.mill.revision}
@@ -53,6 +62,10 @@ class Contents:
         when it was recorded, or at other places of the journal, and by those that stand.
         """
         positions = (*positions, row.position)
+        key = (*positions, self.mill.revision)
+        kept = _KEPT.setdefault(self.record, {})
+        if key in kept:
+            return kept[key]
         draws = [draw for draw in row.made.draws if draw.actual_mg]
         total: dict[str, float] = {}
         for line, draw in enumerate(draws, start=1):
@@ -62,6 +75,8 @@ class Contents:
             for substance, content_mg_kg in contents.items():
                 brought = content_mg_kg * draw.actual_mg / row.mass_mg
                 total[substance] = total.get(substance, 0.0) + brought
+        if all(draw.ingredient not in self.mill.product_by_code for draw in draws):
+            kept[key] = total  # nothing recorded later can change it
         return total
 
     def _lots_drawn(
@@ -69,7 +84,7 @@ class Contents:
     ) -> Iterator[Mapping[str, float]]:
         """Contents of the lots of a product that were drawn, or may have been."""
         shares = read_now(self.record, lambda layers, _: layers.shares(row.position, line))
-        made = made_batches(self.record)
+        made = self._made
         for lot in {draw.lot} if draw.lot else {share.lot for share in shares}:
             batch = made.get(lot or "")
             if batch is not None and batch.position < row.position:

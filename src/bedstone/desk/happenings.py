@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 from bedstone.desk.begun import began, taken_back
 from bedstone.desk.drawn import Contents, worse
@@ -32,6 +33,9 @@ class Happening:
     is_feed: bool = False
 
 
+_KEPT: WeakKeyDictionary[Record, tuple[str, list[Happening]]] = WeakKeyDictionary()
+
+
 def places_along(route: tuple[str, ...]) -> tuple[str, ...]:
     """Places along a route with the ways between them, as "A>B"."""
     found: list[str] = []
@@ -44,6 +48,14 @@ def places_along(route: tuple[str, ...]) -> tuple[str, ...]:
 
 def happenings(record: Record, mill: Mill) -> list[Happening]:
     """Everything that went along the machines or was cleaned by hand, in order of time."""
+    head = record.head().head
+    kept = _KEPT.get(record)
+    if kept is None or kept[0] != head:
+        kept = _KEPT[record] = head, _read(record, mill)
+    return list(kept[1])
+
+
+def _read(record: Record, mill: Mill) -> list[Happening]:
     contents = Contents(record)
     went = _went(record, mill)
     order = began(record)

@@ -140,6 +140,7 @@ class _Order:
     ) -> None:
         self._record, self._mill, self._rows = record, mill, rows
         self._number = {row.batch: number for number, row in enumerate(rows) if row.batch}
+        self._plans: dict[str, Mapping[tuple[str, str], dt.datetime]] = {}
         self._times: dict[tuple[str, str], dt.datetime] = {}
         for item in went:
             for batch in item.batches:
@@ -192,7 +193,9 @@ class _Order:
         known = self._times.get((row.batch, place))
         if known is not None:
             return known
-        planned = planned_times(self._record, row.plan)
+        if row.plan not in self._plans:
+            self._plans[row.plan] = planned_times(self._record, row.plan)
+        planned = self._plans[row.plan]
         start_at = planned.get((row.batch, ""))
         if start_at is None:
             return row.at

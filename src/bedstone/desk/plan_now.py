@@ -11,11 +11,13 @@ from bedstone.desk.revisions import current_mill
 from bedstone.errors import Refused
 from bedstone.mill.plan import Finding, Plan, Verdict
 
-__all__ = ["refuse_unsafe", "stops_now", "unprintable"]
+__all__ = ["refuse_unsafe", "stops_now"]
 
 MOVED_BY = (BATCH_MADE, BATCH_STARTED, CLEANED_OUT, REVERSED)
 LIMITS = ("residue.", "formula.", "plan.unknown")
-"""Findings with these codes are about what may be in a feed: nothing is printed against them."""
+"""Findings with these codes are about what may be in a feed. Others (times, stock, bins) ask about
+a day as a whole and say nothing of one that is half made.
+"""
 MOST_KEPT = 16
 
 
@@ -30,7 +32,7 @@ _KEPT: WeakKeyDictionary[Record, dict[str, _Judged]] = WeakKeyDictionary()
 
 
 def stops_now(record: Record, plan: Plan) -> tuple[Finding, ...]:
-    """What must not happen of the rest of a plan, by the tables and the floor as they are now.
+    """What the rest of a plan would break of what may be in a feed, as tables and floor are now.
 
     A plan is judged again only when the tables have a later revision than it was made with, or
     batches or clean-outs were recorded, or taken back, since it was made.
@@ -45,21 +47,20 @@ def stops_now(record: Record, plan: Plan) -> tuple[Finding, ...]:
     before = kept.get(plan.plan)
     if before is not None and (before.revision, before.moved_at) == (revision, moved_at):
         return before.stops
-    stops = tuple(row for row in check_plan(record, plan) if row.verdict is Verdict.STOP)
+    stops = tuple(
+        row
+        for row in check_plan(record, plan)
+        if row.verdict is Verdict.STOP and row.code.startswith(LIMITS)
+    )
     if len(kept) >= MOST_KEPT:
         kept.clear()
     kept[plan.plan] = _Judged(revision, moved_at, stops)
     return stops
 
 
-def unprintable(stops: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """Those of the findings against which nothing is printed."""
-    return tuple(row for row in stops if row.code.startswith(LIMITS))
-
-
 def refuse_unsafe(record: Record, plan: Plan) -> None:
     """Refuse to print a plan of which a batch would now break what a feed may hold."""
-    stops = unprintable(stops_now(record, plan))
+    stops = stops_now(record, plan)
     if stops:
         raise Refused(
             f"Plan {plan.plan} is no longer safe as the mill stands now, so nothing is printed "

@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from bedstone.desk import plan_day
 from bedstone.desk.batches import batch_standing
 from bedstone.desk.orders import all_orders
-from bedstone.desk.plan_now import stops_now, unprintable
+from bedstone.desk.plan_now import stops_now
 from bedstone.desk.plans import PlanStanding, find_plan, latest_plan, released_plan
 from bedstone.errors import BadInput, BedstoneError, Conflict, Refused
 from bedstone.mill.plan import Batch, BatchKind, Finding, Plan, Run
@@ -107,7 +107,7 @@ def plan_page(
         is_today=plan.day == site.today(),
         in_force=in_force,
         stops=stops,
-        may_print=standing.status != "refused" and not unprintable(stops),
+        may_print=standing.status != "refused" and not stops,
         newer=newest.plan if in_force and newest and newest.plan.plan != plan.plan else None,
         changes=(
             difference_words(ruling.plan, plan, show, made=made_orders(site))

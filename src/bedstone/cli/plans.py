@@ -197,7 +197,7 @@ def check(parts: Parts, file: Path, *, directory: Path | None, as_json: bool) ->
 
     made = _read_plan(file)
     record = open_mill(parts, directory or find_above(file), compare=False)
-    findings = list(check_plan(record, made))
+    findings = list(check_plan(record, made, at=parts.clock()))
     stops = [item for item in findings if item.verdict is Verdict.STOP]
     if as_json:
         answer = {"plan": made.plan, "rejected": bool(stops), "findings": findings}

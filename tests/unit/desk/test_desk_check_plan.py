@@ -5,11 +5,13 @@ from dataclasses import replace
 
 import pytest
 
+from bedstone.desk.bin_acts import GROUND
 from bedstone.desk.orders import cancel_order, set_order
 from bedstone.desk.plan_day import check_plan, make_plan
 from bedstone.desk.plan_json import plan_from_json, plan_to_json
 from bedstone.desk.tables import load_tables
-from bedstone.mill.plan import CleanOut, LotShare, Plan, Verdict
+from bedstone.ledger.model import Fact
+from bedstone.mill.plan import CleanOut, GrindJob, LotShare, Plan, Verdict
 from fakes.desk_day import MORNING, later
 from fakes.joint_mill import joint_folder
 from fakes.memory import MemoryRecord
@@ -87,3 +89,17 @@ def test_orders_are_those_on_record(record: MemoryRecord):
     cancel_order(record, "4107", why="flock sold", by="osk", at=later(3))
     stops = [row for row in check_plan(record, plan) if row.verdict is Verdict.STOP]
     assert [(row.code, row.about) for row in stops] == [("run.order", run.run)]
+
+
+def test_what_is_ground_is_not_ground_again(record: MemoryRecord):
+    """A grinding job recorded since the plan was made is no longer judged as still to come."""
+    plan = make_plan(record, day=DAY, at=MORNING)
+    job = GrindJob(
+        job="G-NO-1", machine="NOPE", ingredient="CORN", makes="CORN-G", from_place="B1",
+        to_place="G1", mass_in_mg=1_000_000, mass_out_mg=1_000_000, start_at=MORNING, end_at=MORNING,
+    )  # fmt: skip
+    with_job = replace(plan, grinding=(job,))
+    assert any(row.about == "G-NO-1" for row in check_plan(record, with_job))
+    fact = Fact(kind=GROUND, happened_at=MORNING, by="osk", content={"job": "G-NO-1"})
+    record.append(fact, recorded_at=MORNING)
+    assert not any(row.about == "G-NO-1" for row in check_plan(record, with_job))

@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Iterable
 
 from bedstone.mill.model import Mill
-from bedstone.mill.plan import BarKind, BatchKind, Finding, Plan, Verdict
+from bedstone.mill.plan import BarKind, Batch, BatchKind, Finding, Plan, Verdict
 from bedstone.planning.verify_known import Known, stop
 
 __all__ = ["day_findings", "twice"]
@@ -78,6 +78,13 @@ def _past(mill: Mill, plan: Plan, now: dt.datetime) -> Iterable[Finding]:
         )
 
 
+def _flush_cents100(mill: Mill, flushes: list[Batch]) -> float:
+    """Flush material, and the crew's time over it."""
+    usd = sum(row.mass_mg / MG_T * _usd_t(mill, row.material, ()) for row in flushes)
+    crew_s = sum((row.end_at - row.start_at).total_seconds() for row in flushes)
+    return (usd + crew_s / 3600 * mill.settings.labour_usd_h) * CENTS100_USD
+
+
 def _usd_t(mill: Mill, material: str, above: tuple[str, ...]) -> float:
     row = mill.ingredient_by_code.get(material)
     if row is not None:
@@ -109,6 +116,7 @@ def _costs(mill: Mill, plan: Plan, known: Known) -> Iterable[Finding]:
     costs = plan.costs
     rows = (
         ("ingredients_cents100", costs.ingredients_cents100, ingredients),
+        ("flush_cents100", costs.flush_cents100, _flush_cents100(mill, flushes)),
         ("changeover_cents100", costs.changeover_cents100, changeover_s * labour),
         ("clean_out_cents100", costs.clean_out_cents100, clean_s * labour),
         ("changeover_s", costs.changeover_s, changeover_s),

@@ -358,14 +358,16 @@ def test_the_plan_itself_has_nothing_to_stop_it(plan: Plan):
 
 def test_costs_and_the_clock_are_noted_only(plan: Plan):
     """Costs set to nought, and batches that should have begun, are noted and stop nothing."""
-    costs = dataclasses.replace(plan.costs, ingredients_cents100=0, changeover_s=0.0, flush_mg=0)
+    costs = dataclasses.replace(
+        plan.costs, ingredients_cents100=0, changeover_s=0.0, flush_mg=0, flush_cents100=0
+    )
     known = dataclasses.replace(KNOWN, now=plan.batches[2].start_at)
     changed = dataclasses.replace(plan, costs=costs)
     found = verify_plan(ASKED.mill, changed, stock_mg=ASKED.stock_mg, known=known)
     assert [row.code for row in found if row.verdict is Verdict.STOP] == []
     verdicts = {row.code: row.verdict for row in found if row.code in ("plan.costs", "time.past")}
     assert verdicts == {"plan.costs": Verdict.NOTE, "time.past": Verdict.NOTE}
-    assert sum(row.code == "plan.costs" for row in found) == 3
+    assert sum(row.code == "plan.costs" for row in found) == 4
 
 
 def test_the_first_feed_of_the_day_needs_its_changeover_too(plan: Plan):

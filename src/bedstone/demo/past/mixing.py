@@ -166,6 +166,7 @@ class MixerLine:
                 "mixer": self.mixer.machine,
                 "plan": "",
                 "formula_version": formula.version,
+                "findings": [],
             },
         )
         draws = self._draws(wanted)

@@ -7,11 +7,19 @@ from typing import Any
 import pytest
 
 from bedstone.desk.batches import ActualDraw, batch_standing, record_batch, start_batch
+from bedstone.desk.checks import lot_mg
 from bedstone.desk.machines import machines_hold
 from bedstone.desk.orders import all_orders
 from bedstone.desk.plan_day import make_plan, propose, release
 from bedstone.desk.record import Record
-from bedstone.desk.runs import record_ground, record_seen_empty
+from bedstone.desk.runs import (
+    PelletedBatch,
+    record_ground,
+    record_packed,
+    record_pelleted,
+    record_seen_empty,
+    record_shipped_bulk,
+)
 from bedstone.desk.stock import bins_view, stock_table
 from bedstone.desk.tables import current_mill
 from bedstone.desk.trace import trace
@@ -30,13 +38,15 @@ def lots_at_hand(record: Record) -> dict[str, str]:
 
 
 def as_weighed(batch: Batch, chance: random.Random, lots: dict[str, str]) -> tuple[ActualDraw, ...]:
-    """Draws as a sound scale weighs them: on the division, within half of the tolerance."""
+    """Draws as a sound scale weighs them: on the division, within half of the tolerance; a flush
+    is never short.
+    """
     return tuple(
         ActualDraw(
             sequence=draw.sequence,
             actual_mg=draw.target_mg
             + draw.division_mg
-            * chance.randint(-1, 1)
+            * chance.randint(-1 if batch.kind is BatchKind.FEED else 0, 1)
             * (draw.tolerance_mg >= 2 * draw.division_mg),
             lot=lots.get(draw.ingredient) if draw.how == "hand" else None,
         )
@@ -69,6 +79,42 @@ def run_all(record: Record, plan: Plan) -> None:
             draws = as_weighed(what, chance, lots)
             done = record_batch(record, plan.plan, what.batch, draws, by="mara", at=at)
             assert [item.text for item in done.findings if item.verdict is Verdict.STOP] == []
+            if what.kind is BatchKind.FEED:
+                _go_on(record, plan, what, at=at)
+
+
+def _go_on(record: Record, plan: Plan, batch: Batch, *, at: dt.datetime) -> None:
+    """What was mixed goes through the pellet line and out over the line of its run at once."""
+    mill = current_mill(record)
+    run = next(row for row in plan.runs if row.run == batch.run)
+    for place, after in zip(batch.route, batch.route[2:], strict=False):
+        line = batch.route[batch.route.index(place) + 1]
+        if line in mill.machine_by_code and mill.machine_by_code[line].kind == "pellet line":
+            there_mg = lot_mg(record, place, batch.batch)
+            row = PelletedBatch(
+                batch=batch.batch, in_mg=there_mg, steam_mg=0, dust_mg=0, out_mg=there_mg
+            )
+            record_pelleted(
+                record, run=batch.run, machine=line, from_place=place, to_place=after,
+                batches=(row,), by="hank", at=at,
+            )  # fmt: skip
+    mass_mg = sum(
+        item.movement.mass_mg for item in record.movements(lot=batch.batch)
+        if item.movement.from_place == batch.mixer and item.movement.to_place != "air"
+    )  # fmt: skip
+    pack_kg = mill.product(batch.material).pack_kg
+    if run.pack == "bulk" and run.packing_machine:
+        record_shipped_bulk(
+            record, order=run.order, run=run.run, mass_mg=mass_mg, from_place=batch.destination,
+            machine=run.packing_machine, by="hank", at=at,
+        )  # fmt: skip
+    elif run.pack == "bags" and pack_kg:
+        bags = int(mass_mg // (pack_kg * 1_000_000))
+        warehouse = next(row.bin for row in mill.bins if row.kind == "warehouse")
+        record_packed(
+            record, run=run.run, machine=run.packing_machine, from_place=batch.destination,
+            to_place=warehouse, bags=bags, by="hank", at=at,
+        )  # fmt: skip
 
 
 def _empty_for(record: Record, batch: Batch, in_bin: dict[str, str], *, at: dt.datetime) -> None:

@@ -59,8 +59,9 @@ def one_path_mill() -> Mill:
 def between_cents100(mill: Mill, before: str | None, after: str) -> float:
     """Flushes (material and crew) and labour of changeovers, from one feed to the next.
 
-    A flush of so few kilograms is one batch; the crew waits while the mixer is filled, mixes dry
-    and empties.
+    A flush of so few kilograms is one batch, with what the scale may be off on top (Handbook 44:
+    one division of 1 kg up to 500); the crew waits while the mixer is filled, mixes dry and
+    empties.
     """
     if before is None or before == after:
         return 0.0
@@ -69,6 +70,7 @@ def between_cents100(mill: Mill, before: str | None, after: str) -> float:
     changed_s = sum(mill.machine_by_code[code].changeover_s for code in ("MX1", "LO1"))
     mixer = mill.machine_by_code["MX1"]
     if flush_kg > 0:
+        flush_kg += 1.0
         changed_s += mixer.fill_s + mixer.dry_mix_s + mixer.discharge_s
     usd = flush_kg / 1000 * price_usd_t + changed_s / 3600 * mill.settings.labour_usd_h
     return usd * CENTS100_USD

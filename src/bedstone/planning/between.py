@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from bedstone.mill.contents import contents_of
 from bedstone.mill.model import Limit, Mill
 from bedstone.mill.residue import Residue, ResidueState, Way
+from bedstone.mill.tolerances import scale_tolerance_divisions
 from bedstone.planning.batches import MG_KG, division_mg, largest_steps
 from bedstone.planning.jobs import Job, Option
 from bedstone.planning.paths import Paths
@@ -336,7 +337,10 @@ class _Sizes:
         self.step_kg, self.least, self.most = between.flush_steps(option.mixer)
 
     def smallest(self, wanted_kg: float) -> tuple[float, ...] | None:
-        """The smallest flush that passes enough and keeps every level, as batches [kg]."""
+        """The smallest flush that passes enough and keeps every level, as batches [kg].
+
+        What the scale may be off comes on top: a flush weighed within its tolerance is enough.
+        """
         if not math.isfinite(wanted_kg) or self.most < 1:
             return None
         low = max(self.least, math.ceil(wanted_kg / self.step_kg - STEP_SLACK))
@@ -344,7 +348,7 @@ class _Sizes:
         if low > high:
             return None
         if self._is_enough(low):
-            return self._batches(low)
+            return self._weighable(low)
         if not self._is_enough(high):
             return None
         while high - low > 1:
@@ -353,7 +357,13 @@ class _Sizes:
                 high = middle
             else:
                 low = middle
-        return self._batches(high)
+        return self._weighable(high)
+
+    def _weighable(self, steps: int) -> tuple[float, ...]:
+        """A flush with the tolerance of each weighing on top, within what the mixer takes [kg]."""
+        count = math.ceil(steps / self.most)
+        off = count * scale_tolerance_divisions(math.ceil(steps / count))
+        return self._batches(min(steps + off, self.most * FLUSH_BATCHES_MOST))
 
     def _batches(self, steps: int) -> tuple[float, ...]:
         count = math.ceil(steps / self.most)

@@ -2,6 +2,8 @@
 more than there can be.
 """
 
+from collections.abc import Mapping
+
 from bedstone.desk.checks import lot_mg, place_mg
 from bedstone.desk.holds import held_lots
 from bedstone.desk.lots_lying import read_now
@@ -10,6 +12,7 @@ from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import Refused
+from bedstone.ledger.model import Json
 from bedstone.mill.model import Bin, Mill
 from bedstone.planning.model import EMPTY_FRAC
 from bedstone.quantities.masses import shown_mass
@@ -137,7 +140,7 @@ def refuse_beyond_run(
     row = mill.bin_by_code[place]
     slack_mg = read_now(record, lambda layers, _: layers.slack_mg(place))
     there_mg = place_mg(record, place).get(material, 0) + waiting_mg
-    gone_mg = _gone(record, run, place)
+    gone_mg = _gone(record, run, place, batches)
     left_mg = came_mg - gone_mg + min(stays_mg(row), max(0, there_mg - came_mg + gone_mg))
     most_mg = round(max(0, min(there_mg, left_mg)) * (1 + MORE_FRAC)) + slack_mg
     if mass_mg <= most_mg:
@@ -178,15 +181,23 @@ def _pelleted(mill: Mill, route: tuple[str, ...]) -> bool:
     return any(machine is not None and machine.kind == "pellet line" for machine in machines)
 
 
-def _gone(record: Record, run: str, place: str) -> int:
-    """What was packed or loaded as a run out of a bin so far. [mg]"""
+def _gone(record: Record, run: str, place: str, batches: tuple[str, ...]) -> int:
+    """What was packed or loaded as a run out of a bin so far, of these batches or of no named
+    ones. [mg]
+    """
     return sum(
         movement.mass_mg
         for item in record.facts(kinds=(PACKED, SHIPPED))
         if item.fact.content["run"] == run
+        and not set(batches).isdisjoint(_named(item.fact.content) or batches)
         for movement in item.fact.movements
         if movement.from_place == place
     )
+
+
+def _named(content: Mapping[str, Json]) -> list[str]:
+    named = content.get("batches")
+    return [str(batch) for batch in named] if isinstance(named, list) else []
 
 
 def _shown(mill: Mill, mass_mg: int) -> str:

@@ -164,6 +164,21 @@ def test_no_more_bags_than_the_run_can_fill():
         pack(record, 10, minute=131)
 
 
+def test_a_run_is_packed_batch_by_batch():
+    """Each batch of a run may be packed by its name, one after the other."""
+    record = made(a_day(), "4107-01", "4107-02")
+    for number, batch in enumerate(("4107-01", "4107-02")):
+        pellet(record, batch=batch)
+        record_packed(
+            record, run="R-4107", machine="SK1", from_place="FB1", to_place="WH1", bags=20,
+            batches=(batch,), by="mara", at=later(130 + number),
+        )  # fmt: skip
+    assert (
+        sum(row.fact.content["bags"] for row in record.facts(kinds=("finishing.run_packed/1",)))
+        == 40
+    )
+
+
 def test_no_more_of_a_run_than_came_even_if_the_bin_is_full():
     """Feed of another run of the same product does not go into the bags of this one."""
     record = made(a_day(), "4107-01", "4107-02", "4107-03")

@@ -3,11 +3,12 @@
 import datetime as dt
 import itertools
 from collections.abc import Iterable, Mapping
+from functools import partial
 
 from bedstone.mill.model import Bin, Mill
-from bedstone.mill.plan import Bar, BarKind, Batch, BatchKind, Finding, Plan, Run, Verdict
+from bedstone.mill.plan import Bar, BarKind, Batch, BatchKind, Finding, Plan, Run
 from bedstone.planning.model import EMPTY_FRAC
-from bedstone.planning.verify_known import NOTHING_KNOWN, Known
+from bedstone.planning.verify_known import NOTHING_KNOWN, Known, stop
 from bedstone.planning.words import mass_text
 
 __all__ = ["bin_findings"]
@@ -17,6 +18,10 @@ SECOND = dt.timedelta(seconds=1)
 ROOM_SLACK_FRAC = 0.02  # bars say when a line runs, not how fast at each minute
 Stock = Mapping[tuple[str, str], int]
 Stay = tuple[dt.datetime, dt.datetime, Run]
+
+_stop = partial(
+    stop, source="bins table", unit="kg", do="plan the day again, or choose another bin"
+)
 
 
 def bin_findings(
@@ -50,22 +55,6 @@ def _cleaned(plan: Plan, stays: Mapping[str, list[Stay]]) -> Iterable[Finding]:
                 if row.start_at < leaves_at - SECOND and comes_at < row.end_at - SECOND:
                     text = f"{row.clean_out} would clean {place} while {run.run} lies in it."
                     yield _stop("clean_out.busy", row.clean_out, text)
-
-
-def _stop(
-    code: str, about: str, text: str, *, value: float | None = None, limit: float | None = None
-) -> Finding:
-    return Finding(
-        code=code,
-        verdict=Verdict.STOP,
-        about=about,
-        text=text,
-        value=value,
-        limit=limit,
-        unit="kg" if value is not None else "",
-        source="bins table",
-        do="plan the day again, or choose another bin",
-    )
 
 
 def _of_run(

@@ -2,9 +2,11 @@
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
+from functools import partial
 
 from bedstone.mill.model import Mill
-from bedstone.mill.plan import Batch, BatchKind, Draw, Finding, Plan, Verdict
+from bedstone.mill.plan import Batch, BatchKind, Draw, Finding, Plan
+from bedstone.planning.verify_known import stop
 from bedstone.planning.verify_tools import tool_of
 from bedstone.planning.words import mass_text
 
@@ -14,27 +16,12 @@ MG_KG = 1_000_000
 SMALLEST_SLACK_MG = 10_000
 FULL_SLACK_FRAC = 0.005
 
-
-def _stop(
-    code: str,
-    about: str,
-    text: str,
-    *,
-    value: float | None = None,
-    limit: float | None = None,
-    source: str = "formula and scales tables",
-) -> Finding:
-    return Finding(
-        code=code,
-        verdict=Verdict.STOP,
-        about=about,
-        text=text,
-        value=value,
-        limit=limit,
-        unit="kg" if value is not None else "",
-        source=source,
-        do="plan the day again, or correct the draws",
-    )
+_stop = partial(
+    stop,
+    source="formula and scales tables",
+    unit="kg",
+    do="plan the day again, or correct the draws",
+)
 
 
 def draw_findings(mill: Mill, batch: Batch) -> Iterable[Finding]:

@@ -48,6 +48,7 @@ def stop(
     limit: float | None = None,
     unit: str = "",
     source: str = "the plan itself",
+    do: str = AGAIN,
 ) -> Finding:
     """A finding that says STOP."""
     return Finding(
@@ -57,7 +58,7 @@ def stop(
         text=text,
         value=value,
         limit=limit,
-        unit=unit,
+        unit=unit if value is not None else "",
         source=source,
-        do=AGAIN,
+        do=do,
     )

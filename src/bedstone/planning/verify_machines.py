@@ -2,11 +2,12 @@
 
 import datetime as dt
 from collections.abc import Iterable
+from functools import partial
 
 from bedstone.mill.mixing import mix_times
 from bedstone.mill.model import Machine, Mill
-from bedstone.mill.plan import Bar, BarKind, Batch, BatchKind, Finding, Plan, Run, Verdict
-from bedstone.planning.verify_known import NOTHING_KNOWN, Known
+from bedstone.mill.plan import Bar, BarKind, Batch, BatchKind, Finding, Plan, Run
+from bedstone.planning.verify_known import NOTHING_KNOWN, Known, stop
 from bedstone.planning.words import mass_text
 
 __all__ = ["machine_findings"]
@@ -18,6 +19,8 @@ WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MG_KG = 1_000_000
 SLACK_KG = 0.01
 RATE_SLACK = 0.99
+
+_stop = partial(stop, source="machines and shifts of the mill")
 
 
 def machine_findings(mill: Mill, plan: Plan, known: Known = NOTHING_KNOWN) -> list[Finding]:
@@ -31,29 +34,6 @@ def machine_findings(mill: Mill, plan: Plan, known: Known = NOTHING_KNOWN) -> li
         if run.run in runs and not known.has_begun(run):  # times are still those of the plan
             findings.extend(_steps(mill, plan, run))
     return findings
-
-
-def _stop(
-    code: str,
-    about: str,
-    text: str,
-    *,
-    value: float | None = None,
-    limit: float | None = None,
-    unit: str = "",
-    source: str = "",
-) -> Finding:
-    return Finding(
-        code=code,
-        verdict=Verdict.STOP,
-        about=about,
-        text=text,
-        value=value,
-        limit=limit,
-        unit=unit,
-        source=source or "machines and shifts of the mill",
-        do="plan the day again, or correct the plan",
-    )
 
 
 def _overlaps(plan: Plan) -> Iterable[Finding]:

@@ -10,38 +10,13 @@ import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby
-from typing import Protocol
 
-from bedstone.ledger.model import Movement
+from bedstone.ledger.layers import Booked
 from bedstone.ledger.shares import Attribution
 from bedstone.tracing.model import CARRIED_FRAC, Degree, LotEdge, Trace, TracedLot, TraceLink
 from bedstone.tracing.walk import LotEnds, walk
 
-__all__ = ["Booked", "LotGraph", "lot_graph"]
-
-
-class Booked(Protocol):
-    """A movement with the fact that it belongs to."""
-
-    @property
-    def position(self) -> int:
-        """Position of its fact."""
-        ...
-
-    @property
-    def line(self) -> int:
-        """Its line within the fact."""
-        ...
-
-    @property
-    def happened_at(self) -> dt.datetime:
-        """When its fact happened."""
-        ...
-
-    @property
-    def movement(self) -> Movement:
-        """The movement itself."""
-        ...
+__all__ = ["LotGraph", "lot_graph"]
 
 
 @dataclass(frozen=True, slots=True)

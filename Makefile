@@ -37,7 +37,7 @@ demo: $(VENV)/ready
 
 test:
 	@MAY_INSTALL=yes $(MAKE) --no-print-directory $(VENV)/ready
-	@MAY_INSTALL=yes sh tools/chromium.sh
+	@MAY_INSTALL=yes sh tools/chromium.sh $(VENV)
 	@$(MAKE) --no-print-directory format lint types imports tests
 
 check: $(VENV)/ready format lint types imports
@@ -73,7 +73,7 @@ docs: $(VENV)/ready
 	@$(BIN)/python tools/write_docs.py
 
 pictures: $(VENV)/ready
-	@sh tools/chromium.sh
+	@sh tools/chromium.sh $(VENV)
 	@$(BIN)/python tools/screenshots.py
 
 bench: $(VENV)/ready

@@ -25,7 +25,8 @@ TABLET = {"width": 1024, "height": 768}
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Browser]:
     """One browser for the whole run."""
-    found = shutil.which("chromium") or shutil.which("chromium-browser")
+    names = (os.environ.get("CHROMIUM", ""), "chromium", "chromium-browser")
+    found = next((path for name in names if name and (path := shutil.which(name))), None)
     if found is None:
         pytest.fail(
             "Chromium is not installed, so the pages cannot be tried in a browser. Install it "

@@ -14,7 +14,7 @@ from playwright.sync_api import Page, sync_playwright
 ROOT = Path(__file__).parents[1]
 PICTURES = ROOT / "docs" / "pictures"
 BEDSTONE = str(Path(sys.executable).with_name("bedstone"))
-BROWSERS = ("chromium", "chromium-browser", "google-chrome")
+BROWSERS = ("chromium", "chromium-browser")
 SIZE = {"width": 1280, "height": 900}
 
 # name of the picture to the address it shows

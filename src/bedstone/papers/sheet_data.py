@@ -21,6 +21,7 @@ DEFERRAL = (
     "This sheet advises. The label, the nutritionist, the veterinarian and the local rules come "
     "first: where they say otherwise, stop and ask."
 )
+# 29 CFR 1910.147 (lock-out, tag-out) is cited from memory; 1910.272(g) on entry was seen.
 LOCK_OUT = (
     "Before a cover is opened or a hand goes in: shut down, lock and tag out, and test that it "
     "will not start (29 CFR 1910.147). Bins are entered by permit only (29 CFR 1910.272)."

@@ -27,6 +27,7 @@ BELOW_DESK = (
     "planning",
     "batching",
     "tracing",
+    "formulation",
 )
 
 

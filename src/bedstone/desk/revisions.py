@@ -3,14 +3,21 @@
 import hashlib
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 from bedstone.desk.folding import folded
-from bedstone.desk.plain_values import row_from_plain, row_plain
+from bedstone.desk.plain_values import plain, row_from_plain, row_plain
 from bedstone.desk.record import Record
 from bedstone.errors import BadInput, RecordDamaged, Refused, Unknown
 from bedstone.ledger.model import Json, Recorded
 from bedstone.mill.model import TABLES, Mill, Settings
+from bedstone.mill.table_differences import (
+    SETTINGS,
+    WHOLE,
+    RowChange,
+    TableChange,
+    differences,
+)
 
 __all__ = [
     "changed_tables",
@@ -25,8 +32,6 @@ __all__ = [
     "whole_number",
 ]
 
-MERGED = ("orders", "opening_stock", "weather")
-WHOLE = tuple(name for name in TABLES if name not in MERGED)
 LOADED = "mill.tables_loaded/1"
 KEPT_MILLS = 64
 _MILLS: dict[tuple[str, int], Mill] = {}
@@ -163,40 +168,21 @@ def changed_tables(record: Record, mill: Mill) -> tuple[str, ...]:
         return ("first tables", *(said for said in counts if not said.endswith(": 0 rows")))
     if revisions[-1].digest == digest_of(mill):
         return ()
-    before = _mill_at(record, revisions[-1])
-    said = _changed_row("mill.toml", row_plain(before.settings), row_plain(mill.settings))
-    for name in WHOLE:
-        said.extend(_changed_rows(name, getattr(before, name), getattr(mill, name)))
+    changes = differences(_mill_at(record, revisions[-1]), mill)
+    said = [words for change in changes for row in change.rows for words in _words(change, row)]
     return tuple(said) or ("the rows are in another order",)
 
 
-def _keys(name: str) -> tuple[str, ...]:
-    return tuple(item.name for item in fields(TABLES[name]) if item.metadata["attribute"].key)
-
-
-def _changed_rows(name: str, before: tuple[object, ...], after: tuple[object, ...]) -> list[str]:
-    keys = _keys(name)
-
-    def by_key(rows: tuple[object, ...]) -> dict[str, dict[str, Json]]:
-        plain_rows = [row_plain(row) for row in rows]
-        return {
-            " ".join(str(row[key]) for key in keys if row[key] != ""): row for row in plain_rows
-        }
-
-    old, new = by_key(before), by_key(after)
-    said = [f"{name}: {key} is gone" for key in old if key not in new]
-    said += [f"{name}: {key} is new" for key in new if key not in old]
-    for key, row in new.items():
-        if key in old:
-            said += _changed_row(f"{name}: {key}", old[key], row)
-    return said
-
-
-def _changed_row(where: str, before: Mapping[str, Json], after: Mapping[str, Json]) -> list[str]:
+def _words(change: TableChange, row: RowChange) -> list[str]:
+    """A sentence for a row that is new or gone, one for each cell of a row that is changed."""
+    key = " ".join(row.key)
+    if row.after is None or row.before is None:
+        return [f"{change.table}: {key} is {'new' if row.before is None else 'gone'}"]
+    where = "mill.toml" if change.table == SETTINGS else f"{change.table}: {key}"
     return [
-        f"{where}: {name} was {_shown(before.get(name))}, is {_shown(value)}"
-        for name, value in after.items()
-        if before.get(name) != value
+        f"{where}: {name} was {_shown(plain(getattr(row.before, name)))}, "
+        f"is {_shown(plain(getattr(row.after, name)))}"
+        for name in row.changed
     ]
 
 

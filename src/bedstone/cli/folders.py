@@ -103,7 +103,7 @@ def load(parts: Parts, directory: Path, *, by: str | None, as_json: bool) -> Non
     """Check the tables in DIR and record them as a revision.
 
     Every fault is named at once with file, row and column; nothing is recorded until all are
-    right. Orders and weather merge by key, opening stock enters an empty record only. Loading
+    right. Orders, weather and assays merge by key, opening stock enters an empty record only. Loading
     what the record already has changes nothing. The first load begins the record; without --by
     the first manager of people.csv signs it.
     """
@@ -127,6 +127,7 @@ def load(parts: Parts, directory: Path, *, by: str | None, as_json: bool) -> Non
     click.echo(
         f"  {counted(report.orders_set, 'order')} new or changed, "
         f"{counted(report.weather_set, 'hour')} of weather, "
+        f"{counted(report.assays_set, 'assay')}, "
         f"{counted(report.opening, 'lot')} of opening stock"
     )
 
@@ -183,5 +184,6 @@ def export(parts: Parts, directory: Path, out: Path, *, as_json: bool) -> None:
         f"{out} holds revision {folder.mill.revision} of the tables, "
         f"{counted(len(folder.orders), 'order')}, "
         f"{counted(len(folder.opening_stock), 'lot')} of opening stock, "
-        f"{counted(len(folder.weather), 'hour')} of weather."
+        f"{counted(len(folder.weather), 'hour')} of weather, "
+        f"{counted(len(folder.assays), 'assay')}."
     )

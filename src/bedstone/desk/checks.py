@@ -1,20 +1,23 @@
 """What every act asks of places, materials and masses before it makes a fact."""
 
+import datetime as dt
 from collections.abc import Collection, Iterable
 from difflib import get_close_matches
 
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.record import Record
 from bedstone.errors import BadInput, Unknown
-from bedstone.mill.model import Bin, Machine, Mill
+from bedstone.mill.model import Bin, Machine, Meter, Mill, Scale
 from bedstone.quantities.masses import shown_mass
 
 __all__ = [
     "lot_mg",
     "must_be_bin",
+    "must_be_instrument",
     "must_be_machine",
     "must_be_material",
     "must_fit",
+    "must_have_been",
     "must_weigh",
     "place_mg",
 ]
@@ -55,6 +58,25 @@ def must_be_machine(mill: Mill, code: str, *, kind: str) -> Machine:
             f"{mill.name_of(code)} is the wrong machine for this.", seen=found.kind, allowed=kind
         )
     return found
+
+
+def must_be_instrument(mill: Mill, code: str) -> Scale | Meter:
+    """The scale or meter of a code."""
+    found = mill.scale_by_code.get(code) or mill.meter_by_code.get(code)
+    if found is None:
+        raise _unknown("scale or meter", code, [*mill.scale_by_code, *mill.meter_by_code])
+    return found
+
+
+def must_have_been(when: dt.datetime, *, at: dt.datetime, what: str) -> None:
+    """Pass if a moment is not one to come."""
+    if when > at:
+        raise BadInput(
+            f"{what} cannot lie ahead.",
+            seen=when.isoformat(),
+            allowed=f"up to now, {at.isoformat()}",
+            do="look at the day and the clock",
+        )
 
 
 def must_be_material(mill: Mill, held: Bin, material: str) -> None:

@@ -15,6 +15,7 @@ ACTS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "take back": ("manager",),
         "pins": ("manager",),
         "tables": ("manager", "nutritionist"),
+        "people": ("manager",),
         "plan": ("manager", "shipping"),
         "order": ("manager", "shipping"),
         "batch": ("manager", "batch operator"),
@@ -25,6 +26,13 @@ ACTS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "shipping": ("manager", "sacker", "shipping"),
         "bin": ("manager", "receiver"),
         "hold": ("manager", "laboratory"),
+        "assay": ("manager", "laboratory", "nutritionist", "receiver"),
+        "readings": ("manager", "laboratory", "batch operator", "pellet operator", "sacker"),
+        "proof": ("manager", "laboratory", "batch operator"),
+        "power": ("manager", "batch operator", "pellet operator"),
+        "level": ("manager", "receiver", "batch operator"),
+        "complaint": ("manager", "laboratory", "shipping"),
+        "mixer test": ("manager", "laboratory", "batch operator"),
     }
 )
 """Roles that may do each act; a flush is a batch, a bin is seen empty or counted."""
@@ -32,7 +40,8 @@ WORDS: Final[Mapping[str, str]] = MappingProxyType(
     {
         "release": "release a plan",
         "pins": "set a PIN",
-        "tables": "load the mill's tables",
+        "tables": "change the mill's tables",
+        "people": "change who works here and in which role",
         "plan": "propose a plan",
         "batch": "record batches",
     }

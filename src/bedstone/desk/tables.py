@@ -1,8 +1,8 @@
 """A mill folder into the record, and what it has that the record has not.
 
-The tables are replaced as a whole and make a new numbered revision. Orders and weather merge by
-key: only rows that say something new make facts, and a missing row never deletes. A row of the
-folder that the record has had before is old news and changes nothing, so that an older folder
+The tables are replaced as a whole and make a new numbered revision. Orders, weather and
+assays merge by key: only rows that say something new make facts, and a missing row never deletes.
+A row of the folder that the record has had before is old news and changes nothing, so that an older folder
 cannot undo what was recorded since.
 """
 
@@ -10,6 +10,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from bedstone.desk.assays import assay_fact, assay_faults, assay_history, assays
 from bedstone.desk.merged_rows import (
     MG_IN_KG,
     OPENING,
@@ -35,10 +36,10 @@ from bedstone.desk.revisions import (
     revision_mill,
     tables_to_json,
 )
-from bedstone.errors import Conflict
+from bedstone.errors import BadInput, Conflict
 from bedstone.ledger.model import Fact, How, Json, Lot, LotKind, Movement
 from bedstone.mill.folder import LoadedFolder
-from bedstone.mill.model import Mill, Order, Weather
+from bedstone.mill.model import Assay, Mill, Order, Weather
 
 __all__ = [
     "LoadReport",
@@ -63,6 +64,7 @@ class LoadReport:
     weather_set: int
     opening: int
     nothing_new: bool
+    assays_set: int = 0
     fell: tuple[str, ...] = ()  # contents that are lower than they were, in words
 
 
@@ -71,9 +73,10 @@ def load_tables(record: Record, folder: LoadedFolder, *, by: str, at: dt.datetim
 
     Asks: a folder that was read and found right. Refuses when: somebody else recorded while the
     tables were compared. Records: a revision if settings or whole tables changed; opening stock
-    if nothing was ever moved; hours of weather and orders that say something new.
+    if nothing was ever moved; hours of weather, orders and assays that say something new.
     """
     head = record.head()
+    results = _new_assays(record, folder)
     changed = changed_tables(record, folder.mill)
     fell = _fallen_contents(record, folder.mill)
     revision = newest_revision(record)
@@ -99,6 +102,7 @@ def load_tables(record: Record, folder: LoadedFolder, *, by: str, at: dt.datetim
         Fact(kind=ORDER_SET, happened_at=at, by=by, content=order_content(order))
         for order in orders
     )
+    facts.extend(assay_fact(row, by=by, at=at) for row in results)
     if facts:
         _append_rows(record, facts, at=at, last_seen=head.position + bool(changed))
     return LoadReport(
@@ -106,6 +110,7 @@ def load_tables(record: Record, folder: LoadedFolder, *, by: str, at: dt.datetim
         changed=changed,
         orders_set=len(orders),
         weather_set=len(hours),
+        assays_set=len(results),
         opening=opening,
         nothing_new=not changed and not facts,
         fell=fell,
@@ -148,6 +153,9 @@ def difference(record: Record, folder: LoadedFolder) -> tuple[str, ...]:
     hours = _new_hours(record, folder)
     if hours:
         said.append(f"weather: {counted(len(hours), 'hour')} new or changed")
+    results = _new_assays(record, folder)
+    if results:
+        said.append(f"assays: {counted(len(results), 'result')} new or changed")
     if _takes_opening(record) and folder.opening_stock:
         said.append(f"opening stock: {counted(len(folder.opening_stock), 'lot')} not entered yet")
     return tuple(said)
@@ -161,6 +169,7 @@ def recorded_folder(record: Record) -> LoadedFolder:
         orders=tuple(history[code][-1] for code in sorted(history)),
         opening_stock=opening_recorded(record),
         weather=weather(record),
+        assays=assays(record),
     )
 
 
@@ -185,6 +194,33 @@ def _new_orders(record: Record, folder: LoadedFolder) -> tuple[Order, ...]:
 def _new_hours(record: Record, folder: LoadedFolder) -> tuple[Weather, ...]:
     by_hour = weather_by_hour(record)
     return tuple(row for row in folder.weather if row not in by_hour.get(row.hour_at, ()))
+
+
+def _new_assays(record: Record, folder: LoadedFolder) -> tuple[Assay, ...]:
+    """Results that say something new; none may name a lot that nobody has recorded.
+
+    Raises
+    ------
+    BadInput
+        With every result that cannot be taken; nothing was written then.
+    """
+    history = assay_history(record)
+    new = tuple(
+        row for row in folder.assays if row not in history.get((row.assay, row.nutrient), ())
+    )
+    if not new:
+        return ()
+    lots = {lot.lot: lot.material for lot, _ in record.lots()}
+    if _takes_opening(record):
+        lots |= {row.lot: row.material for row in folder.opening_stock}
+    faults = assay_faults(folder.mill, new, lots=lots)
+    if faults:
+        raise BadInput(
+            "Assays of the folder cannot be taken; nothing was loaded.",
+            do="mend them in assays.csv and load again",
+            faults=tuple(faults),
+        )
+    return new
 
 
 def _takes_opening(record: Record) -> bool:

@@ -56,9 +56,9 @@ This page is made from the attribute dictionary in the program, the same that ch
   may not share one.
 - A column that may be empty may be left out. A table that is not needed may be left out; these
   must be there and have a row: {needed}.
-- Tables of the mill are replaced as a whole and make a new numbered revision. `orders` and
-  `weather` are merged by key, and a missing row deletes nothing. `opening_stock` enters only an
-  empty record.
+- Tables of the mill are replaced as a whole and make a new numbered revision. `orders`,
+  `weather` and `assays` are merged by key, and a missing row deletes nothing. `opening_stock`
+  enters only an empty record. An assay names a lot that the record knows, or a bin.
 
 ## Rules across the tables
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from bedstone.mill.attributes import column
-from bedstone.mill.model import Mill, OpeningStock, Order, Weather
+from bedstone.mill.model import Assay, Mill, OpeningStock, Order, Weather
 
 __all__ = ["LoadedFolder", "RecordPlace"]
 
@@ -27,4 +27,5 @@ class LoadedFolder:
     orders: tuple[Order, ...] = ()
     opening_stock: tuple[OpeningStock, ...] = ()
     weather: tuple[Weather, ...] = ()
+    assays: tuple[Assay, ...] = ()
     record_place: RecordPlace = RecordPlace()

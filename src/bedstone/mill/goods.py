@@ -7,6 +7,7 @@ from bedstone.mill.attributes import column
 from bedstone.mill.equipment import ANY_MATERIAL, ANY_PLACE
 
 __all__ = [
+    "Assay",
     "Composition",
     "Content",
     "Formula",
@@ -265,3 +266,33 @@ class Weather:
     pressure_pa: float = column(
         "pressure, absolute", unit="Pa", default=101_325.0, low=50_000, high=110_000
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assay:
+    """What a laboratory found of a nutrient in a lot, or in what lay in a bin."""
+
+    assay: str = column("number of the laboratory's report", key=True, code=True, example="A-1042")
+    nutrient: str = column("what was measured", key=True, example="crude protein")
+    of: str = column("ingredient or product", refers=ANY_MATERIAL)
+    lot: str = column(
+        "lot that was sampled; either a lot or a place", default="", example="L-0917-CORN"
+    )
+    place: str = column("bin that was sampled", default="", refers=("bins",))
+    value: float = column("result, as fed", low=0)
+    unit: str = column(
+        "unit of value and sd",
+        choices={
+            "%": "per cent as fed",
+            "mg/kg": "as fed",
+            "IU/kg": "as fed",
+            "MJ/kg": "as fed",
+        },
+    )
+    sd: float | None = column(
+        "standard deviation of one result by this method", default=None, low=0
+    )
+    method: str = column("method", default="", example="Kjeldahl")
+    laboratory: str = column("who measured", default="", example="own laboratory")
+    sampled_at: dt.datetime = column("when the sample was taken")
+    retained_sample: str = column("where the rest of the sample lies", default="")

@@ -21,6 +21,7 @@ from bedstone.mill.equipment import (
     Shift,
 )
 from bedstone.mill.goods import (
+    Assay,
     Composition,
     Content,
     Formula,
@@ -38,6 +39,7 @@ from bedstone.mill.goods import (
 
 __all__ = [
     "TABLES",
+    "Assay",
     "Bin",
     "Composition",
     "Content",
@@ -85,14 +87,15 @@ TABLES: dict[str, type] = {
     "orders": Order,
     "opening_stock": OpeningStock,
     "weather": Weather,
+    "assays": Assay,
 }
 """File name (without ending) to row class, in the order in which a person would fill them."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Mill:
-    """The whole mill of one revision: settings and tables. Orders, opening stock and weather are
-    not part of it: they are merged by key into the record.
+    """The whole mill of one revision: settings and tables. Orders, opening stock, weather and
+    assays are not part of it: they are merged by key into the record.
     """
 
     settings: Settings

@@ -1,21 +1,22 @@
-"""Orders, opening stock and weather: rows that are merged into the record."""
+"""Orders, opening stock, weather and assays: rows that are merged into the record."""
 
 import math
 from collections.abc import Iterator
 
 from bedstone.errors import Fault
 from bedstone.mill.equipment import Bin, Firm
-from bedstone.mill.goods import OpeningStock, Order, Weather
+from bedstone.mill.goods import Assay, OpeningStock, Order, Weather
 from bedstone.mill.residue_places import way_of
 from bedstone.mill.validate_places import Check
 
 __all__ = ["order_rules"]
 
+WHOLE_PCT = 100
 LEAVES_AS = {"bags": "sacking line", "bulk": "load-out"}
 
 
 def order_rules(check: Check) -> Iterator[Iterator[Fault]]:
-    """Yield the rules of orders, opening stock and weather."""
+    """Yield the rules of orders, opening stock, weather and assays."""
     for at, order in check.each(Order):
         yield _in_time(check, at, order)
         if check.whole("products", "machines", "bins"):
@@ -30,6 +31,9 @@ def order_rules(check: Check) -> Iterator[Iterator[Fault]]:
         yield _fits(check)
     for at, weather in check.each(Weather):
         yield _on_the_hour(check, at, weather)
+    for at, assay in check.each(Assay):
+        yield _lot_or_place(check, at, assay)
+        yield _within_the_whole(check, at, assay)
 
 
 def _in_time(check: Check, at: int, row: Order) -> Iterator[Fault]:
@@ -140,4 +144,27 @@ def _on_the_hour(check: Check, at: int, row: Weather) -> Iterator[Fault]:
     if local.minute or local.second or local.microsecond:
         yield check.fault(
             Weather, at, "hour_at", found=f"{local:%H:%M:%S}", allowed="the start of an hour"
+        )
+
+
+def _lot_or_place(check: Check, at: int, row: Assay) -> Iterator[Fault]:
+    if bool(row.lot) == bool(row.place):
+        yield check.fault(
+            Assay,
+            at,
+            "lot",
+            found="both a lot and a place" if row.lot else "neither a lot nor a place",
+            allowed="a lot, or the bin that was sampled",
+        )
+
+
+def _within_the_whole(check: Check, at: int, row: Assay) -> Iterator[Fault]:
+    if row.unit == "%" and row.value > WHOLE_PCT:
+        yield check.fault(
+            Assay,
+            at,
+            "value",
+            found=f"{row.value:g} %",
+            allowed=f"at most {WHOLE_PCT} %",
+            do="look at the decimal point",
         )

@@ -23,7 +23,7 @@ from bedstone.store.folder_table import TableRead, read_table
 
 __all__ = ["read_folder", "write_folder"]
 
-MERGED = ("orders", "opening_stock", "weather")
+MERGED = ("orders", "opening_stock", "weather", "assays")
 SHEET_ENDINGS = (".xlsx", ".xls", ".xlsm", ".ods")
 LARGEST_FILE = 64 * 1024 * 1024
 
@@ -72,6 +72,7 @@ def read_folder(folder: Path) -> LoadedFolder:
         orders=rows["orders"],
         opening_stock=rows["opening_stock"],
         weather=rows["weather"],
+        assays=rows["assays"],
         record_place=settings.record_place,
     )
 

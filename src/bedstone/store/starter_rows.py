@@ -127,4 +127,8 @@ FS1,SHEEPMIN,L-0105-SHEEPMIN,500,2026-01-05 13:15,grange
 hour_at,temperature_c,humidity_pct,pressure_pa
 {day} 06:00,-4,81,101325
 """,
+    "assays": """\
+assay,nutrient,of,lot,place,value,unit,sd,method,laboratory,sampled_at,retained_sample
+A-1,crude protein,BARLEY,L-0110-BARLEY,,11.4,%,0.2,Kjeldahl,example laboratory,2026-01-10 08:45,shelf 1
+""",
 }

@@ -29,8 +29,8 @@ SETTINGS = Settings(
     controls_unit="lb",
     controls_lot="Lot",
 )
-MERGED = frozenset({"orders", "opening_stock", "weather"})
-"""Tables that depend on the day and are made by :mod:`orders`, :mod:`opening`, :mod:`weather`."""
+MERGED = frozenset({"orders", "opening_stock", "weather", "assays"})
+"""Tables that depend on the day: :mod:`orders`, :mod:`opening`, :mod:`weather`, the past's assays."""
 
 
 def _table(name: str, row_type: type) -> tuple[Any, ...]:

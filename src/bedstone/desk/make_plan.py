@@ -2,6 +2,7 @@
 
 import datetime as dt
 import re
+from collections.abc import Sequence
 
 from bedstone.batching.draws import DayEvent, draws_of_day
 from bedstone.batching.model import Arrival, BatchToDraw, Part
@@ -15,17 +16,18 @@ from bedstone.desk.made import made_batches, run_of_order, started_batches
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.orders import all_orders, is_enough
 from bedstone.desk.plan_json import named_by_content
-from bedstone.desk.plans import released_plan
+from bedstone.desk.plans import order_of_running, released_plan
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput
 from bedstone.mill.model import Mill, Order
 from bedstone.mill.plan import Batch, BatchKind, Finding, Plan
 from bedstone.planning.assemble import assemble, with_findings
+from bedstone.planning.by_hand import run_by_hand
 from bedstone.planning.day import plan_runs
 from bedstone.planning.model import DayOutcome, DayProblem, OrderToMake
 
-__all__ = ["make_plan"]
+__all__ = ["day_problem", "make_plan"]
 
 BATCH_ID = re.compile(r"(?P<stem>.+)-(?P<number>\d{2,})(?:-flush\d*)?")
 
@@ -37,25 +39,39 @@ def make_plan(
     at: dt.datetime,
     seed: int = 0,
     orders: tuple[Order, ...] | None = None,
+    by_hand: Sequence[tuple[str, str]] | None = None,
 ) -> Plan:
     """The plan of a day from what the record says now; nothing is written.
 
     Open orders less what was made and what is under way, stock as if the batches under way were
     done, machines as what really ran left them. Nothing starts before ``at``. ``orders`` asks what
-    the plan would be with other orders. The verifier has looked at the plan that is returned: one
-    that it rejects has status "refused".
+    the plan would be with other orders; ``by_hand``, runs with their mixers in order of running,
+    asks for that order instead of a search. The verifier has looked at the plan that is returned:
+    one that it rejects has status "refused".
     """
+    problem = day_problem(record, day=day, at=at, seed=seed, orders=orders)
+    outcome = plan_runs(problem) if by_hand is None else run_by_hand(problem, by_hand).outcome
+    return _with_draws(record, problem, outcome)
+
+
+def day_problem(
+    record: Record,
+    *,
+    day: dt.date,
+    at: dt.datetime,
+    seed: int = 0,
+    orders: tuple[Order, ...] | None = None,
+) -> DayProblem:
+    """A day as the record has it now, ready to be put before the planner."""
     if at.tzinfo is None:
         raise BadInput("A plan needs a time with its zone.", seen=at.isoformat())
     mill = current_mill(record)
-    head = record.head()
-    stock_mg = without_held(record, stock_to_plan(record, day=day))
     last = last_on_machines(record)
     used = _numbers_used(record)
-    problem = DayProblem(
+    return DayProblem(
         mill=mill,
         orders=_to_make(record, orders, used),
-        stock_mg=stock_mg,
+        stock_mg=without_held(record, stock_to_plan(record, day=day)),
         starting=machines_hold(record),
         day=day,
         now=at,
@@ -67,13 +83,18 @@ def make_plan(
         lying_contents=lying_contents(record),
         in_force=_in_force(record, day),
     )
-    outcome = plan_runs(problem)
-    drawn = draws_of_day(mill, _events(mill, outcome), stock=lying_lots(record, stock_mg))
+
+
+def _with_draws(record: Record, problem: DayProblem, outcome: DayOutcome) -> Plan:
+    """The plan with its draws, judged by the verifier, named by its content."""
+    mill, head = problem.mill, record.head()
+    stock = lying_lots(record, dict(problem.stock_mg))
+    drawn = draws_of_day(mill, _events(mill, outcome), stock=stock)
     by_batch, others = _by_batch(outcome, drawn.findings)
     plan = assemble(
         outcome,
         drawn.draws,
-        made_at=at,
+        made_at=problem.now,
         revision=mill.revision,
         position=head.position,
         head=head.head,
@@ -114,12 +135,7 @@ def _to_make(
 def _in_force(record: Record, day: dt.date) -> tuple[tuple[str, str], ...]:
     """Runs of the plan in force, each with its mixer, in order of their first batch or flush."""
     standing = released_plan(record, day)
-    if standing is None:
-        return ()
-    first: dict[str, str] = {}
-    for batch in sorted(standing.plan.batches, key=lambda row: (row.start_at, row.batch)):
-        first.setdefault(batch.run, batch.mixer)
-    return tuple(first.items())
+    return () if standing is None else order_of_running(standing.plan)
 
 
 def _numbers_used(record: Record) -> dict[str, int]:

@@ -20,6 +20,7 @@ __all__ = [
     "batch_of",
     "find_plan",
     "latest_plan",
+    "order_of_running",
     "proposed_at",
     "released_plan",
 ]
@@ -160,3 +161,11 @@ def batch_of(plan: Plan, batch_id: str) -> Batch:
             do=f"did you mean {', '.join(near)}?" if near else "see the plan of the day",
         )
     return batches[batch_id]
+
+
+def order_of_running(plan: Plan) -> tuple[tuple[str, str], ...]:
+    """Runs of a plan, each with its mixer, in order of their first batch or flush."""
+    first: dict[str, str] = {}
+    for batch in sorted(plan.batches, key=lambda row: (row.start_at, row.batch)):
+        first.setdefault(batch.run, batch.mixer)
+    return tuple(first.items())

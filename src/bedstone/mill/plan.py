@@ -195,7 +195,7 @@ class LeftOut:
     order: str
     product: str
     mass_mg: int
-    because: str  # one of "stock", "bin", "time", "never", "formula", "route", "size"
+    because: str  # one of "stock", "bin", "time", "never", "formula", "route", "size", "hand"
     text: str
 
 

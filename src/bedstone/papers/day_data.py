@@ -21,6 +21,7 @@ BECAUSE = {
     "formula": "its own formula breaks a limit",
     "route": "no way through the mill",
     "size": "too small for the mixer",
+    "hand": "taken out by hand",
 }
 
 

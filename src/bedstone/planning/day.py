@@ -1,6 +1,7 @@
 """The plan of a day, from orders to a timetable: what a station hands to the desk."""
 
 import dataclasses
+from dataclasses import dataclass
 
 from bedstone.errors import BadInput
 from bedstone.mill.plan import Costs, LeftOut
@@ -16,7 +17,32 @@ from bedstone.planning.paths import Paths
 from bedstone.planning.reasons import why_left_out
 from bedstone.planning.sequence import Order, in_order_of, search
 
-__all__ = ["plan_runs"]
+__all__ = ["OpenDay", "open_day", "outcome_of", "plan_runs"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OpenDay:
+    """A day ready to be planned: what is to be made of its orders, and who reckons it."""
+
+    problem: DayProblem
+    paths: Paths
+    work: DayWork
+    evaluator: Evaluator
+
+
+def open_day(problem: DayProblem) -> OpenDay:
+    """Orders cut into runs, and the floor, residue and costs by which orders of running are judged.
+
+    Raises
+    ------
+    BadInput
+        If the time is without a zone.
+    """
+    if problem.now.tzinfo is None:
+        raise BadInput("A plan needs a time with its zone.", seen=str(problem.now))
+    paths = Paths(problem.mill)
+    work = work_of(problem, paths)
+    return OpenDay(problem, paths, work, _evaluator(problem, work, paths, has_overtime=False))
 
 
 def plan_runs(problem: DayProblem) -> DayOutcome:
@@ -37,19 +63,21 @@ def plan_runs(problem: DayProblem) -> DayOutcome:
     BadInput
         If the time is without a zone.
     """
-    if problem.now.tzinfo is None:
-        raise BadInput("A plan needs a time with its zone.", seen=str(problem.now))
-    paths = Paths(problem.mill)
-    work = work_of(problem, paths)
-    evaluator = _evaluator(problem, work, paths, has_overtime=False)
+    day = open_day(problem)
     order = search(
-        evaluator,
-        work.jobs,
+        day.evaluator,
+        day.work.jobs,
         evaluations=problem.evaluations,
         seed=problem.seed,
-        also=_as_came([(job, job.options[0]) for job in work.jobs]),
-        in_force=_in_force(problem, work),
+        also=_as_came([(job, job.options[0]) for job in day.work.jobs]),
+        in_force=_in_force(problem, day.work),
     )
+    return outcome_of(day, order)
+
+
+def outcome_of(day: OpenDay, order: Order) -> DayOutcome:
+    """What an order of running becomes: everything of a plan but its draws."""
+    problem, evaluator = day.problem, day.evaluator
     parts = parts_of(evaluator, order)
     return DayOutcome(
         day=problem.day,
@@ -59,10 +87,10 @@ def plan_runs(problem: DayProblem) -> DayOutcome:
         clean_outs=tuple(parts.clean_outs),
         grinding=tuple(parts.grinding),
         bars=tuple(parts.bars),
-        left_out=_left_out(problem, evaluator, work=work, order=order),
+        left_out=_left_out(problem, evaluator, work=day.work, order=order),
         starting=evaluator.residue.to_held(evaluator.opening.residue),
         costs=costs_of(evaluator, order),
-        as_orders_came=_costs_as_came(problem, work, paths, order),
+        as_orders_came=_costs_as_came(problem, day.work, day.paths, order),
     )
 
 

@@ -79,6 +79,8 @@ def why_left_out(floor: Floor, step: Step, job: Job, reason: DoesNotFit) -> tupl
     """(because, sentence with numbers) for an order that found no place in the day."""
     mill = floor.mill
     option = job.options[0]
+    if reason.because == "hand":
+        return "hand", "taken out of the day by hand"
     if reason.because == "time":
         return "time", _time_text(floor, step, job, reason.about)
     if reason.because == "bin":

@@ -77,6 +77,7 @@ def load_tables(record: Record, folder: LoadedFolder, *, by: str, at: dt.datetim
     """
     head = record.head()
     results = _new_assays(record, folder)
+    _must_be_assays(record, folder, results)
     changed = changed_tables(record, folder.mill)
     fell = _fallen_contents(record, folder.mill)
     revision = newest_revision(record)
@@ -197,19 +198,16 @@ def _new_hours(record: Record, folder: LoadedFolder) -> tuple[Weather, ...]:
 
 
 def _new_assays(record: Record, folder: LoadedFolder) -> tuple[Assay, ...]:
-    """Results that say something new; none may name a lot that nobody has recorded.
-
-    Raises
-    ------
-    BadInput
-        With every result that cannot be taken; nothing was written then.
-    """
     history = assay_history(record)
-    new = tuple(
+    return tuple(
         row for row in folder.assays if row not in history.get((row.assay, row.nutrient), ())
     )
+
+
+def _must_be_assays(record: Record, folder: LoadedFolder, new: tuple[Assay, ...]) -> None:
+    """Pass if new results can be taken; none may name a lot that nobody has recorded."""
     if not new:
-        return ()
+        return
     lots = {lot.lot: lot.material for lot, _ in record.lots()}
     if _takes_opening(record):
         lots |= {row.lot: row.material for row in folder.opening_stock}
@@ -220,7 +218,6 @@ def _new_assays(record: Record, folder: LoadedFolder) -> tuple[Assay, ...]:
             do="mend them in assays.csv and load again",
             faults=tuple(faults),
         )
-    return new
 
 
 def _takes_opening(record: Record) -> bool:

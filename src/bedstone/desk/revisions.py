@@ -166,9 +166,10 @@ def changed_tables(record: Record, mill: Mill) -> tuple[str, ...]:
     if not revisions:
         counts = [f"{name}: {counted(len(getattr(mill, name)), 'row')}" for name in WHOLE]
         return ("first tables", *(said for said in counts if not said.endswith(": 0 rows")))
-    if revisions[-1].digest == digest_of(mill):
+    before = _mill_at(record, revisions[-1])
+    if digest_of(before) == digest_of(mill):  # the one kept may know fewer tables and columns
         return ()
-    changes = differences(_mill_at(record, revisions[-1]), mill)
+    changes = differences(before, mill)
     said = [words for change in changes for row in change.rows for words in _words(change, row)]
     return tuple(said) or ("the rows are in another order",)
 

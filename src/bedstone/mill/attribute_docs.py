@@ -6,13 +6,14 @@ equal.
 
 import inspect
 
+from bedstone.mill.cells import CODE_RULE
 from bedstone.mill.columns import NEEDED_TABLES, Column, columns_of, key_fields
 from bedstone.mill.equipment import Settings
 from bedstone.mill.folder import RecordPlace
 from bedstone.mill.model import TABLES
-from bedstone.quantities.units import from_si
+from bedstone.quantities.units import Unit, from_si
 
-__all__ = ["mill_folder_page", "table_comment"]
+__all__ = ["allowed_words", "mill_folder_page", "table_comment"]
 
 KINDS = {
     "str": "text",
@@ -79,6 +80,10 @@ This page is made from the attribute dictionary in the program, the same that ch
   (a zero level is never reckoned: use procedure, clean-out or never), a procedure its flush, the
   other kinds neither. Every limit names its source.
 - A product whose running formula holds a drug says that it is medicated.
+- A requirement, an inclusion and a group have limits of which the least is not above the most;
+  a ratio says the units of both nutrients; every nutrient that a requirement names stands in
+  `composition.csv` of some ingredient; the inclusions of a product leave room for parts that add
+  up to 100 %; a drug may go only into a product that says it is medicated.
 - Shifts of a machine and hours of a rate do not overlap; a guarantee's minimum is not above its
   maximum; an order is due after it came in; a lot is of one material; opening stock fits its bin.
 """
@@ -113,11 +118,13 @@ def _meaning(row_type: type) -> str:
 
 def _allowed(column: Column) -> str:
     """Return type, bounds, choices, references and whether it may stay empty, in one line."""
-    parts = [_kind(column), *_bounds(column)]
+    unit = _first_unit(column)
+    parts = [_kind(column), *_bounds(column, unit)]
     if len(column.headers) > 1:
         parts.append("other units: " + ", ".join(list(column.headers)[1:]))
     if not column.needed:
-        parts.append("may be empty" + (f" (then {_default(column)})" if _default(column) else ""))
+        default = _default(column, unit)
+        parts.append("may be empty" + (f" (then {default})" if default else ""))
     if column.attribute.example:
         parts.append(f"such as {column.attribute.example}")
     if column.attribute.source:
@@ -136,33 +143,66 @@ def _kind(column: Column) -> str:
     return "code" if attribute.code else KINDS[column.kind.__name__]
 
 
-def _bounds(column: Column) -> list[str]:
+def allowed_words(column: Column, system: str) -> str:
+    """Return what a cell may be, for the field of a form, in the units of a mill that shows "SI" or
+    "US".
+
+    Parameters
+    ----------
+    column : Column
+        The column.
+    system : str
+        "SI" or "US".
+
+    Returns
+    -------
+    words : str
+        Bounds, and what an empty cell means, as a sentence.
+    """
+    unit = column.written(system)[1]
+    kind = "" if column.attribute.choices or column.kind is bool else _kind(column)
+    parts = [part for part in (kind, *_bounds(column, unit)) if part]
+    if column.attribute.code and column.attribute.key:
+        parts[:1] = [CODE_RULE]
+    if not column.needed:
+        default = _default(column, unit)
+        parts.append("may be empty" + (f" (then {default})" if default else ""))
+    if column.attribute.example:
+        parts.append(f"such as {column.attribute.example}")
+    text = "; ".join(parts)
+    return f"{text[0].upper()}{text[1:]}." if text else ""
+
+
+def _bounds(column: Column, unit: Unit | None) -> list[str]:
     attribute = column.attribute
     parts = []
     if attribute.low is not None:
         more = "above" if attribute.low_open else "at least"
-        parts.append(f"{more} {_in_own_unit(column, attribute.low)}")
+        parts.append(f"{more} {_in_unit(column, attribute.low, unit)}")
     if attribute.high is not None:
-        parts.append(f"at most {_in_own_unit(column, attribute.high)}")
+        parts.append(f"at most {_in_unit(column, attribute.high, unit)}")
     return [" and ".join(parts)] if parts else []
 
 
-def _in_own_unit(column: Column, value: float) -> str:
-    """A value in the unit that the column's name says, not in the SI unit that it has inside."""
-    unit = next(iter(column.headers.values()))
+def _first_unit(column: Column) -> Unit | None:
+    """The unit that the column's first name says, which is not the SI unit that it has inside."""
+    return next(iter(column.headers.values()))
+
+
+def _in_unit(column: Column, value: float, unit: Unit | None) -> str:
     if unit is None:
         return f"{value:.10g} {column.attribute.unit}".rstrip()
     return f"{float(from_si(value, unit)):.10g} {unit.label}".rstrip()
 
 
-def _default(column: Column) -> str:
+def _default(column: Column, unit: Unit | None) -> str:
     default = column.default
     if default is None or default == "":
         return ""
     if isinstance(default, bool):
         return "yes" if default else "no"
     if isinstance(default, float):
-        return _in_own_unit(column, default)
+        return _in_unit(column, default, unit)
     return f"{default} {column.attribute.unit}".rstrip()
 
 

@@ -20,6 +20,13 @@ from bedstone.mill.equipment import (
     Settings,
     Shift,
 )
+from bedstone.mill.formula_tables import (
+    FormulaRule,
+    Inclusion,
+    IngredientGroupLimit,
+    Price,
+    Requirement,
+)
 from bedstone.mill.goods import (
     Assay,
     Composition,
@@ -46,8 +53,11 @@ __all__ = [
     "Firm",
     "Formula",
     "FormulaLine",
+    "FormulaRule",
     "Guarantee",
+    "Inclusion",
     "Ingredient",
+    "IngredientGroupLimit",
     "Limit",
     "Machine",
     "Meter",
@@ -55,8 +65,10 @@ __all__ = [
     "OpeningStock",
     "Order",
     "Person",
+    "Price",
     "Product",
     "Rate",
+    "Requirement",
     "Route",
     "Scale",
     "Settings",
@@ -78,9 +90,14 @@ TABLES: dict[str, type] = {
     "substances": Substance,
     "contents": Content,
     "composition": Composition,
+    "prices": Price,
     "products": Product,
     "rates": Rate,
     "guarantees": Guarantee,
+    "requirements": Requirement,
+    "inclusions": Inclusion,
+    "ingredient_groups": IngredientGroupLimit,
+    "formula_rules": FormulaRule,
     "formulas": Formula,
     "formula_lines": FormulaLine,
     "limits": Limit,
@@ -111,9 +128,14 @@ class Mill:
     substances: tuple[Substance, ...] = ()
     contents: tuple[Content, ...] = ()
     composition: tuple[Composition, ...] = ()
+    prices: tuple[Price, ...] = ()
     products: tuple[Product, ...] = ()
     rates: tuple[Rate, ...] = ()
     guarantees: tuple[Guarantee, ...] = ()
+    requirements: tuple[Requirement, ...] = ()
+    inclusions: tuple[Inclusion, ...] = ()
+    ingredient_groups: tuple[IngredientGroupLimit, ...] = ()
+    formula_rules: tuple[FormulaRule, ...] = ()
     formulas: tuple[Formula, ...] = ()
     formula_lines: tuple[FormulaLine, ...] = ()
     limits: tuple[Limit, ...] = ()

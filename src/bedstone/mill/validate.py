@@ -12,6 +12,7 @@ from typing import Any
 from bedstone.errors import Fault
 from bedstone.mill.damage import TouchesDamage
 from bedstone.mill.equipment import Settings
+from bedstone.mill.validate_formulation import formulation_rules
 from bedstone.mill.validate_goods import goods_rules
 from bedstone.mill.validate_keys import key_rules
 from bedstone.mill.validate_machines import machine_rules
@@ -29,6 +30,7 @@ ALL_RULES: tuple[Rules, ...] = (
     way_rules,
     goods_rules,
     recipe_rules,
+    formulation_rules,
     order_rules,
 )
 

@@ -19,7 +19,7 @@ ONE_CODE_ONE_THING: tuple[tuple[str, tuple[tuple[type[Any], str], ...]], ...] = 
     ("a scale and a meter", ((Scale, "scale"), (Meter, "meter"))),
     ("an ingredient and a product", ((Ingredient, "ingredient"), (Product, "product"))),
 )
-MANY = {"feeds": " ", "route": ">|"}
+MANY = {"feeds": " ", "members": " ", "route": ">|"}
 """Columns that hold several codes, and the signs between them."""
 
 

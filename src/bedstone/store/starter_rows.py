@@ -86,6 +86,12 @@ SOYMEAL,copper,15,example only: put your own assay here
 ingredient,nutrient,mean,unit,sd,assays,source
 BARLEY,crude protein,11.2,%,0.8,12,example only: put your own assays here
 SOYMEAL,crude protein,47.6,%,0.9,20,example only: put your own assays here
+SHEEPMIN,crude protein,0,%,0,0,example only: minerals hold none
+""",
+    "prices": """\
+ingredient,from_on,until_on,supplier,contract,price_usd_t,mass_min_kg,mass_max_kg
+BARLEY,2026-01-01,,,,210,,
+SOYMEAL,2026-01-01,,grange,K-1,388,,20000
 """,
     "products": """\
 product,name,species,life_stage,form,route,die,pack_kg,medicated,density_kg_m3,price_usd_t,dry_mix_s,wet_mix_s,caution
@@ -98,6 +104,24 @@ SHEEP-16,SK1,0,24,7.5
     "guarantees": """\
 product,nutrient,minimum,maximum,unit
 SHEEP-16,crude protein,16,,%
+""",
+    "requirements": """\
+product,nutrients,per,basis,minimum,maximum,unit,per_unit,odds_pct,firm,source
+SHEEP-16,crude protein,,dry matter,18,,%,,,no,mill policy
+""",
+    "inclusions": """\
+product,ingredient,min_pct,max_pct,at_least_pct,firm,source
+SHEEP-16,BARLEY,40,90,,no,mill policy
+SHEEP-16,SOYMEAL,0,30,,no,mill policy
+SHEEP-16,SHEEPMIN,2,2,,yes,example only: the maker's label
+""",
+    "ingredient_groups": """\
+product,species,group,members,min_pct,max_pct,nutrient,level_max,unit,basis,firm,source
+,sheep,GRAIN,BARLEY,,90,,,,as fed,no,mill policy
+""",
+    "formula_rules": """\
+product,odds_pct,ingredients_max,change_each_pct,change_total_pct,moisture_max_pct_wb,density_min_kg_m3,density_max_kg_m3,source
+SHEEP-16,95,,,,13,,,mill policy
 """,
     "formulas": """\
 product,version,status,approved_by,approved_on

@@ -8,7 +8,7 @@ from weakref import WeakKeyDictionary
 from bedstone.desk.record import Record
 from bedstone.ledger.model import Recorded
 
-__all__ = ["folded"]
+__all__ = ["folded", "share_readings"]
 
 State = TypeVar("State")
 REVERSED = "journal.reversed/1"
@@ -55,6 +55,11 @@ def folded(
     state = fold(state, facts) if facts else state
     kept[name] = _Kept(end.position, end.head, state)
     return state
+
+
+def share_readings(record: Record, beginning: Record) -> None:
+    """Let a record that begins with all facts of another go on from its readings."""
+    _KEPT[beginning] = dict(_KEPT.get(record, {}))
 
 
 def _taken_back(record: Record, before: _Kept) -> bool:

@@ -14,6 +14,7 @@ from bedstone.errors import Refused
 from bedstone.mill.model import Mill, Person
 from bedstone.mill.plan import Plan
 from bedstone.web.show import Show
+from bedstone.web.table_drafts import TableDrafts
 from bedstone.web.work import Work
 
 __all__ = ["BROWSER_COOKIE", "LOOPBACK", "SESSION_COOKIE", "Door", "Papers", "Site", "site_of"]
@@ -70,6 +71,7 @@ class Site:
     papers: Papers
     templates: Environment
     work: Work
+    drafts: TableDrafts = field(default_factory=TableDrafts)
     hosts: tuple[str, ...] = field(default=LOOPBACK)
     in_the_open: bool = False  # other machines are answered: nothing is read without sign-in
 

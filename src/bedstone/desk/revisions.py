@@ -1,16 +1,19 @@
 """The mill's tables in the record: whole, numbered revisions, and what changed between two."""
 
+import datetime as dt
 import hashlib
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from bedstone.desk.folding import folded
 from bedstone.desk.plain_values import plain, row_from_plain, row_plain
 from bedstone.desk.record import Record
 from bedstone.errors import BadInput, RecordDamaged, Refused, Unknown
-from bedstone.ledger.model import Json, Recorded
-from bedstone.mill.model import TABLES, Mill, Settings
+from bedstone.ledger.model import Fact, Json, Recorded
+from bedstone.mill.formula_change import FormulaChange, with_change
+from bedstone.mill.model import TABLES, FormulaLine, Mill, Settings
 from bedstone.mill.table_differences import (
     SETTINGS,
     WHOLE,
@@ -20,10 +23,17 @@ from bedstone.mill.table_differences import (
 )
 
 __all__ = [
+    "APPROVED",
+    "DRAFTED",
+    "IN_USE",
+    "REVISES",
+    "WITHDRAWN",
+    "FormulaPart",
     "changed_tables",
     "counted",
     "current_mill",
     "digest_of",
+    "formula_change",
     "mill_from_json",
     "newest_revision",
     "revision_mill",
@@ -33,8 +43,25 @@ __all__ = [
 ]
 
 LOADED = "mill.tables_loaded/1"
+DRAFTED = "formulation.formula_drafted/1"
+APPROVED = "formulation.formula_approved/1"
+IN_USE = "formulation.formula_put_in_use/1"
+WITHDRAWN = "formulation.formula_withdrawn/1"
+BECOMES: Mapping[str, str] = MappingProxyType(
+    {DRAFTED: "draft", APPROVED: "approved", IN_USE: "running", WITHDRAWN: "withdrawn"}
+)
+"""What a version of a formula is after a fact; each such fact makes the next revision."""
+REVISES = (LOADED, *BECOMES)
 KEPT_MILLS = 64
-_MILLS: dict[tuple[str, int], Mill] = {}
+_MILLS: dict[tuple[str, tuple[int, ...]], Mill] = {}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FormulaPart:
+    """A line of a formula as a fact has it."""
+
+    ingredient: str
+    parts_frac: float
 
 
 def tables_to_json(mill: Mill) -> dict[str, Json]:
@@ -74,24 +101,33 @@ def digest_of(mill: Mill) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Loaded:
+class _Revised:
+    """A revision: its fact, and the facts from the last whole tables on that it stands on."""
+
     position: int
     revision: int
-    digest: str
+    head: str
+    chain: tuple[int, ...]  # positions, the whole tables first, its own last
 
 
-def _revisions(record: Record) -> tuple[_Loaded, ...]:
-    def note(before: tuple[_Loaded, ...], facts: Iterable[Recorded]) -> tuple[_Loaded, ...]:
-        return before + tuple(
-            _Loaded(
-                position=item.position,
-                revision=whole_number(item.fact.content["revision"]),
-                digest=str(item.fact.content["digest"]),
+def _revisions(record: Record) -> tuple[_Revised, ...]:
+    def note(before: tuple[_Revised, ...], facts: Iterable[Recorded]) -> tuple[_Revised, ...]:
+        found = list(before)
+        for item in facts:
+            whole = item.fact.kind == LOADED
+            if not whole and not found:
+                continue  # the tables that it changed were taken back
+            found.append(
+                _Revised(
+                    position=item.position,
+                    revision=whole_number(item.fact.content["revision"]),
+                    head=item.head,
+                    chain=(*(() if whole else found[-1].chain), item.position),
+                )
             )
-            for item in facts
-        )
+        return tuple(found)
 
-    return folded(record, "revisions", kinds=(LOADED,), start=(), fold=note)
+    return folded(record, "revisions", kinds=REVISES, start=(), fold=note)
 
 
 def whole_number(value: Json) -> int:
@@ -147,17 +183,51 @@ def revisions_loaded(record: Record) -> tuple[tuple[int, int], ...]:
     return tuple((row.position, row.revision) for row in _revisions(record))
 
 
-def _mill_at(record: Record, loaded: _Loaded) -> Mill:
-    """The mill of a revision, read once and kept by the digest of its content."""
-    key = (loaded.digest, loaded.revision)
+def _mill_at(record: Record, revised: _Revised) -> Mill:
+    """The mill of a revision, read once and kept by the heads of the facts it stands on.
+
+    Whole tables are read; a formula that was drafted, approved, put in use or withdrawn since is a
+    change of those before it.
+    """
+    key = (revised.head, revised.chain)
     found = _MILLS.get(key)
     if found is None:
-        content = record.fact(loaded.position).fact.content
-        found = mill_from_json(content, revision=loaded.revision)
+        before, fact = revised.chain[:-1], record.fact(revised.position).fact
+        if before:
+            earlier = next(row for row in _revisions(record) if row.chain == before)
+            made = with_change(_mill_at(record, earlier), formula_change(fact))
+            found = replace(made, revision=revised.revision)
+        else:
+            found = mill_from_json(fact.content, revision=revised.revision)
         if len(_MILLS) >= KEPT_MILLS:
             _MILLS.clear()
         _MILLS[key] = found
     return found
+
+
+def formula_change(fact: Fact) -> FormulaChange:
+    """The change of a product's formulas that a fact says."""
+    content = fact.content
+    product, version = str(content["product"]), whole_number(content["version"])
+    listed = content.get("lines")
+    on = content.get("approved_on")
+    return FormulaChange(
+        product=product,
+        version=version,
+        status=BECOMES[fact.kind],
+        lines=tuple(
+            FormulaLine(
+                product=product,
+                version=version,
+                ingredient=part.ingredient,
+                parts_frac=part.parts_frac,
+            )
+            for n, row in enumerate(listed if isinstance(listed, list) else ())
+            for part in (row_from_plain(FormulaPart, row, where=f"lines[{n}]"),)
+        ),
+        approved_by=str(content.get("approved_by", "")),
+        approved_on=dt.date.fromisoformat(str(on)) if on else None,
+    )
 
 
 def changed_tables(record: Record, mill: Mill) -> tuple[str, ...]:

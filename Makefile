@@ -38,6 +38,7 @@ demo: $(VENV)/ready
 test:
 	@MAY_INSTALL=yes $(MAKE) --no-print-directory $(VENV)/ready
 	@MAY_INSTALL=yes sh tools/chromium.sh $(VENV)
+	@MAY_INSTALL=yes sh tools/postgresql.sh
 	@$(MAKE) --no-print-directory format lint types imports tests
 
 check: $(VENV)/ready format lint types imports

@@ -1,4 +1,4 @@
-"""A process that writes to a record until it is killed. Run as a script with a folder and a name.
+"""A process that writes to a record until it is killed. Run as a script with a folder or address.
 
 For each line on its standard input it forks a child. The line says what the child does:
 "mixed SEED" appends single facts, imports and reversals for ever; "single MANY" appends so many
@@ -16,7 +16,7 @@ from bedstone.ledger.model import Fact
 from bedstone.store.record import SqlRecord, open_record
 from fakes.facts import AT, load
 
-__all__ = ["IMPORT_SIZE", "numbered"]
+__all__ = ["IMPORT_SIZE", "numbered", "open_place"]
 
 IMPORT_SIZE = 40
 
@@ -66,17 +66,23 @@ def _single(record: SqlRecord, many: int) -> None:
     _say("done")
 
 
+def open_place(place: str) -> SqlRecord:
+    """Return the record in a folder, or at the address of a database."""
+    return SqlRecord(place) if "://" in place else open_record(Path(place))
+
+
 def _say(words: str) -> None:
     os.write(1, f"{words}\n".encode())
 
 
-def _serve(folder: Path) -> None:
+def _serve(place: str) -> None:
+    open_place(place).close()  # what it needs is loaded once, before the children are timed
     for line in sys.stdin:
         act, number = line.split()
         child = os.fork()
         if child == 0:
             _say(f"pid {os.getpid()}")
-            record = open_record(folder)
+            record = open_place(place)
             (_mixed if act == "mixed" else _single)(record, int(number))
             os._exit(0)
         os.waitpid(child, 0)
@@ -84,4 +90,4 @@ def _serve(folder: Path) -> None:
 
 
 if __name__ == "__main__":
-    _serve(Path(sys.argv[1]))
+    _serve(sys.argv[1])

@@ -7,7 +7,7 @@ import pytest
 from sqlalchemy import inspect, text
 
 from bedstone.errors import Conflict, RecordDamaged, Refused, SetupError
-from bedstone.store import database as database_module
+from bedstone.store import sqlite_ways
 from bedstone.store.database import Database
 from bedstone.store.record import FILE_NAME, SqlRecord, open_record
 from bedstone.store.schema import METADATA
@@ -114,7 +114,14 @@ def test_a_folder_in_the_place_of_the_file_is_named(tmp_path: Path):
 
 
 @pytest.mark.parametrize(
-    "address", ["nothing at all", "nosuchdatabase://here/there", "sqlite://", "sqlite:///:memory:"]
+    "address",
+    [
+        "nothing at all",
+        "nosuchdatabase://here/there",
+        "mysql://here/there",
+        "sqlite://",
+        "sqlite:///:memory:",
+    ],
 )
 def test_an_address_that_cannot_be_used_is_named(address: str):
     """An address that nobody understands is a wrong setting."""
@@ -152,7 +159,7 @@ def test_a_record_locked_by_another_program_is_a_conflict(
 ):
     """Who cannot write because somebody else holds the file is told so; reading goes on."""
     kept.append(load(1), recorded_at=AT)
-    monkeypatch.setattr(database_module, "_WAIT_S", 0.05)
+    monkeypatch.setattr(sqlite_ways, "WAIT_S", 0.05)
     other = open_record(tmp_path)
     with kept.database.writing():
         with pytest.raises(Conflict, match="Another program"):
@@ -163,16 +170,16 @@ def test_a_record_locked_by_another_program_is_a_conflict(
     other.close()
 
 
-def test_threads_write_one_after_another(kept: SqlRecord):
+def test_threads_write_one_after_another(database_record: SqlRecord):
     """Eight threads append and read at once: every fact is there once, the chain is whole."""
     faults: list[BaseException] = []
 
     def work(start: int) -> None:
         try:
             for n in range(start, start + 10):
-                kept.append(load(n), recorded_at=AT)
-                assert sum(line.mass_mg for line in kept.stock()) == 0
-                assert kept.head().position > 0
+                database_record.append(load(n), recorded_at=AT)
+                assert sum(line.mass_mg for line in database_record.stock()) == 0
+                assert database_record.head().position > 0
         except BaseException as error:  # noqa: BLE001 - shown by the assertion below
             faults.append(error)
 
@@ -182,51 +189,55 @@ def test_threads_write_one_after_another(kept: SqlRecord):
     for thread in threads:
         thread.join()
     assert faults == []
-    assert [item.position for item in kept.facts()] == list(range(1, 81))
-    assert len(kept.lots()) == 80
+    assert [item.position for item in database_record.facts()] == list(range(1, 81))
+    assert len(database_record.lots()) == 80
 
 
-def test_a_refusal_leaves_the_writer_free(kept: SqlRecord):
+def test_a_refusal_leaves_the_writer_free(database_record: SqlRecord):
     """After an error the next fact can be appended at once, by another thread too."""
-    kept.append(load(1), recorded_at=AT)
+    database_record.append(load(1), recorded_at=AT)
     with pytest.raises(Refused):
-        kept.append(load(1), recorded_at=AT)
-    thread = threading.Thread(target=kept.append, args=(load(2),), kwargs={"recorded_at": AT})
+        database_record.append(load(1), recorded_at=AT)
+    thread = threading.Thread(
+        target=database_record.append, args=(load(2),), kwargs={"recorded_at": AT}
+    )
     thread.start()
     thread.join()
-    assert kept.head().position == 2
+    assert database_record.head().position == 2
 
 
-def test_stock_is_the_same_with_and_without_marks(kept: SqlRecord, monkeypatch: pytest.MonkeyPatch):
+def test_stock_is_the_same_with_and_without_marks(
+    database_record: SqlRecord, monkeypatch: pytest.MonkeyPatch
+):
     """Marks make stock quick, never different: at any moment, after late facts and reversals."""
     monkeypatch.setattr("bedstone.store.snapshots._APART", 7)
-    kept.append_all(day_of_facts(60), recorded_at=AT)
-    kept.refresh_stock_marks()
-    kept.append(load(5000), recorded_at=AT)
-    kept.append_all([load(n) for n in (-100, 10_000)], recorded_at=AT)
-    kept.reverse(30, by="mara", why="wrong", recorded_at=AT)
-    kept.refresh_stock_marks()
-    with kept.database.reading() as connection:
+    database_record.append_all(day_of_facts(60), recorded_at=AT)
+    database_record.refresh_stock_marks()
+    database_record.append(load(5000), recorded_at=AT)
+    database_record.append_all([load(n) for n in (-100, 10_000)], recorded_at=AT)
+    database_record.reverse(30, by="mara", why="wrong", recorded_at=AT)
+    database_record.refresh_stock_marks()
+    with database_record.database.reading() as connection:
         marks = connection.execute(text("SELECT count(*) FROM stock_marks")).scalar()
     assert marks > 10
-    moments = [None, *(item.fact.happened_at for item in kept.facts())]
-    quick = [kept.stock(at) for at in moments]
-    with kept.database.writing() as connection:
+    moments = [None, *(item.fact.happened_at for item in database_record.facts())]
+    quick = [database_record.stock(at) for at in moments]
+    with database_record.database.writing() as connection:
         drop_marks_from(connection, 0)
-    with kept.database.reading() as connection:
+    with database_record.database.reading() as connection:
         assert connection.execute(text("SELECT count(*) FROM stock_marks")).scalar() == 0
-    assert [kept.stock(at) for at in moments] == quick
+    assert [database_record.stock(at) for at in moments] == quick
 
 
 def test_a_late_fact_drops_the_marks_behind_it_in_the_same_transaction(
-    kept: SqlRecord, monkeypatch: pytest.MonkeyPatch
+    database_record: SqlRecord, monkeypatch: pytest.MonkeyPatch
 ):
     """No moment sees stock from a mark that does not know of a late fact."""
     monkeypatch.setattr("bedstone.store.snapshots._APART", 5)
-    kept.append_all([load(n) for n in range(10, 40)], recorded_at=AT)
-    before = kept.stock()
-    kept.append(load(1, kg=1), recorded_at=AT)
-    after = {(line.place, line.material): line.mass_mg for line in kept.stock()}
+    database_record.append_all([load(n) for n in range(10, 40)], recorded_at=AT)
+    before = database_record.stock()
+    database_record.append(load(1, kg=1), recorded_at=AT)
+    after = {(line.place, line.material): line.mass_mg for line in database_record.stock()}
     for line in before:
         sign = 1 if line.place == "B01" else -1
         assert after[line.place, line.material] == line.mass_mg + sign * 1_000_000

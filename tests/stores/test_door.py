@@ -1,7 +1,5 @@
 import datetime as dt
 import threading
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from argon2 import PasswordHasher
@@ -10,7 +8,7 @@ from sqlalchemy import select
 from bedstone.errors import BadInput, Refused
 from bedstone.store.database import Database
 from bedstone.store.door import Door
-from bedstone.store.record import open_record
+from bedstone.store.record import SqlRecord
 from bedstone.store.schema import PINS, SESSIONS
 
 AT = dt.datetime(2026, 3, 2, 7, tzinfo=dt.UTC)
@@ -32,11 +30,9 @@ def clock() -> _Clock:
 
 
 @pytest.fixture
-def database(tmp_path: Path) -> Iterator[Database]:
+def database(database_record: SqlRecord) -> Database:
     """The database of an empty record."""
-    record = open_record(tmp_path)
-    yield record.database
-    record.close()
+    return database_record.database
 
 
 @pytest.fixture

@@ -13,20 +13,28 @@ import pytest
 
 from bedstone.desk.verify import verify
 from bedstone.ledger.chain import next_head
-from bedstone.store.record import SqlRecord, open_record
+from bedstone.store.record import SqlRecord
 from fakes import writer
-from fakes.writer import IMPORT_SIZE
+from fakes.writer import IMPORT_SIZE, open_place
 
-KILLS = 50
+KILLS = {"sqlite": 50, "postgresql": 25}
+
+
+@pytest.fixture
+def place(database_record: SqlRecord) -> str:
+    """Where an empty record lies: its file's folder, or its address on a server."""
+    url = database_record.database.url
+    sqlite = database_record.database.is_sqlite
+    return str(Path(url.database or "").parent) if sqlite else url.render_as_string()
 
 
 @contextmanager
-def _writer(folder: Path) -> Iterator[subprocess.Popen[str]]:
-    """A process that writes to the record of a folder."""
+def _writer(place: str) -> Iterator[subprocess.Popen[str]]:
+    """A process that writes to the record in a place."""
     tests = Path(writer.__file__).parents[1]
     path = os.pathsep.join([str(tests), *sys.path])
     with subprocess.Popen(
-        [sys.executable, writer.__file__, str(folder)],
+        [sys.executable, writer.__file__, place],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         text=True,
@@ -68,20 +76,20 @@ def _links(record: SqlRecord, after: int) -> int:
 
 
 @pytest.mark.slow
-def test_a_writer_killed_fifty_times_loses_nothing_and_leaves_no_half(tmp_path: Path):
+def test_a_writer_killed_again_and_again_loses_nothing_and_leaves_no_half(place: str):
     """SIGKILL at random moments: what was confirmed is there with its head, imports are there
     whole or not at all, the next writer goes on, and at the end the record is whole.
     """
     chance = random.Random(20260302)
-    open_record(tmp_path).close()
     checked = many = 0
-    with _writer(tmp_path) as process:
-        for round_number in range(KILLS):
+    kills = KILLS["postgresql" if "://" in place else "sqlite"]
+    with _writer(place) as process:
+        for round_number in range(kills):
             pid = _ask(process, f"mixed {round_number}")
             time.sleep(chance.uniform(0, 0.12))
             os.kill(pid, signal.SIGKILL)
             confirmed = _until(process, "ended")
-            record = open_record(tmp_path)
+            record = open_place(place)
             last = _links(record, checked)
             for position, head in confirmed:
                 assert position <= last
@@ -89,8 +97,8 @@ def test_a_writer_killed_fifty_times_loses_nothing_and_leaves_no_half(tmp_path: 
             many += len(confirmed)
             checked = last
             record.close()
-    assert many > KILLS  # the writers had time to write
-    record = open_record(tmp_path)
+    assert many > kills  # the writers had time to write
+    record = open_place(place)
     groups = Counter(
         (item.fact.content["group"], item.fact.content["of"])
         for item in record.facts(kinds=("test.numbered/1",), reversed_too=True)
@@ -101,18 +109,17 @@ def test_a_writer_killed_fifty_times_loses_nothing_and_leaves_no_half(tmp_path: 
 
 
 @pytest.mark.slow
-def test_two_processes_racing_both_get_through(tmp_path: Path):
+def test_two_processes_racing_both_get_through(place: str):
     """Two processes append after the position at which they read: each fact is there once, and
     who was late was told so rather than overwriting.
     """
     many = 60
-    open_record(tmp_path).close()
     with ExitStack() as stack:
-        writers = [stack.enter_context(_writer(tmp_path)) for _ in range(2)]
+        writers = [stack.enter_context(_writer(place)) for _ in range(2)]
         for process in writers:
             _ask(process, f"single {many}")
         confirmed = [_until(process, "done") for process in writers]
-    record = open_record(tmp_path)
+    record = open_place(place)
     positions = [position for said in confirmed for position, _ in said]
     assert sorted(positions) == list(range(1, 2 * many + 1))
     for position, head in confirmed[0] + confirmed[1]:

@@ -313,27 +313,27 @@ def test_a_fake_in_memory_is_verified_like_the_store():
     ]
 
 
-def test_verifying_while_others_record_finds_nothing_wrong(kept: SqlRecord):
+def test_verifying_while_others_record_finds_nothing_wrong(database_record: SqlRecord):
     """Facts recorded while the record is verified are neither missing nor stray."""
-    kept.append_all([load(n) for n in range(1500)], recorded_at=AT)
+    database_record.append_all([load(n) for n in range(1500)], recorded_at=AT)
     done = threading.Event()
 
     def write() -> None:
         n = 2000
-        while not done.is_set():
-            kept.append(load(n), recorded_at=AT)
-            kept.reverse(n - 1999, by="mara", why="wrong", recorded_at=AT)
+        while not done.is_set() and n < 3499:  # as long as there is a load to take back
+            database_record.append(load(n), recorded_at=AT)
+            database_record.reverse(n - 1999, by="mara", why="wrong", recorded_at=AT)
             n += 1
 
     thread = threading.Thread(target=write)
     thread.start()
     try:
         for _ in range(3):
-            assert _said(kept) == []
+            assert _said(database_record) == []
     finally:
         done.set()
         thread.join()
-    assert kept.head().position > 1500
+    assert database_record.head().position > 1500
 
 
 @pytest.mark.parametrize(

@@ -13,8 +13,10 @@ class RecordPlace:
     """``[record]`` of ``mill.toml``: where the record lies if not in the folder itself."""
 
     address: str = column(
-        "address of a database; without it the record is bedstone.sqlite in the folder",
+        "address of a PostgreSQL database; its password stands in PGPASSWORD or .pgpass, never "
+        "here; without an address the record is bedstone.sqlite in the folder",
         default="",
+        example="postgresql://bedstone@server/mill",
         longest=1000,
     )
 

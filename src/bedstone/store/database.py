@@ -1,69 +1,77 @@
 """One database: connections for reading and for the one writer, and drivers' errors in our words."""
 
 import contextlib
+import re
 import sqlite3
 import threading
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Protocol
 
 from sqlalchemy import URL, Connection, QueuePool, create_engine, event, make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, NoSuchModuleError
+from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 
-from bedstone.errors import BedstoneError, Conflict, RecordDamaged, SetupError
+from bedstone.errors import BedstoneError, RecordDamaged, SetupError
+from bedstone.store import postgresql_ways, sqlite_ways
 
-__all__ = ["PRAGMAS", "Database"]
+__all__ = ["Database"]
 
 _WRITE: Final = "bedstone_write"
-_WAIT_S: Final = 10.0  # how long a writer waits for another process, in seconds
-PRAGMAS: Final = (
-    "PRAGMA journal_mode=WAL",
-    "PRAGMA synchronous=FULL",
-    "PRAGMA foreign_keys=ON",
-    "PRAGMA wal_autocheckpoint=4000",
-    "PRAGMA cache_size=-65536",
-    "PRAGMA temp_store=MEMORY",
-)
+
+
+class _Ways(Protocol):
+    """What differs between one kind of database and another."""
+
+    def arguments(self, url: URL) -> dict[str, Any]: ...
+    def prepare(self, raw: Any) -> None: ...
+    def begin(self, raw: Any, *, writes: bool) -> None: ...
+    def translated(self, error: BaseException, *, confirming: bool) -> BedstoneError: ...
+
+
+_KINDS: Final[dict[str, tuple[str, _Ways]]] = {
+    "sqlite": ("sqlite", sqlite_ways),
+    "postgresql": ("postgresql+psycopg", postgresql_ways),
+}
 
 
 class Database:
-    """Connections to the record's database.
+    """Connections to the record's database, SQLite or PostgreSQL.
 
-    One thread writes at a time (a lock here, BEGIN IMMEDIATE against other processes); each reader
-    has a connection of its own and sees the record as it was when it began.
+    One thread writes at a time (a lock here, one of the database's against other processes); each
+    reader has a connection of its own and sees the record as it was when it began.
 
     Parameters
     ----------
     address : str or URL
-        Of SQLAlchemy, such as ``sqlite:////srv/mill/bedstone.sqlite``.
+        Such as ``sqlite:////srv/mill/bedstone.sqlite`` or ``postgresql://bedstone@server/mill``.
     """
 
     def __init__(self, address: str | URL) -> None:
         try:
-            self.url = make_url(address)
+            url = make_url(address)
+            driver, self._ways = _KINDS[url.get_backend_name()]
+            self.url = url.set(drivername=driver)
             # one connection for each reader at a time, and one for the writer
-            arguments = {"timeout": _WAIT_S} if self.is_sqlite else {}
             self.engine = create_engine(
                 self.url,
-                connect_args=arguments,
+                connect_args=self._ways.arguments(self.url),
                 poolclass=QueuePool,
                 pool_size=8,
                 max_overflow=32,
+                pool_pre_ping=not self.is_sqlite,  # a server may have been started anew
             )
-        except (ArgumentError, NoSuchModuleError, ImportError) as error:
+        except (ArgumentError, NoSuchModuleError, ImportError, KeyError, ValueError) as error:
             raise SetupError(
                 "The address of the record cannot be used.",
-                seen=str(error),
-                allowed="an SQLite file, or another database whose driver is installed",
+                seen=_without_password(str(address)),
+                allowed="sqlite:///FILE or postgresql://USER@SERVER/DATABASE",
+                do="mend it in mill.toml, or take it out: the record is then a file in the folder",
             ) from error
-        if self.is_sqlite and self.url.database in {None, "", ":memory:"}:
-            raise SetupError("The record must be kept in a file.", allowed="sqlite:///FILE")
         self._writer = threading.Lock()
         self._file: tuple[int, int] | None = None
         self._path = Path(self.url.database or "")
-        if self.is_sqlite:
-            event.listen(self.engine, "connect", _prepare)
-            event.listen(self.engine, "begin", _begin)
+        event.listen(self.engine, "connect", self._prepare)
+        event.listen(self.engine, "begin", self._begin)
 
     @property
     def is_sqlite(self) -> bool:
@@ -111,28 +119,55 @@ class Database:
     @contextlib.contextmanager
     def writing(self) -> Iterator[Connection]:
         """Give the writer's connection: all is kept when the block ends well, else nothing."""
-        self._still_there()
-        with self._in_our_words(), self._writer, self.engine.connect() as plain:
-            connection = plain.execution_options(**{_WRITE: True})
-            with connection.begin():
+        with self._as_writer() as connection:
+            transaction = connection.begin()
+            try:
                 yield connection
+            except BaseException:
+                transaction.rollback()
+                raise
+            with self._in_our_words(confirming=True):
+                transaction.commit()
             if self.is_sqlite:
                 _assert_closed(connection)
 
     @contextlib.contextmanager
-    def _in_our_words(self) -> Iterator[None]:
+    def trying(self) -> Iterator[Connection]:
+        """Give a connection that may write, and take back whatever it did."""
+        with self._as_writer() as connection:
+            transaction = connection.begin()
+            try:
+                yield connection
+            finally:
+                transaction.rollback()
+
+    @contextlib.contextmanager
+    def _as_writer(self) -> Iterator[Connection]:
+        self._still_there()
+        with self._in_our_words(), self._writer, self.engine.connect() as plain:
+            yield plain.execution_options(**{_WRITE: True})
+
+    @contextlib.contextmanager
+    def _in_our_words(self, *, confirming: bool = False) -> Iterator[None]:
         """Turn errors of SQLAlchemy and of the driver itself into ours."""
         driver = self.engine.dialect.loaded_dbapi
         try:
             yield
-        except (IntegrityError, driver.IntegrityError) as error:
-            raise Conflict(
-                "Somebody else recorded first; nothing was written.",
-                seen=str(getattr(error, "orig", error)),
-                do="read again and repeat",
-            ) from error
         except (DBAPIError, driver.Error) as error:
-            raise _translated(str(getattr(error, "orig", error))) from error
+            own: BaseException = getattr(error, "orig", None) or error
+            raise self._ways.translated(own, confirming=confirming) from error
+
+    def _prepare(self, raw: Any, _: object) -> None:
+        try:
+            self._ways.prepare(raw)
+        except BaseException:
+            raw.close()
+            raise
+
+    def _begin(self, connection: Connection) -> None:
+        writes = bool(connection.get_execution_options().get(_WRITE, False))
+        raw: Any = connection.connection.dbapi_connection  # no detours: somebody waits
+        self._ways.begin(raw, writes=writes)
 
 
 def _assert_closed(connection: Connection) -> None:
@@ -144,43 +179,6 @@ def _assert_closed(connection: Connection) -> None:
         )
 
 
-def _prepare(raw: Any, _: object) -> None:
-    raw.isolation_level = None  # we send BEGIN ourselves
-    for pragma in PRAGMAS:
-        raw.execute(pragma).close()
-
-
-def _begin(connection: Connection) -> None:
-    writes = connection.get_execution_options().get(_WRITE, False)
-    raw: Any = connection.connection.dbapi_connection  # straight to the driver: somebody waits
-    raw.execute("BEGIN IMMEDIATE" if writes else "BEGIN").close()
-
-
-def _translated(says: str) -> BedstoneError:
-    """Return our error for what a driver says."""
-    low = says.lower()
-    if "locked" in low or "busy" in low:
-        return Conflict(
-            "Another program is writing to the record; nothing was written.",
-            seen=says,
-            do="try again; close other programs that have the file open",
-        )
-    if "full" in low:
-        return SetupError(
-            "The disk is full; nothing was written.", seen=says, do="make room, then repeat"
-        )
-    if "readonly" in low or "read-only" in low:
-        return SetupError(
-            "The record may not be written; nothing was written.",
-            seen=says,
-            do="give this user the right to write the mill folder and its files",
-        )
-    if "unable to open" in low:
-        return SetupError(
-            "The record cannot be opened.", seen=says, do="check the folder and who may read it"
-        )
-    return RecordDamaged(
-        "The file of the record cannot be read as a database.",
-        seen=says,
-        do="stop, keep the file, put back the last copy and run bedstone verify",
-    )
+def _without_password(address: str) -> str:
+    """Return an address as it may be shown."""
+    return re.sub(r":[^:@/]*@", ":...@", address)

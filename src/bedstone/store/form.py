@@ -1,4 +1,4 @@
-"""The form of the database held against what the migrations make: nothing added, gone or changed."""
+"""The form of an SQLite file held against what the migrations make: nothing added, gone or changed."""
 
 import tempfile
 from collections.abc import Iterator
@@ -10,7 +10,7 @@ from sqlalchemy import URL, Connection
 from bedstone.store.database import Database
 from bedstone.store.upgrade import upgrade
 
-__all__ = ["form_faults"]
+__all__ = ["Objects", "differences", "form_faults"]
 
 _OBJECTS = (
     "SELECT type, name, tbl_name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite\\_%' "
@@ -21,8 +21,12 @@ Objects = dict[tuple[str, str], tuple[str, str]]
 
 
 def form_faults(connection: Connection) -> Iterator[str]:
-    """Yield what tables, indexes, views and triggers of an SQLite file are not as they were made."""
-    found, should = _objects(connection), _made_by_migrations()
+    """Return what tables, indexes, views and triggers of an SQLite file are not as they were made."""
+    return differences(_objects(connection), _made_by_migrations())
+
+
+def differences(found: Objects, should: Objects) -> Iterator[str]:
+    """Yield in words how what is there differs from what the migrations make."""
     for kind, name in sorted(found.keys() | should.keys()):
         is_there, was_made = found.get((kind, name)), should.get((kind, name))
         if was_made is None and is_there is not None:

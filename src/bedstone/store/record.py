@@ -55,7 +55,7 @@ def open_record(folder: Path, *, create: bool = True) -> "SqlRecord":
 
 
 class SqlRecord:
-    """The record in SQLite, or in another database by its address.
+    """The record in SQLite, or in PostgreSQL by its address.
 
     May be used by several threads: one writes at a time, each read has its own connection.
 
@@ -74,7 +74,11 @@ class SqlRecord:
             address = URL.create("sqlite", database=str(address))
         self.database = Database(address)
         self._since_mark = _MARK_EVERY
-        upgrade(self.database, create=create)
+        try:
+            upgrade(self.database, create=create)
+        except BaseException:
+            self.database.close()
+            raise
         self.database.keep_watch()
 
     def close(self) -> None:

@@ -11,6 +11,7 @@ from bedstone.desk.record import StoredFact, StoredLot, StoredMovement
 from bedstone.ledger.model import How, Lot, LotKind
 from bedstone.store.database import Database
 from bedstone.store.form import form_faults
+from bedstone.store.form_postgresql import server_faults
 from bedstone.store.rows import moment, movement_in_row
 from bedstone.store.schema import FACTS, LOTS, MOVEMENTS
 from bedstone.store.snapshots import mark_faults
@@ -72,17 +73,20 @@ def store_faults(database: Database) -> tuple[str, ...]:
     """Return what is wrong with the file whatever the facts in it say: its form, what the database
     itself finds, and stock that was added up at marks and does not follow from the movements.
     """
-    if not database.is_sqlite:
-        return ()
+    faults = _file_faults(database) if database.is_sqlite else list(server_faults(database))
+    if not faults:  # else adding up may stumble over what has just been named
+        with database.reading() as connection:
+            faults += islice(mark_faults(connection), _FAULTS_SHOWN)
+    return tuple(faults)
+
+
+def _file_faults(database: Database) -> list[str]:
     with database.reading() as connection:
-        faults = list(form_faults(connection))
         says = connection.exec_driver_sql(f"PRAGMA integrity_check({_FAULTS_SHOWN})").scalars()
         broken = [str(line) for line in says if line != "ok"]
         loose = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchmany(_FAULTS_SHOWN)
         broken += [f"a row of {row[0]} refers to a row of {row[2]} that is gone" for row in loose]
-        if not broken:  # else adding up may stumble over what has just been named
-            faults += islice(mark_faults(connection), _FAULTS_SHOWN)
-    return (*broken, *faults)
+        return [*broken, *form_faults(connection)]
 
 
 def _pages(database: Database, query: Select[Any], table: Table, *order: str) -> Iterator[Row[Any]]:

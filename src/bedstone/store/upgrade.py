@@ -8,7 +8,7 @@ from sqlalchemy import Connection, inspect, text
 from bedstone.errors import RecordDamaged, SetupError
 from bedstone.store.database import Database
 
-__all__ = ["FORMS", "no_record", "upgrade"]
+__all__ = ["FORMS", "migrate", "no_record", "upgrade"]
 
 FORMS: Final = ("0001",)
 """Every form of the tables that there ever was, oldest first; the last is the one used here."""
@@ -43,7 +43,7 @@ def upgrade(database: Database, *, create: bool = True) -> None:
     with database.writing() as connection:
         form = _form(connection)
         if form != FORMS[-1]:
-            _migrate(connection)
+            migrate(connection)
 
 
 def _form(connection: Connection) -> str | None:
@@ -68,7 +68,8 @@ def _form(connection: Connection) -> str | None:
     return form
 
 
-def _migrate(connection: Connection) -> None:
+def migrate(connection: Connection) -> None:
+    """Run the migrations that lack where unqualified names of tables lead."""
     from alembic import command  # heavy, and needed once in the life of a record
     from alembic.config import Config
 

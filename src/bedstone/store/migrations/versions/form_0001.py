@@ -11,6 +11,7 @@ branch_labels = None
 depends_on = None
 
 _WHOLE: Final = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
+_WORDS: Final = sa.Text().with_variant(sa.Text(collation="C"), "postgresql")
 
 
 def upgrade() -> None:
@@ -28,11 +29,11 @@ def _make_facts() -> None:
     op.create_table(
         "facts",
         sa.Column("position", _WHOLE, autoincrement=False, nullable=False),
-        sa.Column("kind", sa.Text(), nullable=False),
+        sa.Column("kind", _WORDS, nullable=False),
         sa.Column("happened_at", _WHOLE, nullable=False),
         sa.Column("recorded_at", _WHOLE, nullable=False),
-        sa.Column("text", sa.Text(), nullable=False),
-        sa.Column("head", sa.Text(), nullable=False),
+        sa.Column("text", _WORDS, nullable=False),
+        sa.Column("head", _WORDS, nullable=False),
         sa.Column("reverses", _WHOLE, nullable=True),
         sa.CheckConstraint("length(head) = 64", name=op.f("ck_facts_head")),
         sa.CheckConstraint("position > 0", name=op.f("ck_facts_position")),
@@ -62,18 +63,18 @@ def _make_movements() -> None:
         sa.Column("position", _WHOLE, nullable=False),
         sa.Column("line", _WHOLE, nullable=False),
         sa.Column("happened_at", _WHOLE, nullable=False),
-        sa.Column("from_place", sa.Text(), nullable=False),
-        sa.Column("to_place", sa.Text(), nullable=False),
+        sa.Column("from_place", _WORDS, nullable=False),
+        sa.Column("to_place", _WORDS, nullable=False),
         sa.Column("mass_mg", _WHOLE, nullable=False),
-        sa.Column("material", sa.Text(), nullable=False),
-        sa.Column("how", sa.Text(), nullable=False),
-        sa.Column("instrument", sa.Text(), nullable=False),
-        sa.Column("seen_number", sa.Text(), nullable=True),
-        sa.Column("seen_unit", sa.Text(), nullable=True),
-        sa.Column("seen_division", sa.Text(), nullable=True),
+        sa.Column("material", _WORDS, nullable=False),
+        sa.Column("how", _WORDS, nullable=False),
+        sa.Column("instrument", _WORDS, nullable=False),
+        sa.Column("seen_number", _WORDS, nullable=True),
+        sa.Column("seen_unit", _WORDS, nullable=True),
+        sa.Column("seen_division", _WORDS, nullable=True),
         sa.Column("target_mg", _WHOLE, nullable=True),
         sa.Column("mass_sd_mg", _WHOLE, nullable=False),
-        sa.Column("lot", sa.Text(), nullable=True),
+        sa.Column("lot", _WORDS, nullable=True),
         sa.CheckConstraint(
             "how IN ('weighed', 'metered', 'counted', 'reckoned')", name=op.f("ck_movements_how")
         ),
@@ -119,10 +120,10 @@ def _make_movements() -> None:
 def _make_lots() -> None:
     op.create_table(
         "lots",
-        sa.Column("lot", sa.Text(), nullable=False),
+        sa.Column("lot", _WORDS, nullable=False),
         sa.Column("position", _WHOLE, nullable=False),
-        sa.Column("kind", sa.Text(), nullable=False),
-        sa.Column("material", sa.Text(), nullable=False),
+        sa.Column("kind", _WORDS, nullable=False),
+        sa.Column("material", _WORDS, nullable=False),
         sa.CheckConstraint("kind IN ('load', 'batch', 'run')", name=op.f("ck_lots_kind")),
         sa.ForeignKeyConstraint(
             ["position"], ["facts.position"], name=op.f("fk_lots_position_facts")
@@ -147,8 +148,8 @@ def _make_stock_lines() -> None:
     op.create_table(
         "stock_lines",
         sa.Column("through_at", _WHOLE, nullable=False),
-        sa.Column("place", sa.Text(), nullable=False),
-        sa.Column("material", sa.Text(), nullable=False),
+        sa.Column("place", _WORDS, nullable=False),
+        sa.Column("material", _WORDS, nullable=False),
         sa.Column("mass_mg", _WHOLE, nullable=False),
         sa.ForeignKeyConstraint(
             ["through_at"],
@@ -164,8 +165,8 @@ def _make_stock_lines() -> None:
 def _make_pins() -> None:
     op.create_table(
         "pins",
-        sa.Column("person", sa.Text(), nullable=False),
-        sa.Column("pin_hash", sa.Text(), nullable=False),
+        sa.Column("person", _WORDS, nullable=False),
+        sa.Column("pin_hash", _WORDS, nullable=False),
         sa.Column("wrong_tries", _WHOLE, nullable=False),
         sa.Column("locked_until", _WHOLE, nullable=True),
         sa.CheckConstraint("wrong_tries >= 0", name=op.f("ck_pins_wrong_tries")),
@@ -177,8 +178,8 @@ def _make_pins() -> None:
 def _make_sessions() -> None:
     op.create_table(
         "sessions",
-        sa.Column("token_hash", sa.Text(), nullable=False),
-        sa.Column("person", sa.Text(), nullable=False),
+        sa.Column("token_hash", _WORDS, nullable=False),
+        sa.Column("person", _WORDS, nullable=False),
         sa.Column("expires_at", _WHOLE, nullable=False),
         sa.PrimaryKeyConstraint("token_hash", name=op.f("pk_sessions")),
         sqlite_strict=True,

@@ -1,0 +1,1 @@
+"""What materials are: composition, physical properties, sorption, moist air. Values with sources."""

@@ -103,7 +103,7 @@ class LimitAnswer:
     unit: str
     basis: Basis
     expected: float
-    sd: float
+    sd: float | None  # None where a used ingredient's spread is not known
     minimum: float | None
     maximum: float | None
     binding: Side

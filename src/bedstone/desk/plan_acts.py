@@ -8,6 +8,7 @@ from bedstone.desk.plan_json import plan_to_json
 from bedstone.desk.plans import (
     PLAN_PROPOSED,
     PLAN_RELEASED,
+    ByHand,
     find_plan,
     latest_plan,
     proposed_at,
@@ -15,7 +16,7 @@ from bedstone.desk.plans import (
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import Refused
-from bedstone.ledger.model import Fact, Recorded
+from bedstone.ledger.model import Fact, Json, Recorded
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Plan, Verdict
 from bedstone.planning.shifts import has_shift
@@ -23,10 +24,13 @@ from bedstone.planning.shifts import has_shift
 __all__ = ["propose", "refuse_no_shift", "release"]
 
 
-def propose(record: Record, plan: Plan, *, by: str, at: dt.datetime) -> Recorded:
+def propose(
+    record: Record, plan: Plan, *, by: str, at: dt.datetime, by_hand: ByHand | None = None
+) -> Recorded:
     """Put a plan into the record. The newest plan of its day is not written twice.
 
-    Asks: a plan of the newest tables. Refused when: the tables have changed since it was made.
+    Asks: a plan of the newest tables; beside which plan it was made and what it costs more, if a
+    person made its order of running. Refused when: the tables have changed since it was made.
     Records: ``planning.plan_proposed/1``.
     """
     there = proposed_at(record, plan.plan)
@@ -45,7 +49,9 @@ def propose(record: Record, plan: Plan, *, by: str, at: dt.datetime) -> Recorded
                 allowed=f"revision {revision}, which stands now",
                 do="plan the day again",
             )
-        content = {"plan": plan_to_json(plan)}
+        content: dict[str, Json] = {"plan": plan_to_json(plan)}
+        if by_hand is not None:
+            content["by_hand"] = by_hand.as_content()
         return Fact(kind=PLAN_PROPOSED, happened_at=at, by=by, content=content)
 
     return appended(record, act, at=at)
@@ -73,7 +79,8 @@ def release(
     """Release a plan, so that its sheets can be printed and its batches started.
 
     Asks: a plan in the record. Refused when: it is released already, or the verifier says no: of
-    the plan as it stands, on what the machines hold now. Records: ``planning.plan_released/1``.
+    the plan as it stands, on what the machines hold now. Records: ``planning.plan_released/1``,
+    of an order of running made by hand with what it costs more than the plan beside it.
     """
 
     def act() -> Fact:
@@ -96,6 +103,9 @@ def release(
                 source=first.source if first else "",
                 do="plan the day again",
             )
-        return Fact(kind=PLAN_RELEASED, happened_at=at, by=by, content={"plan": plan_id})
+        content: dict[str, Json] = {"plan": plan_id}
+        if standing.by_hand is not None:
+            content["by_hand"] = standing.by_hand.as_content()
+        return Fact(kind=PLAN_RELEASED, happened_at=at, by=by, content=content)
 
     return appended(record, act, at=at)

@@ -9,13 +9,15 @@ from typing import Literal
 from bedstone.desk.folding import folded
 from bedstone.desk.plan_json import plan_from_json
 from bedstone.desk.record import Record
+from bedstone.desk.revisions import whole_number
 from bedstone.errors import Unknown
-from bedstone.ledger.model import Recorded
+from bedstone.ledger.model import Json, Recorded
 from bedstone.mill.plan import Batch, Plan
 
 __all__ = [
     "PLAN_PROPOSED",
     "PLAN_RELEASED",
+    "ByHand",
     "PlanStanding",
     "batch_of",
     "find_plan",
@@ -31,6 +33,19 @@ KEPT_PLANS = 32
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ByHand:
+    """That a person made a plan's order of running: beside which plan, and what it costs more."""
+
+    instead_of: str
+    dearer_cents100: int  # below nothing if it is cheaper
+    by: str = ""
+
+    def as_content(self) -> dict[str, Json]:
+        """The same as content of a fact; who it was stands in the fact."""
+        return {"instead_of": self.instead_of, "dearer_cents100": self.dearer_cents100}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlanStanding:
     """A plan and where it stands; who released it and when, if anybody did."""
 
@@ -38,6 +53,7 @@ class PlanStanding:
     status: Literal["proposed", "released", "refused"]
     released_by: str = ""
     released_at: dt.datetime | None = None
+    by_hand: ByHand | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +64,7 @@ class _Line:
     released_by: str = ""
     released_at: dt.datetime | None = None
     released_position: int = 0
+    by_hand: ByHand | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +83,9 @@ def _note(before: _Plans, facts: Iterable[Recorded]) -> _Plans:
             code = str(content["plan"])
             fresh = _Line(item.position, item.head, str(content["day"]))
             known = found.get(code, fresh)
-            found[code] = replace(known, position=item.position, head=item.head)
+            found[code] = replace(
+                known, position=item.position, head=item.head, by_hand=_by_hand(item)
+            )
         elif isinstance(content, str) and content in found:
             found[content] = replace(
                 found[content],
@@ -75,6 +94,17 @@ def _note(before: _Plans, facts: Iterable[Recorded]) -> _Plans:
                 released_position=item.position,
             )
     return _Plans(found)
+
+
+def _by_hand(item: Recorded) -> ByHand | None:
+    content = item.fact.content.get("by_hand")
+    if not isinstance(content, Mapping):
+        return None
+    return ByHand(
+        instead_of=str(content["instead_of"]),
+        dearer_cents100=whole_number(content["dearer_cents100"]),
+        by=item.fact.by,
+    )
 
 
 def _lines(record: Record) -> Mapping[str, _Line]:
@@ -95,8 +125,10 @@ def _standing(record: Record, plan_id: str, line: _Line) -> PlanStanding:
             status="released",
             released_by=line.released_by,
             released_at=line.released_at,
+            by_hand=line.by_hand,
         )
-    return PlanStanding(plan=plan, status="refused" if plan.status == "refused" else "proposed")
+    status: Literal["proposed", "refused"] = "refused" if plan.status == "refused" else "proposed"
+    return PlanStanding(plan=plan, status=status, by_hand=line.by_hand)
 
 
 def latest_plan(record: Record, day: dt.date) -> PlanStanding | None:

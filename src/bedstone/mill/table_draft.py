@@ -128,11 +128,12 @@ def base_rows(base: Mill, table: str) -> Sequence[Any]:
 def cells_of(row: Any, mill: Mill) -> dict[str, str]:
     """A row as text, in the units and the time of a mill; it reads back as exactly the same."""
     settings = mill.settings
+    row_type: type = type(row)
     return {
         column.field: write_cell(
             getattr(row, column.field), unit=column.written(settings.units)[1], zone=settings.zone
         )
-        for column in columns_of(type(row))
+        for column in columns_of(row_type)
     }
 
 

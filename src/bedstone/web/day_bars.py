@@ -1,23 +1,20 @@
 """The day as bars on a time axis, a lane for each machine, as SVG that hands and keys can reach."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from markupsafe import Markup
 
-from bedstone.mill.plan import Bar, BarKind, Plan, Run
+from bedstone.mill.plan import Bar, BarKind, Batch, Run
+from bedstone.web.day_axis import GUTTER_PX, Axis, OfDay, axis_of
 from bedstone.web.show import Show
 
 __all__ = ["SPECIES_COLOURS", "day_picture", "species_stripes"]
 
 LANE_PX = 52
-GUTTER_PX = 150
 HEAD_PX = 34
-WHOLE_PX = 1226
-"""Width in which a day fits whole; the page scales it to the screen."""
-HOUR_PX = 52
-"""The least an hour may take; only a plan over more than a day asks for more than the whole."""
 LETTER_PX = 7.6
 CLEAR_PX = 66
 SPECIES_COLOURS = ("#0072b2", "#e69f00", "#009e73", "#cc79a7", "#56b4e9", "#d55e00", "#f0e442")
@@ -42,29 +39,6 @@ PATTERNS = Markup(
 
 
 @dataclass(frozen=True, kw_only=True)
-class Axis:
-    """Where a moment lies on the picture."""
-
-    start_at: dt.datetime
-    end_at: dt.datetime
-
-    @property
-    def width_px(self) -> float:
-        """Width of the time axis alone."""
-        hours = (self.end_at - self.start_at).total_seconds() / 3600
-        return max(WHOLE_PX - GUTTER_PX - 10, hours * HOUR_PX)
-
-    def has(self, moment_at: dt.datetime) -> bool:
-        """Whether a moment lies on the picture."""
-        return self.start_at <= moment_at <= self.end_at
-
-    def x(self, moment_at: dt.datetime) -> float:
-        """Place of a moment from the left edge."""
-        part = (moment_at - self.start_at) / (self.end_at - self.start_at)
-        return GUTTER_PX + part * self.width_px
-
-
-@dataclass(frozen=True, kw_only=True)
 class Stripe:
     """How a species is told apart: by a colour, and by a broken line once all colours are used."""
 
@@ -72,7 +46,7 @@ class Stripe:
     broken: bool
 
 
-def species_stripes(plan: Plan, show: Show) -> dict[str, Stripe]:
+def species_stripes(plan: OfDay, show: Show) -> dict[str, Stripe]:
     """The stripe of each species of the plan, in the order in which they run."""
     found: dict[str, Stripe] = {}
     for run in plan.runs:
@@ -84,12 +58,20 @@ def species_stripes(plan: Plan, show: Show) -> dict[str, Stripe]:
 
 
 def day_picture(
-    plan: Plan, show: Show, *, now_at: dt.datetime, standing: Mapping[str, str]
+    plan: OfDay,
+    show: Show,
+    *,
+    now_at: dt.datetime,
+    standing: Mapping[str, str],
+    axis: Axis | None = None,
+    movable: Collection[str] = (),
 ) -> Markup:
-    """The bars of a plan's day; empty when it has none."""
+    """The bars of a plan's day; empty when it has none. Runs that are ``movable`` are marked so on
+    their mixer.
+    """
     if not plan.bars:
         return Markup("")
-    axis = axis_of(plan, show)
+    axis = axis or axis_of([plan], show)
     lanes = lanes_of(plan, show)
     height_px = HEAD_PX + LANE_PX * len(lanes) + 8
     width_px = GUTTER_PX + axis.width_px + 10
@@ -105,6 +87,7 @@ def day_picture(
         axis=axis,
         standing=standing,
         stripes=species_stripes(plan, show),
+        movable=frozenset(movable),
     )
     first, marks = True, []
     for lane, machine in enumerate(lanes):
@@ -130,7 +113,7 @@ def opening(width_px: float, height_px: float, machines: int) -> Markup:
     ).format(round(width_px), round(height_px), words)
 
 
-def lanes_of(plan: Plan, show: Show) -> list[str]:
+def lanes_of(plan: OfDay, show: Show) -> list[str]:
     """The machines that work, in the order in which material flows, then as in the mill's table."""
     table = show.mill.machine_by_code if show.mill else {}
     rows = {code: number for number, code in enumerate(table)}
@@ -142,15 +125,6 @@ def lanes_of(plan: Plan, show: Show) -> list[str]:
     return sorted({bar.machine for bar in plan.bars}, key=rank)
 
 
-def axis_of(plan: Plan, show: Show) -> Axis:
-    """Whole hours around all bars."""
-    start_at = min(bar.start_at for bar in plan.bars).astimezone(show.zone)
-    end_at = max(bar.end_at for bar in plan.bars).astimezone(show.zone)
-    floor = start_at.replace(minute=0, second=0, microsecond=0)
-    ceiling = end_at.replace(minute=0, second=0, microsecond=0) + dt.timedelta(hours=1)
-    return Axis(start_at=floor.astimezone(dt.UTC), end_at=ceiling.astimezone(dt.UTC))
-
-
 def lanes_drawn(lanes: list[str], axis: Axis, show: Show) -> Markup:
     """A strip and a name for each machine."""
     parts = []
@@ -159,10 +133,11 @@ def lanes_drawn(lanes: list[str], axis: Axis, show: Show) -> Markup:
         name = show.name(machine)
         parts.append(
             Markup(
-                '<rect class="lane" x="{}" y="{}" width="{}" height="{}"/>'
+                '<rect class="lane" data-machine="{}" x="{}" y="{}" width="{}" height="{}"/>'
                 '<text x="4" y="{}" font-size="15" font-weight="600">{}</text>'
                 '<text class="soft" x="4" y="{}" font-size="12">{}</text>'
             ).format(
+                machine,
                 GUTTER_PX,
                 top + 2,
                 round(axis.width_px),
@@ -223,11 +198,23 @@ def shortened(words: str, room_px: float, *, letter_px: float = LETTER_PX) -> st
 class Paint:
     """Draws the bars of one plan."""
 
-    plan: Plan
+    plan: OfDay
     show: Show
     axis: Axis
     standing: Mapping[str, str]
     stripes: Mapping[str, Stripe]
+    movable: frozenset[str] = frozenset()
+
+    @cached_property
+    def runs(self) -> dict[str, Run]:
+        """Runs by their id and by the ids of their batches."""
+        by_batch = {batch: run for run in self.plan.runs for batch in run.batches}
+        return by_batch | {run.run: run for run in self.plan.runs}
+
+    @cached_property
+    def batches(self) -> dict[str, Batch]:
+        """Batches and flushes by id."""
+        return {batch.batch: batch for batch in self.plan.batches}
 
     def bar(self, bar: Bar, lane: int, *, first: bool) -> Markup:
         """One bar, with what it says when it is pointed at, reached by key or tapped."""
@@ -240,7 +227,7 @@ class Paint:
         href, link_words = self.link(bar)
         return Markup(
             '<g class="{}" tabindex="{}" role="button" aria-pressed="false" aria-label="{}" '
-            'data-detail="{}" data-lane="{}" data-href="{}" data-link-words="{}"><title>{}</title>'
+            'data-detail="{}" data-lane="{}" data-href="{}" data-link-words="{}"{}><title>{}</title>'
             '<rect class="body" x="{}" y="{}" width="{}" height="{}" rx="3"{}/></g>'
         ).format(
             " ".join(["bar", bar.kind.value, *self.states(bar)]),
@@ -250,6 +237,7 @@ class Paint:
             lane,
             href,
             link_words,
+            self.moves(bar),
             detail,
             round(left, 1),
             top,
@@ -311,15 +299,21 @@ class Paint:
 
     def run_of(self, bar: Bar) -> Run | None:
         """The run that a bar belongs to."""
-        for run in self.plan.runs:
-            if bar.about == run.run or bar.about in run.batches:
-                return run
-        return None
+        return self.runs.get(bar.about)
+
+    def moves(self, bar: Bar) -> Markup:
+        """What a bar carries so that its run can be moved; nothing if it cannot."""
+        run = self.run_of(bar)
+        if bar.kind is not BarKind.BATCH or run is None or run.run not in self.movable:
+            return Markup("")
+        return Markup(' data-run="{}" data-machine="{}"').format(run.run, bar.machine)
 
     def states(self, bar: Bar) -> list[str]:
         """Words for the style sheet: made, started, late."""
         found = [self.standing[bar.about]] if bar.about in self.standing else []
         run = self.run_of(bar)
+        if self.moves(bar):
+            found.append("movable")
         if run is not None and bar.kind is BarKind.RUN and run.late_s > 0:
             found.append("late")
         return found
@@ -336,7 +330,7 @@ class Paint:
         """What a bar is, in one or two sentences."""
         when = f"{self.show.clock(bar.start_at)} to {self.show.clock(bar.end_at)}"
         words = f"{self.show.name(bar.machine)}, {when}: {WORDS[bar.kind]} {bar.about}"
-        batch = next((one for one in self.plan.batches if one.batch == bar.about), None)
+        batch = self.batches.get(bar.about)
         run = self.run_of(bar)
         if batch is not None:
             words += f", {self.show.batch_mass(batch)} {self.show.name(batch.material)}"

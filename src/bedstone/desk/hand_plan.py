@@ -11,7 +11,7 @@ from bedstone.mill.plan import Plan
 from bedstone.planning.by_hand import HandMade, walk_by_hand
 from bedstone.planning.day import OpenDay, open_day
 
-__all__ = ["HandDay", "hand_day"]
+__all__ = ["HandDay", "HandMade", "hand_day"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -39,7 +39,7 @@ _NEAR: Final = 1e-7
 _LEAST_GROWTH: Final = 1.0001
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _eliminate(matrix: Floats, right: Floats, size: int, columns: int) -> bool:
     """Solve in place by Gauss with row exchange; False where the matrix is singular."""
     for col in range(size):
@@ -71,7 +71,7 @@ def _eliminate(matrix: Floats, right: Floats, size: int, columns: int) -> bool:
     return True
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _step(
     k: BedNumbers, edges_m: Floats, pellets: Floats, air: Floats, modes: int,
     down_step: Floats, air_step: Floats,
@@ -133,7 +133,7 @@ def _step(
     return worst
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _moved(
     k: BedNumbers, pellets: Floats, air: Floats, down_step: Floats, air_step: Floats,
     share: float, moved: Floats, moved_air: Floats,
@@ -150,7 +150,7 @@ def _moved(
         moved_air[i, 1] = max(air[i, 1] + share * air_step[i, 1], 0.2 * air[i, 1])
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _settle(k: BedNumbers, edges_m: Floats, pellets: Floats, air: Floats, modes: int) -> bool:
     """Newton steps until the cells agree; False where they do not."""
     down_step, air_step = np.zeros_like(pellets), np.zeros_like(air)
@@ -183,7 +183,7 @@ def _settle(k: BedNumbers, edges_m: Floats, pellets: Floats, air: Floats, modes:
     return False
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _finer(coarse: Floats, cells: int) -> Floats:
     fine = np.zeros((2 * cells + 1, coarse.shape[1]))
     for i in range(cells):
@@ -193,7 +193,7 @@ def _finer(coarse: Floats, cells: int) -> Floats:
     return fine
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _by_growing(k: BedNumbers, edges_m: Floats, pellets: Floats, air: Floats, modes: int) -> bool:
     """From a bed that exchanges almost nothing to the one asked for, in steps as they succeed."""
     share, growth = 1e-3, 4.0
@@ -223,7 +223,7 @@ def _by_growing(k: BedNumbers, edges_m: Floats, pellets: Floats, air: Floats, mo
     return False
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _solved(k: BedNumbers, edges_m: Floats, pellets: Floats, air: Floats, modes: int) -> bool:
     """Whether the cells could be brought to agree, from what is given or by growing."""
     kept, kept_air = pellets.copy(), air.copy()
@@ -234,7 +234,7 @@ def _solved(k: BedNumbers, edges_m: Floats, pellets: Floats, air: Floats, modes:
     return _by_growing(k, edges_m, pellets, air, modes)
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def solve_bed(
     k: BedNumbers, modes: int, cells: int, close_c: float, close_db: float,
     guess: Floats, guess_air: Floats,

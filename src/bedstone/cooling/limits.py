@@ -1,0 +1,169 @@
+"""How fast each product may run in each hour's weather: the answer that the plan takes as rates."""
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from bedstone.cooling.bed import MODES
+from bedstone.cooling.cooler import CELLS, CLOSE_C, CLOSE_DB, bed_numbers, check_pellets
+from bedstone.cooling.model import DEFAULT_FACTORS, AirIn, Cooler, Factors, PelletKind, PelletsIn
+from bedstone.cooling.rates import HOLDS, NOT_COOL, NOT_DRY, greatest_shares
+from bedstone.errors import BadInput
+
+__all__ = ["HourAir", "HourLimit", "Limits", "ToCool", "hourly_limits"]
+
+LEAST_FRAC: Final = 0.2
+_WHY: Final = {HOLDS: "", NOT_COOL: "not cool enough", NOT_DRY: "not dry enough"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HourAir:
+    """The air of an hour, by its start; aware, UTC."""
+
+    starts_at: dt.datetime
+    air: AirIn
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToCool:
+    """A product on a line: its pellet and what the pellet mill sends at the most it can make."""
+
+    product: str
+    line: str
+    cooler: Cooler
+    pellet: PelletKind
+    pellets: PelletsIn
+    factors: Factors = DEFAULT_FACTORS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What must leave the cooler: pellets no warmer than so much above the air, and no wetter.
+
+    The usual 5 to 10 F above ambient is common practice without a source; water activity 0.65 is
+    the storage limit of extension texts, mould grows from about 0.70 (University of Guelph, food
+    science notes).
+    """
+
+    above_ambient_dk: float = 5.0
+    water_activity_frac: float = 0.65
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HourLimit:
+    """The greatest rate of a product in an hour: middle, and low and high of the factors."""
+
+    product: str
+    line: str
+    starts_at: dt.datetime
+    rate_kg_s: float
+    rate_lo_kg_s: float
+    rate_hi_kg_s: float
+    because: str  # what binds; empty where the whole rate holds
+
+    @property
+    def holds(self) -> bool:
+        """Whether the most that was asked for may run."""
+        return not self.because
+
+
+def hourly_limits(
+    products: Sequence[ToCool],
+    hours: Sequence[HourAir],
+    limits: Limits | None = None,
+    *,
+    uniform: bool = False,
+    with_interval: bool = True,
+    threads: int = 2,
+) -> tuple[HourLimit, ...]:
+    """The greatest rate of each product in each hour.
+
+    Parameters
+    ----------
+    products : sequence of ToCool
+        Each at the most that its line can make.
+    hours : sequence of HourAir
+        In order of time; neighbours help one another to be reckoned.
+    limits : Limits
+        What must leave the cooler.
+    uniform : bool
+        Takes pellets as one moisture each, which is quicker.
+    with_interval : bool
+        Also reckons the slow and the quick end of the factors (three times the work).
+    threads : int
+        Products are shared among them.
+
+    Returns
+    -------
+    limits : tuple of HourLimit
+        Product by product, hour by hour.
+
+    Raises
+    ------
+    BadInput
+        If a limit makes no sense, or pellets are colder than the air of an hour.
+    """
+    limits = limits or Limits()
+    if not limits.above_ambient_dk > 0 or not 0 < limits.water_activity_frac < 1:
+        raise BadInput(
+            "A cooler's limits must leave room.",
+            seen=f"{limits.above_ambient_dk:g} K, {limits.water_activity_frac:g}",
+            allowed="more than 0 K above ambient; water activity above 0 and below 1",
+        )
+    ends = ("middle", "slow", "quick") if with_interval else ("middle",)
+    work = [(product, end) for product in products for end in ends]
+    with ThreadPoolExecutor(max_workers=threads) as pool:
+        found = list(
+            pool.map(lambda one: _of_product(one[0], one[1], hours, limits, uniform=uniform), work)
+        )
+    answer: list[HourLimit] = []
+    for first in range(0, len(work), len(ends)):
+        product = work[first][0]
+        rates, why = found[first]
+        low = found[first + 1][0] if with_interval else rates
+        high = found[first + 2][0] if with_interval else rates
+        answer.extend(
+            HourLimit(
+                product=product.product,
+                line=product.line,
+                starts_at=hour.starts_at,
+                rate_kg_s=float(rates[i]),
+                rate_lo_kg_s=float(min(low[i], rates[i])),
+                rate_hi_kg_s=float(max(high[i], rates[i])),
+                because=_WHY.get(int(why[i]), "could not be reckoned"),
+            )
+            for i, hour in enumerate(hours)
+        )
+    return tuple(answer)
+
+
+def _of_product(
+    one: ToCool, end: str, hours: Iterable[HourAir], limits: Limits, *, uniform: bool
+) -> tuple[np.ndarray, np.ndarray]:
+    """Rates of a product over the hours in kg/s, and what binds."""
+    factors = one.factors
+    if end == "slow":
+        factors = replace(factors, heat=factors.heat_lo, moisture=factors.moisture_lo)
+    elif end == "quick":
+        factors = replace(factors, heat=factors.heat_hi, moisture=factors.moisture_hi)
+    rows = []
+    for hour in hours:
+        check_pellets(one.pellets, hour.air)
+        rows.append(
+            bed_numbers(one.cooler, one.pellet, one.pellets, hour.air, factors, uniform=uniform)
+        )
+    shares, why = greatest_shares(
+        np.array(rows, dtype=np.float64).reshape(len(rows), 18),
+        0 if uniform else MODES,
+        CELLS,
+        CLOSE_C,
+        CLOSE_DB,
+        limits.above_ambient_dk,
+        limits.water_activity_frac,
+        LEAST_FRAC,
+    )
+    return shares * one.pellets.rate_kg_s, why

@@ -1,0 +1,199 @@
+"""The two programs of the joint week: one product, and the blend of formulas found so far."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from bedstone.errors import NotSettled
+from bedstone.formulation.arrays import Compiled
+from bedstone.formulation.cones import Settled, settle
+from bedstone.formulation.cuts import Cuts
+from bedstone.formulation.joint_arrays import Floats, ProductArrays, Tier
+from bedstone.formulation.solver import Outcome, Program
+
+__all__ = ["Blend", "BlendAnswer", "WarmProduct"]
+
+NOTHING = 1e-12  # tons; less is none
+
+
+class WarmProduct:
+    """One product's demands, with odds if it has any, solved again and again for other costs.
+
+    Each is used by one thread at a time. Rows are scaled to a largest coefficient of one.
+    """
+
+    def __init__(self, arrays: ProductArrays, compiled: Compiled | None = None) -> None:
+        self.arrays = arrays
+        size = np.abs(arrays.matrix).max(axis=1, initial=0.0)
+        self._scale = 1.0 / np.where(size > 0, size, 1.0)
+        self._cuts = Cuts.of(compiled) if compiled is not None and compiled.cones else None
+        if self._cuts is not None:
+            self._scale = np.ones(len(size))  # the cones' own rows are not scaled
+        self._program = Program(
+            arrays.own_usd_t,
+            arrays.matrix * self._scale[:, None],
+            rows=(arrays.row_lower * self._scale, arrays.row_upper * self._scale),
+            columns=(arrays.lower, arrays.upper),
+        )
+        self._fresh = True
+        self._last = Settled(outcome=Outcome.INFEASIBLE)
+
+    def cheapest(self, costs_usd_t: Floats) -> Floats | None:
+        """Shares of the cheapest formula at these costs; None if no formula keeps the demands."""
+        self._program.set_costs(costs_usd_t)
+        self._last = self._solved()
+        if self._last.point is None:
+            return None
+        if self._fresh and self._cuts is None:
+            self._program.only_costs_move()
+        self._fresh = False
+        return self._last.point.columns
+
+    def least_usd_t(self, costs_usd_t: Floats) -> float:
+        """A proved lower bound of what was asked last, at the same costs.
+
+        A demand with odds counts by its tangent at the answer, which every formula that keeps the
+        odds keeps too.
+        """
+        point = self._last.point
+        if point is None:
+            return np.inf
+        duals = point.row_price * self._scale
+        if self._cuts is None:
+            return self.arrays.least_by_duality(costs_usd_t, duals)
+        tangents = self._cuts.tangents(point.columns)[1]
+        return self.arrays.least_by_duality(
+            costs_usd_t,
+            np.concatenate([duals, self._last.cone_price]),
+            also=(tangents, self._cuts.limit),
+        )
+
+    def cheapest_with(self, costs_usd_t: Floats, column: int, share_frac: float) -> float | None:
+        """What a ton costs if one share is fixed; None if no formula does that."""
+        self._program.set_column(column, share_frac, share_frac)
+        shares = self.cheapest(costs_usd_t)
+        self._program.set_column(
+            column, float(self.arrays.lower[column]), float(self.arrays.upper[column])
+        )
+        return None if shares is None else float(costs_usd_t @ shares)
+
+    def miss(self, shares: Floats) -> float:
+        """How far the worst demand with odds is missed, in parts of its size; 0 if none is."""
+        if self._cuts is None:
+            return 0.0
+        value = self._cuts.tangents(shares)[0]
+        return max(0.0, float(((self._cuts.limit - value) / self._cuts.scale).max(initial=0.0)))
+
+    def _solved(self) -> Settled:
+        if self._cuts is not None:
+            return settle(self._program, self._cuts)
+        outcome = self._program.run()
+        point = self._program.point() if outcome is Outcome.OPTIMAL else None
+        return Settled(outcome=outcome, point=point)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BlendAnswer:
+    """The cheapest blend of the formulas so far, and what it says things are worth."""
+
+    cost_usd: float
+    prices_usd_t: Floats  # (materials,)
+    product_usd: Floats  # (products,) what each product costs at these prices
+    weights: Floats  # (formulas,)
+    short_t: Floats  # (materials,)
+
+
+class Blend:
+    """The program that chooses weights of the formulas found so far, and what to take of each tier.
+
+    Sets
+    ----
+    products, materials, tiers; formulas of each product found so far
+
+    Data
+    ----
+    use of each material by a formula at the product's whole mass [t], its own cost [USD];
+    price [USD/t] and quantity [t] of each tier
+
+    Decisions
+    ---------
+    weight of each formula (0 to 1), taken of each tier [t], short of each material [t]
+
+    Must hold
+    ---------
+    weights of a product's formulas add up to one;
+    of each material the formulas use no more than what is taken and what is short
+
+    Aim
+    ---
+    least cost, with a dear price on what is short; or least short alone (``only_short``)
+    """
+
+    def __init__(
+        self, products: int, materials: int, tiers: tuple[Tier, ...], *, price_of_short: float
+    ) -> None:
+        self._materials, self._tiers = materials, len(tiers)
+        self._costs = [tier.price_usd_t for tier in tiers] + [price_of_short] * materials
+        most = [np.inf if tier.most_t is None else tier.most_t for tier in tiers]
+        where = np.array([*(tier.material for tier in tiers), *range(materials)])
+        matrix = np.zeros((materials + products, len(self._costs)))
+        matrix[where, np.arange(len(where))] = -1.0
+        one = np.ones(products)
+        self._program = Program(
+            np.array(self._costs),
+            matrix,
+            rows=(
+                np.concatenate([np.full(materials, -np.inf), one]),
+                np.concatenate([np.zeros(materials), one]),
+            ),
+            columns=(np.zeros(len(where)), np.array(most + [np.inf] * materials)),
+        )
+        self._program.only_costs_move()
+
+    def add(self, product: int, use_t: Floats, cost_usd: float) -> None:
+        """Add a formula of a product."""
+        used = np.nonzero(use_t > NOTHING)[0]
+        rows = np.append(used, self._materials + product).astype(np.int32)
+        self._costs.append(cost_usd)
+        self._program.add_column(cost_usd, 0.0, np.inf, rows, np.append(use_t[used], 1.0))
+
+    def forbid_short(self) -> None:
+        """Nothing may be short from now on."""
+        for material in range(self._materials):
+            self._program.set_column(self._tiers + material, 0.0, 0.0)
+
+    def only_short(self, priced: Floats) -> None:
+        """Let only what is short count, at these prices."""
+        costs = np.zeros(len(self._costs))
+        costs[self._tiers : self._tiers + self._materials] = priced
+        self._program.set_costs(costs)
+
+    def all_costs(self) -> None:
+        """Let all costs count again."""
+        self._program.set_costs(np.array(self._costs))
+
+    def offer(self, tier: int, *, price_usd_t: float, most_t: float | None) -> None:
+        """Change the price and the quantity of a tier."""
+        self._costs[tier] = price_usd_t
+        self._program.set_column(tier, 0.0, np.inf if most_t is None else most_t)
+        self.all_costs()
+
+    def solve(self) -> BlendAnswer:
+        """The cheapest blend.
+
+        Raises
+        ------
+        NotSettled
+            If there is no blend, which cannot be while materials may be short.
+        """
+        if self._program.run() is not Outcome.OPTIMAL:
+            raise NotSettled("The formulas of the week found so far cannot be blended.")
+        point = self._program.point()
+        ends = self._tiers + self._materials
+        return BlendAnswer(
+            cost_usd=point.cost,
+            prices_usd_t=np.maximum(0.0, -point.row_price[: self._materials]),
+            product_usd=point.row_price[self._materials :],
+            weights=point.columns[ends:],
+            short_t=point.columns[self._tiers : ends],
+        )

@@ -92,8 +92,8 @@ class LimitAnswer:
     limit (with odds: how far what can be relied on is). ``marginal_usd_t`` is what a ton of feed
     costs more for each unit by which the binding limit is raised, ``true_from`` and ``true_to``
     the values of that limit between which this is so (for a limit in dry matter or a ratio: in
-    which the same things bind; the price per unit drifts in between). At a corner where a step up
-    and a step down cost differently ``marginal_down_usd_t`` is given too. ``odds_min_frac`` and
+    which the same things bind; the price per unit drifts in between). ``marginal_down_usd_t`` is the same
+    for a step down: it differs where things bind in more ways than one; None: nothing fits there. ``odds_min_frac`` and
     ``odds_max_frac`` are the probabilities of keeping each side.
     """
 
@@ -109,8 +109,8 @@ class LimitAnswer:
     binding: Side
     slack_min: float | None
     slack_max: float | None
-    marginal_usd_t: float
-    marginal_down_usd_t: float
+    marginal_usd_t: float | None
+    marginal_down_usd_t: float | None
     true_from: float | None
     true_to: float | None
     odds_min_frac: float | None

@@ -76,9 +76,7 @@ def settle(program: Program, cuts: Cuts) -> Settled:
             found = newton(cuts, point, *program.basic())
             if found is not None:
                 return Settled(outcome=outcome, point=found[0], cone_price=found[1])
-        first = program.rows
-        program.add_rows(tangent[broken], cuts.limit[broken], np.full(broken.size, np.inf))
-        cuts.rows.extend((first + place, int(cone)) for place, cone in enumerate(broken))
+        cuts.add(program, tangent, broken)
     raise NotSettled(
         f"The odds of {cuts.compiled.problem.product} did not settle in {ROUNDS} rounds.",
         do="report this formula",

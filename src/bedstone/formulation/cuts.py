@@ -7,6 +7,7 @@ import numpy.typing as npt
 
 from bedstone.formulation.answers import Side
 from bedstone.formulation.arrays import Compiled
+from bedstone.formulation.solver import Program
 
 __all__ = ["Cuts"]
 
@@ -64,3 +65,9 @@ class Cuts:
         for row, cone in self.rows:
             total[cone] += row_price[row]
         return total
+
+    def add(self, program: Program, tangent: Floats, broken: npt.NDArray[np.intp]) -> None:
+        """Put the cuts of the cones that are broken into a program that holds these cuts."""
+        first = program.rows
+        program.add_rows(tangent[broken], self.limit[broken], np.full(broken.size, np.inf))
+        self.rows.extend((first + place, int(cone)) for place, cone in enumerate(broken))

@@ -13,6 +13,7 @@ from bedstone.desk.record import Clock, Record
 from bedstone.errors import Refused
 from bedstone.mill.model import Mill, Person
 from bedstone.mill.plan import Plan
+from bedstone.web.hand_work import HandWorks
 from bedstone.web.show import Show
 from bedstone.web.table_drafts import TableDrafts
 from bedstone.web.work import Work
@@ -72,6 +73,7 @@ class Site:
     templates: Environment
     work: Work
     drafts: TableDrafts = field(default_factory=TableDrafts)
+    hands: HandWorks = field(default_factory=HandWorks)
     hosts: tuple[str, ...] = field(default=LOOPBACK)
     in_the_open: bool = False  # other machines are answered: nothing is read without sign-in
 

@@ -1,7 +1,7 @@
 """Today: the plan of a day as bars and words, planned again, released."""
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -29,6 +29,8 @@ DAYS_AHEAD = 4
 DONE = {
     "planned": "The day was planned again. This is the new plan; it is not released yet.",
     "same": "The day was planned again and came out as it was.",
+    "by-hand": "Your order of running was checked whole by the verifier and is proposed; it is not "
+    "released yet.",
     "released": "The plan is released: batch sheets may be printed and batches made.",
 }
 
@@ -97,6 +99,7 @@ def plan_page(
     in_force = ruling is not None and ruling.plan.plan == plan.plan
     stands = batch_standing(site.record, plan)
     stops = () if standing.status == "refused" else stops_now(site.record, plan)
+    movable = to_move(site, plan, stands)
     return site.page(
         request,
         "today.html",
@@ -114,7 +117,8 @@ def plan_page(
             if ruling and not in_force
             else []
         ),
-        bars=day_picture(plan, show, now_at=site.clock(), standing=stands),
+        may_move=bool(movable) and standing.status != "refused",
+        bars=day_picture(plan, show, now_at=site.clock(), standing=stands, movable=movable),
         stripes=species_stripes(plan, show),
         stands=stands,
         flushes=[one for one in plan.batches if one.kind is BatchKind.FLUSH],
@@ -122,6 +126,17 @@ def plan_page(
         findings=worst_first(plan),
         said=DONE.get(done, ""),
     )
+
+
+def to_move(site: Site, plan: Plan, stands: Mapping[str, str]) -> set[str]:
+    """Runs of today or a later day of which nothing has begun, so that they may be moved by hand."""
+    if plan.day < site.today():
+        return set()
+    return {
+        run.run
+        for run in plan.runs
+        if all(stands.get(batch, "planned") == "planned" for batch in run.batches)
+    }
 
 
 def made_orders(site: Site) -> set[str]:

@@ -1,9 +1,10 @@
 """The one place where the parts are joined: store, pages, papers, demo, clock, command line."""
 
 import datetime as dt
+import json
 import socket
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,7 +13,7 @@ from bedstone.cli.main import run
 from bedstone.cli.parts import Address, DemoMade, Door, Parts, Say
 from bedstone.desk.record import Clock, Record
 from bedstone.errors import SetupError
-from bedstone.ledger.model import Fact
+from bedstone.ledger.model import Fact, Json
 from bedstone.mill.folder import LoadedFolder
 
 if TYPE_CHECKING:
@@ -57,10 +58,10 @@ def _read_folder(directory: Path) -> LoadedFolder:
     return read_folder(directory)
 
 
-def _write_folder(folder: LoadedFolder, out: Path) -> tuple[Path, ...]:
+def _write_folder(folder: LoadedFolder, out: Path, *, workbook: bool = False) -> tuple[Path, ...]:
     from bedstone.store.folder import write_folder
 
-    return write_folder(folder, out)
+    return write_folder(folder, out, workbook=workbook)
 
 
 def _record_of(directory: Path, *, create: bool = False) -> "SqlRecord":
@@ -130,16 +131,25 @@ def _listen(host: str, port: int) -> socket.socket:
 
 
 def _demo_folder(
-    clock: Clock, directory: Path, day: dt.date | None, seed: int, say: Say
+    clock: Clock,
+    directory: Path,
+    day: dt.date | None,
+    seed: int,
+    say: Say,
+    *,
+    hidden_faults: bool = True,
 ) -> DemoMade:
     """Write the demo mill's folder and its record: tables, past, then the orders of the day."""
     from dataclasses import replace
 
-    from bedstone.demo.quillback import DEMO_PINS, PAST_DAYS, quillback_folder, quillback_past
+    from bedstone.demo.quillback import (
+        DEMO_PINS,
+        PAST_DAYS,
+        quillback_folder,
+        quillback_past_and_truth,
+    )
     from bedstone.demo.quillback.packaged import packaged_mill
-    from bedstone.desk.people import record_pin_set
     from bedstone.desk.tables import load_tables
-    from bedstone.store.door import Door as KeptDoor
 
     at = clock()
     today = at.astimezone(packaged_mill().settings.zone).date()
@@ -151,21 +161,42 @@ def _demo_folder(
     eve = wanted - dt.timedelta(days=PAST_DAYS + 1)
     began_at = dt.datetime.combine(eve, dt.time(20), folder.mill.settings.zone).astimezone(dt.UTC)
     load_tables(record, replace(folder, orders=(), weather=()), by=manager, at=min(began_at, at))
-    facts = quillback_past(
-        wanted, today=today, seed=seed, first_position=record.head().position + 1
+    facts, truth = quillback_past_and_truth(
+        wanted,
+        today=today,
+        seed=seed,
+        first_position=record.head().position + 1,
+        hidden_faults=hidden_faults,
     )
     _append_by_day(record, facts, days=PAST_DAYS, say=say)
+    _write_truth(truth.plain(), directory)
     load_tables(record, folder, by=manager, at=at)
-    door = KeptDoor(record.database, clock)
-    for done, (person, pin) in enumerate(DEMO_PINS.items()):
-        say("PINs", done, len(DEMO_PINS))
-        door.set_pin(person, pin)
-        record_pin_set(record, person, by=manager, at=at)
+    _set_pins(record, DEMO_PINS, clock, by=manager, say=say)
     made = DemoMade(
         directory=directory, day=wanted, facts=record.head().position, pins=dict(DEMO_PINS)
     )
     record.close()
     return made
+
+
+def _set_pins(
+    record: "SqlRecord", pins: Mapping[str, str], clock: Clock, *, by: str, say: Say
+) -> None:
+    """Let everybody of the demo sign in."""
+    from bedstone.desk.people import record_pin_set
+    from bedstone.store.door import Door as KeptDoor
+
+    at, door = clock(), KeptDoor(record.database, clock)
+    for done, (person, pin) in enumerate(pins.items()):
+        say("PINs", done, len(pins))
+        door.set_pin(person, pin)
+        record_pin_set(record, person, by=by, at=at)
+
+
+def _write_truth(truth: Mapping[str, Json], directory: Path) -> None:
+    """What truly happened in the invented past, beside the record; nothing reads it."""
+    text = json.dumps(truth, indent=1) + "\n"
+    (directory / "truth.json").write_text(text, encoding="utf-8", newline="\n")
 
 
 def _next_whole_day(at: dt.datetime) -> dt.date:

@@ -45,6 +45,7 @@ class PostgresqlServer:
         self.folder = folder
         self._binaries = binaries
         self._numbers = count(1)
+        self._made = False
         self._run("initdb", "-D", self._data, "-U", _USER, "-A", "trust", "-E", "UTF8", "--no-sync")
         self.start()
 
@@ -94,7 +95,8 @@ class PostgresqlServer:
 
     def new_record(self) -> str:
         """Make a database with an empty record in it; return its name."""
-        if next(self._numbers) == 1:
+        if not self._made:
+            self._made = True
             self.sql(f"CREATE DATABASE {_MADE}")
             SqlRecord(self.address(_MADE)).close()
         return self.new_database(how=f"TEMPLATE {_MADE}")

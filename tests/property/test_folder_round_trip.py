@@ -4,9 +4,11 @@ import datetime as dt
 import tempfile
 from dataclasses import replace
 from decimal import Decimal
+from functools import cache
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
@@ -18,6 +20,9 @@ from bedstone.quantities.masses import mass_typed, round_to_division, shown_mass
 from bedstone.quantities.moisture import dry_basis, wet_basis
 from bedstone.quantities.units import DIMENSIONS, from_si, plain_text, shortest_text, to_si
 from bedstone.store.folder import read_folder, write_folder
+from bedstone.store.folder_sheets import read_sheets
+from bedstone.store.folder_table import read_records
+from bedstone.store.folder_workbook import workbook_bytes
 from fakes.folders import good_files, put
 
 CHICAGO = ZoneInfo("America/Chicago")
@@ -137,8 +142,7 @@ CHANGED = {
 @st.composite
 def folders(draw: st.DrawFn) -> LoadedFolder:
     """A good folder with other numbers and texts in it."""
-    with tempfile.TemporaryDirectory() as folder:
-        loaded = read_folder(put(good_files(), Path(folder)))
+    loaded = read_folder_once()
     tables = {}
     for name, names in CHANGED.items():
         columns = [item for item in columns_of(TABLES[name]) if item.field in names]
@@ -157,13 +161,34 @@ def folders(draw: st.DrawFn) -> LoadedFolder:
     return replace(loaded, mill=replace(loaded.mill, settings=own, **tables), **merged)
 
 
+@pytest.mark.parametrize("workbook", [False, True], ids=["CSV", "xlsx"])
 @settings(max_examples=30, deadline=None, phases=NO_SHRINKING)
-@given(folders())
-def test_folder_written_and_read_is_the_same(loaded: LoadedFolder):
-    """Any good folder, written in SI or customary units, is read back equal to the last bit."""
+@given(loaded=folders())
+def test_folder_written_and_read_is_the_same(loaded: LoadedFolder, *, workbook: bool):
+    """Any good folder, written in SI or customary units, as CSV files or as one workbook, is read
+    back equal to the last bit.
+    """
     with tempfile.TemporaryDirectory() as out:
-        write_folder(loaded, Path(out))
+        write_folder(loaded, Path(out), workbook=workbook)
         assert read_folder(Path(out)) == loaded
+
+
+@settings(max_examples=40, deadline=None)
+@given(at=MOMENTS, zone_name=ZONES)
+def test_moments_come_back_from_a_spreadsheet(at: dt.datetime, zone_name: str):
+    """A moment in a cell, kept as part of a day as spreadsheets do, is the same moment again."""
+    zone = ZoneInfo(zone_name)
+    hour = replace(read_folder_once().weather[0], hour_at=at)
+    book = workbook_bytes({"weather": (hour,)}, system="SI", zone=zone)
+    sheet = read_sheets(book).sheets["weather"]
+    table = read_records(sheet, file="weather.csv", row_type=TABLES["weather"], zone=zone)
+    assert (table.rows, table.faults) == ([hour], [])
+
+
+@cache
+def read_folder_once() -> LoadedFolder:
+    with tempfile.TemporaryDirectory() as folder:
+        return read_folder(put(good_files(), Path(folder)))
 
 
 def test_from_si_takes_what_is_shown():

@@ -64,17 +64,28 @@ def new(parts: Parts, directory: Path, *, as_json: bool) -> None:
 @directory_argument
 @click.option("--day", metavar="DATE", help="Day with orders to plan. Default: the next whole day.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Seed of the invented past.")
+@click.option(
+    "--no-faults", is_flag=True, help="Let nothing go wrong unnoticed in the invented past."
+)
 @json_option
 @click.pass_obj
-def demo(parts: Parts, directory: Path, *, day: str | None, seed: int, as_json: bool) -> None:
+def demo(
+    parts: Parts,
+    directory: Path,
+    *,
+    day: str | None,
+    seed: int,
+    no_faults: bool,
+    as_json: bool,
+) -> None:
     """Write Quillback Mill, an invented demo mill, into DIR.
 
-    It has weeks of past and orders for a day. Every name, number and person in it is made up. The same seed and day give the same mill.
+    It has weeks of past and orders for a day. Every name, number and person in it is made up. The same seed and day give the same mill. What truly happened, hidden faults and all, stands in truth.json beside the record; nothing reads it.
     """
     _must_be_free(directory)
     wanted = read_day(day) if day else None
     with progress() as say:
-        made = parts.demo_folder(directory, wanted, seed, say)
+        made = parts.demo_folder(directory, wanted, seed, say, hidden_faults=not no_faults)
     if as_json:
         print_json(
             {
@@ -102,8 +113,8 @@ def demo(parts: Parts, directory: Path, *, day: str | None, seed: int, as_json: 
 def load(parts: Parts, directory: Path, *, by: str | None, as_json: bool) -> None:
     """Check the tables in DIR and record them as a revision.
 
-    Every fault is named at once with file, row and column; nothing is recorded until all are
-    right. Orders, weather and assays merge by key, opening stock enters an empty record only. Loading
+    Tables are CSV files or sheets of one mill.xlsx. Every fault is named at once with file, row
+    and column; nothing is recorded until all are right. Orders, weather and assays merge by key, opening stock enters an empty record only. Loading
     what the record already has changes nothing. The first load begins the record; without --by
     the first manager of people.csv signs it.
     """
@@ -163,19 +174,21 @@ def _first_signer(mill: "Mill", by: str | None) -> str:
 @click.command(epilog="Example: bedstone export demo-mill copy-of-demo-mill")
 @directory_argument
 @click.argument("out", metavar="OUT", type=click.Path(path_type=Path, file_okay=False))
+@click.option("--xlsx", is_flag=True, help="Write the tables as sheets of one mill.xlsx.")
 @json_option
 @click.pass_obj
-def export(parts: Parts, directory: Path, out: Path, *, as_json: bool) -> None:
+def export(parts: Parts, directory: Path, out: Path, *, xlsx: bool, as_json: bool) -> None:
     """Write what the record holds as a mill folder into OUT.
 
-    Loading an export into the same record changes nothing.
+    Tables are CSV files, or sheets of one workbook. Loading an export into the same record changes
+    nothing.
     """
     from bedstone.desk.tables import recorded_folder
 
     record = open_mill(parts, directory, compare=False)
     _must_be_free(out)
     folder = recorded_folder(record)
-    written = parts.write_folder(folder, out)
+    written = parts.write_folder(folder, out, workbook=xlsx)
     if as_json:
         revision = folder.mill.revision
         print_json({"directory": str(out), "revision": revision, "files": list(map(str, written))})

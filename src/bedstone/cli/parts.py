@@ -9,7 +9,7 @@ from typing import Protocol
 from bedstone.desk.record import Clock, Record
 from bedstone.mill.folder import LoadedFolder
 
-__all__ = ["Address", "DemoMade", "Door", "OpenRecord", "Parts", "Say"]
+__all__ = ["Address", "DemoMade", "Door", "MakeDemo", "OpenRecord", "Parts", "Say"]
 
 
 class Door(Protocol):
@@ -36,6 +36,16 @@ class OpenRecord(Protocol):
         ...
 
 
+class WriteFolder(Protocol):
+    """How a mill folder is written."""
+
+    def __call__(
+        self, folder: LoadedFolder, out: Path, *, workbook: bool = False
+    ) -> tuple[Path, ...]:
+        """Write tables as CSV files, or as sheets of one workbook; what was written."""
+        ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Address:
     """Where pages are served, and the further names under which they may be asked for."""
@@ -55,15 +65,31 @@ class DemoMade:
     pins: Mapping[str, str]  # person to PIN, invented, for trying the pages
 
 
+class MakeDemo(Protocol):
+    """How the demo mill is written."""
+
+    def __call__(
+        self,
+        directory: Path,
+        day: dt.date | None,
+        seed: int,
+        say: Say,
+        *,
+        hidden_faults: bool = True,
+    ) -> DemoMade:
+        """Write folder, record and truth; the next whole day if no day is given."""
+        ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Parts:
     """Everything outside the pure rooms that a command may need."""
 
     clock: Clock
     new_folder: Callable[[Path], tuple[Path, ...]]
-    demo_folder: Callable[[Path, dt.date | None, int, Say], DemoMade]
+    demo_folder: MakeDemo
     read_folder: Callable[[Path], LoadedFolder]
-    write_folder: Callable[[LoadedFolder, Path], tuple[Path, ...]]
+    write_folder: WriteFolder
     open_record: OpenRecord
     open_door: Callable[[Path], Door]
     serve: Callable[[Path, Address, Callable[[str], None]], None]

@@ -4,7 +4,9 @@ import contextlib
 import re
 import sqlite3
 import threading
+import weakref
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any, Final, Protocol
 
@@ -70,8 +72,9 @@ class Database:
         self._writer = threading.Lock()
         self._file: tuple[int, int] | None = None
         self._path = Path(self.url.database or "")
-        event.listen(self.engine, "connect", self._prepare)
-        event.listen(self.engine, "begin", self._begin)
+        event.listen(self.engine, "connect", partial(_prepare, self._ways))
+        event.listen(self.engine, "begin", partial(_begin, self._ways))
+        weakref.finalize(self, self.engine.dispose)  # who forgets to close leaves nothing open
 
     @property
     def is_sqlite(self) -> bool:
@@ -157,17 +160,19 @@ class Database:
             own: BaseException = getattr(error, "orig", None) or error
             raise self._ways.translated(own, confirming=confirming) from error
 
-    def _prepare(self, raw: Any, _: object) -> None:
-        try:
-            self._ways.prepare(raw)
-        except BaseException:
-            raw.close()
-            raise
 
-    def _begin(self, connection: Connection) -> None:
-        writes = bool(connection.get_execution_options().get(_WRITE, False))
-        raw: Any = connection.connection.dbapi_connection  # no detours: somebody waits
-        self._ways.begin(raw, writes=writes)
+def _prepare(ways: _Ways, raw: Any, _: object) -> None:
+    try:
+        ways.prepare(raw)
+    except BaseException:
+        raw.close()
+        raise
+
+
+def _begin(ways: _Ways, connection: Connection) -> None:
+    writes = bool(connection.get_execution_options().get(_WRITE, False))
+    raw: Any = connection.connection.dbapi_connection  # no detours: somebody waits
+    ways.begin(raw, writes=writes)
 
 
 def _assert_closed(connection: Connection) -> None:

@@ -1,4 +1,7 @@
-"""The mill folder: ``mill.toml`` and CSV tables, read whole or not at all, and written back."""
+"""The mill folder: ``mill.toml`` and tables, read whole or not at all, and written back.
+
+A table is a CSV file, or a sheet of the same name in ``mill.xlsx``; never both.
+"""
 
 import os
 from collections.abc import Mapping, Sequence
@@ -19,11 +22,14 @@ from bedstone.store.folder_settings import (
     read_settings,
     settings_text,
 )
-from bedstone.store.folder_table import TableRead, read_table
+from bedstone.store.folder_sheets import WORKBOOK, SheetsRead, read_sheets, said_of_sheets
+from bedstone.store.folder_table import TableRead, read_records, read_table
+from bedstone.store.folder_workbook import workbook_bytes
 
 __all__ = ["read_folder", "write_folder"]
 
 MERGED = ("orders", "opening_stock", "weather", "assays")
+WORKBOOK_STEM = WORKBOOK.removesuffix(".xlsx")
 SHEET_ENDINGS = (".xlsx", ".xls", ".xlsm", ".ods")
 LARGEST_FILE = 64 * 1024 * 1024
 
@@ -42,8 +48,10 @@ def read_folder(folder: Path) -> LoadedFolder:
     settings = _read_settings(folder, files)
     faults.extend(settings.faults)
     faults.extend(_stray_files(files))
+    sheets = _read_sheets(files)
+    faults.extend(sheets.faults)
     tables = {
-        name: _read_table(folder, files, name=name, settings=settings, faults=faults)
+        name: _read_table(folder, files, name=name, settings=settings, sheets=sheets)
         for name in TABLES
     }
     for table in tables.values():
@@ -60,6 +68,8 @@ def read_folder(folder: Path) -> LoadedFolder:
     if faults or settings.settings is None:
         order = {f"{name}.csv": at for at, name in enumerate(TABLES, start=1)}
         faults.sort(key=lambda fault: (order.get(fault.file, 0), fault.row or 0))
+        read = [name for name in sheets.sheets if f"{name}.csv" not in files]
+        faults = said_of_sheets(faults, {name: tables[name].header for name in read})
         count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
         raise BadInput(
             f"The mill folder {folder.name} has {count}; nothing was loaded.",
@@ -98,6 +108,14 @@ def _bytes_of(path: Path) -> bytes | Fault:
         return Fault(file=path.name, found=found, allowed="a file that may be read")
 
 
+def _read_sheets(files: Mapping[str, Path]) -> SheetsRead:
+    """Return the tables in the folder's workbook; none where there is no workbook."""
+    if WORKBOOK not in files:
+        return SheetsRead()
+    data = _bytes_of(files[WORKBOOK])
+    return SheetsRead(faults=[data]) if isinstance(data, Fault) else read_sheets(data)
+
+
 def _read_settings(folder: Path, files: Mapping[str, Path]) -> SettingsRead:
     if SETTINGS_FILE not in files:
         fault = Fault(
@@ -127,13 +145,19 @@ def _stray_files(files: Mapping[str, Path]) -> list[Fault]:
                     or "rename it or take it out of the folder",
                 )
             )
-        elif ending.lower() in SHEET_ENDINGS and stem.lower() in TABLES:
+        elif (
+            ending.lower() in SHEET_ENDINGS
+            and stem.lower() in {*TABLES, WORKBOOK_STEM}
+            and name != WORKBOOK
+        ):
             faults.append(
                 Fault(
                     file=name,
                     found="a spreadsheet",
-                    allowed=f"{stem.lower()}.csv",
-                    do="save the sheet as CSV UTF-8, comma-separated, and take this file away",
+                    allowed=f"tables as CSV files, or as sheets of one {WORKBOOK}",
+                    do="save the sheet as CSV UTF-8, comma-separated, and take this file away"
+                    if stem.lower() in TABLES
+                    else f"save it as {WORKBOOK} and take this file away",
                 )
             )
     return faults
@@ -145,32 +169,60 @@ def _read_table(
     *,
     name: str,
     settings: SettingsRead,
-    faults: list[Fault],
+    sheets: SheetsRead,
 ) -> TableRead:
+    """Return a table from its CSV file or its sheet, with what is wrong with it."""
     file = f"{name}.csv"
+    if file not in files and name not in sheets.sheets:
+        return _absent(folder, name=name, sheets=sheets)
     if file not in files:
-        missing = TableRead(file=file, readable=name not in NEEDED_TABLES)
-        if name in NEEDED_TABLES:
-            found = Fault(
-                file=file,
-                found="no such file",
-                allowed=f"a file {file} in {folder.name} with at least one row",
-            )
-            missing.faults.append(found)
-        return missing
-    data = _bytes_of(files[file])
-    if isinstance(data, Fault):
-        faults.append(data)
-        return TableRead(file=file, readable=False)
-    table = read_table(data, file=file, row_type=TABLES[name], zone=settings.zone)
+        table = read_records(
+            sheets.sheets[name], file=file, row_type=TABLES[name], zone=settings.zone
+        )
+    else:
+        data = _bytes_of(files[file])
+        if isinstance(data, Fault):
+            return TableRead(file=file, readable=False, faults=[data])
+        table = read_table(data, file=file, row_type=TABLES[name], zone=settings.zone)
+        if name in sheets.sheets:
+            table.faults.append(_twice(name))
     if name in NEEDED_TABLES and table.readable and not table.rows and not table.dropped:
         table.faults.append(Fault(file=file, found="no rows", allowed="at least one row"))
         table.readable = False
     return table
 
 
-def write_folder(loaded: LoadedFolder, out: Path) -> tuple[Path, ...]:
+def _absent(folder: Path, *, name: str, sheets: SheetsRead) -> TableRead:
+    missing = TableRead(file=f"{name}.csv", readable=name not in NEEDED_TABLES)
+    if any(fault.file == WORKBOOK for fault in sheets.faults):
+        missing.readable = False  # it may stand in the workbook that could not be read
+    elif name in NEEDED_TABLES:
+        found = Fault(
+            file=missing.file,
+            found="no such file",
+            allowed=f"a file {name}.csv in {folder.name}, or a sheet {name} in its {WORKBOOK}, "
+            "with at least one row",
+        )
+        missing.faults.append(found)
+    return missing
+
+
+def _twice(name: str) -> Fault:
+    return Fault(
+        file=WORKBOOK,
+        found=f"a sheet {name} beside the file {name}.csv",
+        allowed="each table once, as a file or as a sheet",
+        do="take one of the two away, the one that is older",
+    )
+
+
+def write_folder(loaded: LoadedFolder, out: Path, *, workbook: bool = False) -> tuple[Path, ...]:
     """Write every table into a folder, new or empty, so that reading it gives the same again.
+
+    Parameters
+    ----------
+    workbook : bool
+        Whether tables are sheets of one ``mill.xlsx`` rather than CSV files.
 
     Returns
     -------
@@ -184,12 +236,17 @@ def write_folder(loaded: LoadedFolder, out: Path) -> tuple[Path, ...]:
     """
     refuse_if_filled(out)
     settings = loaded.mill.settings
-    texts = {SETTINGS_FILE: settings_text(settings, record_place=loaded.record_place)}
-    for name, row_type in TABLES.items():
-        rows = rows_of(loaded, name)
-        texts[f"{name}.csv"] = table_text(
-            rows, row_type=row_type, system=settings.units, zone=settings.zone
-        )
+    rows = {name: rows_of(loaded, name) for name in TABLES}
+    texts: dict[str, str | bytes] = {
+        SETTINGS_FILE: settings_text(settings, record_place=loaded.record_place)
+    }
+    if workbook:
+        texts[WORKBOOK] = workbook_bytes(rows, system=settings.units, zone=settings.zone)
+    else:
+        for name, row_type in TABLES.items():
+            texts[f"{name}.csv"] = table_text(
+                rows[name], row_type=row_type, system=settings.units, zone=settings.zone
+            )
     return write_texts(texts, out)
 
 
@@ -210,14 +267,15 @@ def refuse_if_filled(out: Path) -> None:
         )
 
 
-def write_texts(texts: Mapping[str, str], out: Path) -> tuple[Path, ...]:
+def write_texts(texts: Mapping[str, str | bytes], out: Path) -> tuple[Path, ...]:
     """Write files into a folder, making it if need be; ``mill.toml`` comes last."""
     try:
         out.mkdir(parents=True, exist_ok=True)
         paths = []
         for name in sorted(texts, key=lambda name: name == SETTINGS_FILE):
             path = out / name
-            path.write_text(texts[name], encoding="utf-8", newline="\n")
+            text = texts[name]
+            path.write_bytes(text if isinstance(text, bytes) else text.encode())
             paths.append(path)
     except OSError as error:
         raise Refused(

@@ -10,9 +10,9 @@ from bedstone.mill.cells import near_words, quoted, read_cell
 from bedstone.mill.columns import Column, columns_of, key_fields
 from bedstone.mill.damage import DAMAGED
 from bedstone.quantities.units import Unit
-from bedstone.store.folder_text import CsvRecord, read_csv_text, text_of
+from bedstone.store.folder_text import CsvRecord, CsvText, read_csv_text, text_of
 
-__all__ = ["Slot", "TableRead", "match_headers", "read_table"]
+__all__ = ["Slot", "TableRead", "match_headers", "read_records", "read_table"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +34,7 @@ class TableRead:
     file: str
     rows: list[Any] = field(default_factory=list)
     lines: list[int] = field(default_factory=list)
+    header: CsvRecord | None = None
     headers: dict[str, str] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
     dropped: bool = False
@@ -42,14 +43,15 @@ class TableRead:
 
 def read_table(data: bytes, *, file: str, row_type: type, zone: ZoneInfo) -> TableRead:
     """Return the rows of a table file with every fault that a cell or the header has."""
-    read = TableRead(file=file)
     text = text_of(data, file=file)
     if isinstance(text, Fault):
-        read.faults.append(text)
-        read.readable = False
-        return read
-    parsed = read_csv_text(text, file=file)
-    read.faults.extend(parsed.faults)
+        return TableRead(file=file, faults=[text], readable=False)
+    return read_records(read_csv_text(text, file=file), file=file, row_type=row_type, zone=zone)
+
+
+def read_records(parsed: CsvText, *, file: str, row_type: type, zone: ZoneInfo) -> TableRead:
+    """Return the rows of a table whose cells are text, with every fault."""
+    read = TableRead(file=file, faults=list(parsed.faults), header=parsed.header)
     if parsed.header is None:
         read.readable = False
         return read
@@ -123,6 +125,9 @@ def _cells_read(
     values = dict(absent)
     faults: list[Fault] = []
     for slot in slots:
+        if slot.at in record.bad:
+            values[slot.column.field] = DAMAGED
+            continue
         text = record.cells[slot.at] if slot.at < len(record.cells) else ""
         try:
             values[slot.column.field] = read_cell(

@@ -18,15 +18,19 @@ SAVE_AS = "save the file again as CSV UTF-8, comma-separated"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CsvRecord:
-    """The cells of one record and the line on which it begins."""
+    """The cells of one record and the line on which it begins.
+
+    ``bad`` names cells whose fault has been said, counted from 0.
+    """
 
     line: int
     cells: tuple[str, ...]
+    bad: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CsvText:
-    """What a CSV file holds: its header (None if it has none), its records, its faults."""
+    """What a CSV file or a sheet holds: its header (None if it has none), its records, its faults."""
 
     header: CsvRecord | None
     records: tuple[CsvRecord, ...]

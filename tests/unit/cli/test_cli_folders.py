@@ -140,12 +140,15 @@ def test_a_folder_with_faults_does_not_stop_a_view(
     assert "cannot be loaded" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize("form", [[], ["--xlsx"]], ids=["CSV", "xlsx"])
 def test_loading_an_export_changes_nothing(
-    joined: Parts, mill: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    joined: Parts, mill: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], form: list[str]
 ) -> None:
-    """What ``export`` writes is nothing new to the record it came from."""
+    """What ``export`` writes, as files or as one workbook, is nothing new to its record."""
     out = tmp_path / "out"
-    assert run(["export", str(mill), str(out)], joined) == 0
+    assert run(["export", str(mill), str(out), *form], joined) == 0
+    for path in mill.glob("*.csv"):
+        path.unlink()
     for path in out.iterdir():
         (mill / path.name).write_bytes(path.read_bytes())
     capsys.readouterr()

@@ -1,10 +1,12 @@
 """A record as it would be with one more fact, to ask what that would change; nothing is written."""
 
 import datetime as dt
+import json
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NoReturn
 
 from bedstone.desk.folding import share_readings
+from bedstone.desk.plain_values import plain
 from bedstone.desk.record import (
     Head,
     MovementRecorded,
@@ -39,7 +41,8 @@ class AsIf:
             raise Refused("Only a fact that moves nothing can be asked about.")
         self._record = record
         before = record.head()
-        text = f"as if {fact.kind} by {fact.by} at {at.isoformat()}"
+        content = json.dumps(plain(fact.content), sort_keys=True)
+        text = f"as if {fact.kind} by {fact.by} at {at.isoformat()}: {content}"
         self._more = Recorded(
             position=before.position + 1,
             recorded_at=at,

@@ -9,25 +9,45 @@ import random
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from bedstone.demo.faults import NO_FAULTS, Faults
 from bedstone.demo.past.after import AfterMixer
 from bedstone.demo.past.book import DayOrders, Demand, order_book
 from bedstone.demo.past.caution import Caution
+from bedstone.demo.past.customers import Customers
 from bedstone.demo.past.draws import Weighing
 from bedstone.demo.past.floor import Floor, to_mg
+from bedstone.demo.past.laboratory import Laboratory
 from bedstone.demo.past.mixing import Job, MixerLine, first_mixer, is_kept
+from bedstone.demo.past.notebook import Notebook
+from bedstone.demo.past.pellet_line import PelletLine
 from bedstone.demo.past.supply import Supply
+from bedstone.demo.past.truth import Truth
 from bedstone.demo.past.upkeep import FRIDAY, Upkeep
+from bedstone.demo.past.watch import PowerCut, Watch
 from bedstone.ledger.model import Fact
-from bedstone.mill.model import Mill, OpeningStock, Order
+from bedstone.mill.model import Machine, Mill, OpeningStock, Order
 
-__all__ = ["Past", "simulate_past"]
+__all__ = ["NOTHING_WRONG", "Past", "Scenario", "simulate_past"]
 
 LAST_NUMBER = 4_100
 KEEP_KG = 1_300.0
 STOCK_RUN_KG = 1_633.0
 MISTAKE_DAY, HOLD_DAY, CANCEL_DAY = 2, 4, 6
 COUNTS_A_WEEK = 5
+PROOFS_DAY, MIXER_TEST_DAYS, MONDAY = 1, (3, 15), 0
+SHIFTS_MEET = dt.time(14)
 EVENING = dt.timedelta(minutes=50)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scenario:
+    """What goes wrong in a past: faults that nobody knows of, and power cuts that everybody saw."""
+
+    faults: Faults = NO_FAULTS
+    power: tuple[PowerCut, ...] = ()
+
+
+NOTHING_WRONG = Scenario()
 
 
 def simulate_past(
@@ -40,6 +60,7 @@ def simulate_past(
     demands: Sequence[Demand],
     leave_kg: Mapping[str, float] | None = None,
     first_position: int = 1,
+    scenario: Scenario = NOTHING_WRONG,
 ) -> Iterator[Fact]:
     """Yield what happened in the mill from ``start_day`` on, in order of time.
 
@@ -47,7 +68,7 @@ def simulate_past(
     which only so much shall be left in the end. ``first_position`` is the place that the first
     fact will have in the journal: a fact that takes another back names its place.
     """
-    past = Past(mill, opening, seed=seed, first_position=first_position)
+    past = Past(mill, opening, seed=seed, first_position=first_position, scenario=scenario)
     yield from past.run(start_day, days=days, demands=demands, leave_kg=leave_kg or {})
 
 
@@ -68,11 +89,19 @@ class Past:
     opening: Sequence[OpeningStock]
     seed: int = field(kw_only=True)
     first_position: int = field(kw_only=True, default=1)
+    scenario: Scenario = field(kw_only=True, default=NOTHING_WRONG)
 
     def __post_init__(self) -> None:
         """Lay out the floor with its opening stock."""
         dice = random.Random(f"past {self.seed}")  # noqa: S311  a simulation, nothing secret
-        self.floor = Floor(mill=self.mill, dice=dice, position=self.first_position)
+        self.truth = Truth(self.scenario.faults)
+        self.floor = Floor(
+            mill=self.mill,
+            dice=dice,
+            position=self.first_position,
+            seed=self.seed,
+            truth=self.truth,
+        )
         for row in self.opening:
             self.floor.put_opening(row.place, row.material, lot=row.lot, mass_mg=to_mg(row.mass_kg))
         used = {row.ingredient for row in self.mill.formula_lines}
@@ -102,14 +131,19 @@ class Past:
         )
         self._needed: dict[str, float] = {}
         sellers = {row.material: row.supplier for row in self.opening if row.supplier}
-        self._supply = Supply(floor, leave_kg, self._needed, sellers)
-        self._upkeep = Upkeep(floor, self._supply, self.seed)
-        self._caution = Caution(self.mill)
-        self._weighing = Weighing(floor, self._supply)
         end = dt.datetime.combine(
             start_day + dt.timedelta(days=days), dt.time(0), self.mill.settings.zone
         )
-        self._after = AfterMixer(floor, until=end.astimezone(dt.UTC))
+        floor.until = end.astimezone(dt.UTC)
+        self._notebook, laboratory = Notebook(floor), Laboratory(floor)
+        self._watch = Watch(floor, self._notebook)
+        self._supply = Supply(floor, leave_kg, self._needed, sellers, laboratory)
+        self._upkeep = Upkeep(floor, self._supply, self.seed)
+        self._caution = Caution(self.mill)
+        self._weighing = Weighing(floor, self._supply)
+        self._after = AfterMixer(
+            floor, PelletLine(floor, self._notebook), self._notebook, laboratory, Customers(floor)
+        )
         for day in book:
             for order in day.orders:
                 self._upkeep.orders(order)
@@ -117,7 +151,9 @@ class Past:
         by_day = {day.day: (number, day) for number, day in enumerate(book)}
         for number in range(days):
             yield from self._day(start_day + dt.timedelta(days=number), by_day=by_day)
+        self._notebook.close(floor.until)
         yield from floor.day_over()
+        self.truth.stock = dict(floor.true)
 
     def _add_need(self, product: str, mass_kg: float) -> None:
         formula = self.mill.running_formula(product)
@@ -137,6 +173,7 @@ class Past:
         midnight = dt.datetime.combine(
             day + dt.timedelta(days=1), dt.time(0), self.mill.settings.zone
         )
+        self._notebook.close(midnight.astimezone(dt.UTC))
         yield from self.floor.day_over(midnight.astimezone(dt.UTC))
 
     def _work(self, number: int, orders: DayOrders, *, last: bool) -> None:
@@ -146,15 +183,51 @@ class Past:
             self._upkeep.book_twice(start + dt.timedelta(hours=2))
         if number == HOLD_DAY:
             self._after.hold_next = self._upkeep.hold
+        self._watched(number, orders)
         lines = self._lines(number, orders)
         while any(line.busy() for line in lines):
             min((line for line in lines if line.busy()), key=lambda line: line.at).step()
         evening = max(line.at for line in lines) + EVENING
+        self._watch.read_gauges(evening - EVENING / 2)
         if orders.day.weekday() == FRIDAY:
             self._upkeep.empty_flush_bin(evening)
             self._upkeep.count(evening, bins=COUNTS_A_WEEK)
         if last:
             self._supply.fill_up(evening)
+
+    def _watched(self, number: int, orders: DayOrders) -> None:
+        """Proofs, tests and levels of the day; power that fails, before anything is weighed after."""
+        watch, start = self._watch, orders.start_at
+        for cut in self.scenario.power:
+            if start <= cut.from_at < start + dt.timedelta(days=1):
+                watch.power_cut(cut)
+        if number == PROOFS_DAY:
+            watch.prove_meters(start - dt.timedelta(minutes=50))
+        if orders.day.weekday() == MONDAY:
+            scales = self.mill.scales
+            watch.prove_scale(scales[number // 6 % len(scales)], start - dt.timedelta(minutes=20))
+        if number in MIXER_TEST_DAYS:
+            for mixer in self.mill.machines:
+                if mixer.kind == "mixer":
+                    self._test_mixer(mixer, orders)
+        if orders.day.weekday() == FRIDAY:
+            watch.tape(start + dt.timedelta(minutes=12))
+        meet = dt.datetime.combine(orders.day, SHIFTS_MEET, self.mill.settings.zone)
+        if meet.astimezone(dt.UTC) < orders.end_at:
+            watch.read_gauges(meet.astimezone(dt.UTC))
+
+    def _test_mixer(self, mixer: Machine, orders: DayOrders) -> None:
+        """A test on the first order of the day that the mixer makes."""
+        for order in orders.orders:
+            product = self.mill.product(order.product)
+            if first_mixer(product, {mixer.machine: mixer}):
+                self._watch.test_mixer(
+                    mixer.machine,
+                    product.product,
+                    mixing_s=mixer.dry_mix_s + mixer.wet_mix_s,
+                    at=orders.start_at + dt.timedelta(hours=3),
+                )
+                return
 
     def _lines(self, number: int, orders: DayOrders) -> list[MixerLine]:
         mixers = {row.machine: row for row in self.mill.machines if row.kind == "mixer"}

@@ -3,10 +3,11 @@
 import datetime as dt
 import math
 import random
+from dataclasses import dataclass, field
 
 from bedstone.mill.model import Weather
 
-__all__ = ["weather_hours"]
+__all__ = ["OutsideAir", "weather_hours"]
 
 
 def weather_hours(first: dt.date, *, days: int, zone: dt.tzinfo, seed: int) -> tuple[Weather, ...]:
@@ -16,6 +17,24 @@ def weather_hours(first: dt.date, *, days: int, zone: dt.tzinfo, seed: int) -> t
         for number in range(days)
         for hour in _day(first + dt.timedelta(days=number), zone=zone, seed=seed)
     )
+
+
+@dataclass
+class OutsideAir:
+    """The made-up air of any moment, by its hour."""
+
+    zone: dt.tzinfo
+    seed: int
+    _hours: dict[dt.datetime, Weather] = field(default_factory=dict)
+
+    def at(self, moment: dt.datetime) -> Weather:
+        """Outside air of the hour that holds a moment."""
+        hour = moment.astimezone(dt.UTC).replace(minute=0, second=0, microsecond=0)
+        if hour not in self._hours:
+            day = moment.astimezone(self.zone).date()
+            rows = weather_hours(day, days=1, zone=self.zone, seed=self.seed)
+            self._hours |= {row.hour_at: row for row in rows}
+        return self._hours[hour]
 
 
 def _day(day: dt.date, *, zone: dt.tzinfo, seed: int) -> list[Weather]:

@@ -15,6 +15,7 @@ from bedstone.desk.roles import check
 from bedstone.errors import BadInput, Refused
 from bedstone.ledger.model import Fact, LotKind, Recorded
 from bedstone.mill.cells import CODE, CODE_RULE
+from bedstone.mill.model import Mill
 
 __all__ = ["COMPLAINT", "WHAT", "Complaint", "complaints", "record_complaint"]
 
@@ -96,15 +97,7 @@ def record_complaint(
     check(mill, by, "complaint")
     if not CODE.fullmatch(complaint):
         raise BadInput("A complaint needs a number.", seen=repr(complaint), allowed=CODE_RULE)
-    customers = {row.firm for row in mill.firms if row.role == "customer"}
-    if customer not in customers:
-        near = get_close_matches(customer, sorted(customers), n=3)
-        raise BadInput(
-            "This is no customer of the mill.",
-            seen=repr(customer),
-            allowed="a firm that is a customer",
-            do=f"did you mean {' or '.join(near)}?" if near else "add it to firms.csv",
-        )
+    _must_be_customer(mill, customer)
     if what not in WHAT:
         raise BadInput("Say what is wrong.", seen=repr(what), allowed=", ".join(WHAT))
     if bag is not None and not (lot and 1 <= bag <= MOST_BAGS):
@@ -133,6 +126,18 @@ def record_complaint(
         )
 
     return appended(record, act, at=at)
+
+
+def _must_be_customer(mill: Mill, customer: str) -> None:
+    customers = {row.firm for row in mill.firms if row.role == "customer"}
+    if customer not in customers:
+        near = get_close_matches(customer, sorted(customers), n=3)
+        raise BadInput(
+            "This is no customer of the mill.",
+            seen=repr(customer),
+            allowed="a firm that is a customer",
+            do=f"did you mean {' or '.join(near)}?" if near else "add it to firms.csv",
+        )
 
 
 def _product(record: Record, *, product: str, order: str, lot: str) -> str:

@@ -89,21 +89,7 @@ def record_mixer_test(
     for what, text in (("tracer", tracer), ("method", method), ("unit", unit)):
         if not text.strip():
             raise BadInput(f"Say the {what} of the test.", seen="nothing", allowed="a few words")
-    if not FEWEST <= len(values) <= MOST:
-        raise BadInput(
-            "A test has another number of samples.",
-            seen=str(len(values)),
-            allowed=f"{FEWEST} to {MOST}",
-        )
-    wrong = [value for value in values if not (math.isfinite(value) and value >= 0)]
-    if unit == COUNT:
-        wrong += [value for value in values if value != round(value)]
-    if wrong:
-        raise BadInput(
-            "A sample cannot be.",
-            seen=f"{wrong[0]:g} {unit}",
-            allowed="0 or more; counts are whole",
-        )
+    _must_be_samples(values, unit)
     if not 0 < mixing_s <= LONGEST_S:
         raise BadInput(
             "The mixing time cannot be.",
@@ -126,3 +112,21 @@ def record_mixer_test(
         },
     )
     return record.append(fact, recorded_at=at)
+
+
+def _must_be_samples(values: Sequence[float], unit: str) -> None:
+    if not FEWEST <= len(values) <= MOST:
+        raise BadInput(
+            "A test has another number of samples.",
+            seen=str(len(values)),
+            allowed=f"{FEWEST} to {MOST}",
+        )
+    wrong = [value for value in values if not (math.isfinite(value) and value >= 0)]
+    if unit == COUNT:
+        wrong += [value for value in values if value != round(value)]
+    if wrong:
+        raise BadInput(
+            "A sample cannot be.",
+            seen=f"{wrong[0]:g} {unit}",
+            allowed="0 or more; counts are whole",
+        )

@@ -83,17 +83,8 @@ def load_tables(record: Record, folder: LoadedFolder, *, by: str, at: dt.datetim
     revision = newest_revision(record)
     if changed:
         revision += 1
-        content: dict[str, Json] = dict(tables_to_json(folder.mill))
-        content |= {
-            "revision": revision,
-            "digest": digest_of(folder.mill),
-            "changed": list(changed),
-        }
-        record.append(
-            Fact(kind=LOADED, happened_at=at, by=by, content=content),
-            recorded_at=at,
-            after=head.position,
-        )
+        fact = _revision_fact(folder.mill, revision, changed, by=by, at=at)
+        record.append(fact, recorded_at=at, after=head.position)
     facts, opening = _opening_facts(record, folder, by=by, at=at)
     hours = _new_hours(record, folder)
     if hours:
@@ -116,6 +107,14 @@ def load_tables(record: Record, folder: LoadedFolder, *, by: str, at: dt.datetim
         nothing_new=not changed and not facts,
         fell=fell,
     )
+
+
+def _revision_fact(
+    mill: Mill, revision: int, changed: tuple[str, ...], *, by: str, at: dt.datetime
+) -> Fact:
+    content: dict[str, Json] = dict(tables_to_json(mill))
+    content |= {"revision": revision, "digest": digest_of(mill), "changed": list(changed)}
+    return Fact(kind=LOADED, happened_at=at, by=by, content=content)
 
 
 def _fallen_contents(record: Record, mill: Mill) -> tuple[str, ...]:

@@ -5,15 +5,23 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from bedstone.demo.past.book import shift_of
+from bedstone.demo.past.customers import Customers, Sold
 from bedstone.demo.past.floor import MG_KG, POUND_MG, Floor, Moved, to_mg
+from bedstone.demo.past.laboratory import Laboratory
+from bedstone.demo.past.makeup import MOISTURE
+from bedstone.demo.past.notebook import Notebook
+from bedstone.demo.past.pellet_line import Pelleted, PelletLine
 from bedstone.demo.past.ways import rate_kg_s
 from bedstone.ledger.model import How, Lot, LotKind, Movement
 from bedstone.mill.model import Order, Product
 
 __all__ = ["AfterMixer", "RunMade"]
 
-STEAM_FRAC = 0.041
 WATER_FRAC = 0.045
+STEAM_METER_SD_FRAC = 0.015
+BAG_MORE_FRAC, BAG_SD_FRAC = 0.0016, 0.0022
+BAGS_BETWEEN = 20
+BAG_STEP_KG = POUND_MG / MG_KG / 50
 BULK_DIVISION_MG = round(20 * POUND_MG)
 OVERNIGHT_CHANCE = 0.4
 
@@ -31,6 +39,10 @@ class RunMade:
     packer: str
     route: tuple[str, ...]
     batches: list[str] = field(default_factory=list)
+    pelleted: list[Pelleted] = field(default_factory=list)
+    bag_true_mg: float = 0.0
+    oil_frac: float = 0.0  # oil in the formula
+    oil_gain: float = 1.0  # what the meter truly let through, as a part of what it read
 
 
 @dataclass
@@ -38,11 +50,18 @@ class AfterMixer:
     """Pellet lines, sacking lines and load-out, each busy until some time."""
 
     floor: Floor
+    lines: PelletLine
+    notebook: Notebook
+    laboratory: Laboratory
+    customers: Customers
     free_at: dict[str, dt.datetime] = field(default_factory=dict)
     dies: dict[str, str] = field(default_factory=dict)
     pelleted_at: dict[str, list[dt.datetime]] = field(default_factory=dict)
-    until: dt.datetime | None = None  # what would ship later is still in the warehouse
     hold_next: Callable[[str, dt.datetime], dt.datetime] | None = None
+
+    def __post_init__(self) -> None:
+        """Take dice of its own for what is only seen in bags."""
+        self._dice = self.floor.dice_for("bags")
 
     def pellet(
         self, run: RunMade, batch: str, *, mass_mg: int, true_mg: int, at: dt.datetime
@@ -60,6 +79,10 @@ class AfterMixer:
         ends = begins + dt.timedelta(seconds=mass_mg / MG_KG / rate)
         self.free_at[run.line] = ends
         self.pelleted_at.setdefault(run.surge, []).append(ends)
+        made = self.lines.batch(
+            run.run, batch, product=run.product, machine=machine, begins=begins, ends=ends
+        )
+        run.pelleted.append(made)
         self.floor.note(
             "pelleting.run_pelleted/1",
             at=ends,
@@ -73,26 +96,34 @@ class AfterMixer:
                 "batches": [batch],
             },
             moved=self._pelleted(
-                run, batch, masses=(mass_mg, true_mg), loss_frac=machine.loss_frac
+                run, batch, made, masses=(mass_mg, true_mg), loss_frac=machine.loss_frac
             ),
         )
         return ends
 
     def _pelleted(
-        self, run: RunMade, batch: str, *, masses: tuple[int, int], loss_frac: float
+        self,
+        run: RunMade,
+        batch: str,
+        made: Pelleted,
+        *,
+        masses: tuple[int, int],
+        loss_frac: float,
     ) -> tuple[Moved, ...]:
         """Mash and steam in; water, dust and pellets out. The books take the usual water."""
         dice, product = self.floor.dice, run.product.product
         mass_mg, true_mg = masses
-        steam_mg = round(mass_mg * dice.gauss(STEAM_FRAC, 0.002))
+        true_steam_mg = round(mass_mg * made.steam_frac)
+        steam_mg = round(true_steam_mg * dice.gauss(1.0, STEAM_METER_SD_FRAC))
         water_mg = round(mass_mg * WATER_FRAC)
-        true_water_mg = round(mass_mg * dice.gauss(WATER_FRAC, 0.002))
+        true_water_mg = round(mass_mg * made.water_frac)
         dust_mg = round(mass_mg * loss_frac)
         out_mg = mass_mg + steam_mg - water_mg - dust_mg
-        true_out_mg = true_mg + steam_mg - true_water_mg - dust_mg
+        true_out_mg = true_mg + true_steam_mg - true_water_mg - dust_mg
+        self._into_finished(run, batch, true_out_mg)
         ways = (
             (run.surge, run.line, mass_mg, true_mg, product, How.RECKONED),
-            ("steam", run.line, steam_mg, steam_mg, "water", How.METERED),
+            ("steam", run.line, steam_mg, true_steam_mg, "water", How.METERED),
             (run.line, "air", water_mg, true_water_mg, "water", How.RECKONED),
             (run.line, "air", dust_mg, dust_mg, product, How.RECKONED),
             (run.line, run.finished, out_mg, true_out_mg, product, How.RECKONED),
@@ -111,6 +142,16 @@ class AfterMixer:
                 true_mg=truly,
             )
             for start, end, mass, truly, material, how in ways
+        )
+
+    def _into_finished(self, run: RunMade, batch: str, mass_mg: int) -> None:
+        makeup, product = self.floor.makeup, run.product.product
+        makeup.put(
+            run.finished,
+            product,
+            makeup.batches[batch][1],
+            there_mg=self.floor.true_mg(run.finished, product),
+            mass_mg=mass_mg,
         )
 
     def leave(self, run: RunMade, *, at: dt.datetime) -> None:
@@ -144,15 +185,18 @@ class AfterMixer:
     def _bags(self, run: RunMade, order: Order, *, mass_mg: int, at: dt.datetime) -> None:
         product = run.product
         pack_mg = to_mg(product.pack_kg or 1.0)
+        run.bag_true_mg = pack_mg * (1 + self._dice.gauss(BAG_MORE_FRAC, BAG_MORE_FRAC / 3))
         wanted = round(order.mass_kg / (product.pack_kg or 1.0))
-        bags = min(wanted, mass_mg // pack_mg)
+        bags = min(wanted, int(mass_mg // run.bag_true_mg))
+        bags_true_mg = round(bags * run.bag_true_mg)
         kept = bool(self.floor.mill.bin_by_code[run.finished].holds)
-        scrap_mg = 0 if kept else max(0, mass_mg - bags * pack_mg)
+        scrap_mg = 0 if kept else max(0, mass_mg - bags_true_mg)
         scrap_mg = round(scrap_mg * self.floor.dice.uniform(0.9, 1.0))
         warehouse = next(row.bin for row in self.floor.mill.bins if row.kind == "warehouse")
+        booked_mg = bags * pack_mg
         ways = (
-            (run.finished, run.packer, bags * pack_mg + scrap_mg, How.RECKONED, None),
-            (run.packer, warehouse, bags * pack_mg, How.COUNTED, run.run),
+            (run.finished, run.packer, booked_mg + scrap_mg, How.RECKONED, None),
+            (run.packer, warehouse, booked_mg, How.COUNTED, run.run),
             (run.packer, "scrap", scrap_mg, How.WEIGHED, None),
         )
         self.floor.note(
@@ -168,9 +212,47 @@ class AfterMixer:
                 "bags": bags,
                 "batches": list(run.batches),
             },
-            moved=self._ways(ways, product.product),
+            moved=self._ways(
+                ways, product.product, true_mg=(bags_true_mg + scrap_mg, bags_true_mg, scrap_mg)
+            ),
             lots=(Lot(lot=run.run, kind=LotKind.RUN, material=product.product),),
         )
+        self._check_bags(run, bags=bags, at=at)
+        self._sampled(run, at=at)
+        self._go_out(run, order, bags=bags, warehouse=warehouse, at=at)
+
+    def _check_bags(self, run: RunMade, *, bags: int, at: dt.datetime) -> None:
+        """Every so many bags one is weighed again; one of the run is felt and tested."""
+        rate_kg_s = self.floor.mill.machine_by_code[run.packer].rate_kg_s or 1.0
+        seconds = run.bag_true_mg / MG_KG / rate_kg_s
+        for bag in range(BAGS_BETWEEN, bags + 1, BAGS_BETWEEN):
+            when = at - dt.timedelta(seconds=(bags - bag) * seconds)
+            mass_kg = run.bag_true_mg / MG_KG * self._dice.gauss(1, BAG_SD_FRAC)
+            shown_kg = round(mass_kg / BAG_STEP_KG) * BAG_STEP_KG
+            self.notebook.write(run.packer, "bag mass", round(shown_kg, 4), at=when, run=run.run)
+        if run.pelleted:
+            last = run.pelleted[-1]
+            when = at - dt.timedelta(minutes=2)
+            warm_c = round(self._dice.gauss(last.outlet_c - 0.8, 0.5), 1)
+            damp_wb = round(self._dice.gauss(last.moisture_wb, 0.0015), 3)
+            self.notebook.write(run.packer, "bag temperature", warm_c, at=when, run=run.run)
+            self.notebook.write(run.packer, "bag moisture", damp_wb, at=when, run=run.run)
+
+    def _sampled(self, run: RunMade, *, at: dt.datetime) -> None:
+        """The laboratory gets a sample of the run, as dry as the cooler left it."""
+        analysis = self.floor.makeup.of_batches(run.batches)
+        if run.pelleted:
+            before_wb = analysis[MOISTURE] / 100
+            after_wb = sum(row.moisture_wb for row in run.pelleted) / len(run.pelleted)
+            dried = (1 - after_wb) / (1 - before_wb)
+            analysis = {name: value * dried for name, value in analysis.items()}
+            analysis[MOISTURE] = 100 * after_wb
+        self.laboratory.run(run.run, run.product.product, analysis, at=at)
+
+    def _go_out(
+        self, run: RunMade, order: Order, *, bags: int, warehouse: str, at: dt.datetime
+    ) -> None:
+        """The bags leave the same day or wait for the next morning, unless the past ends before."""
         ready_at = at
         if self.hold_next is not None:
             ready_at = self.hold_next(run.run, at)
@@ -178,7 +260,7 @@ class AfterMixer:
         gone_at = ready_at + dt.timedelta(minutes=self.floor.dice.randint(25, 150))
         if self.floor.dice.random() < OVERNIGHT_CHANCE:
             gone_at = self._next_morning(ready_at)
-        if self.until is None or gone_at < self.until:
+        if self.floor.until is None or gone_at < self.floor.until:
             self.ship_bags(run, order, bags=bags, warehouse=warehouse, at=gone_at)
 
     def _next_morning(self, at: dt.datetime) -> dt.datetime:
@@ -191,8 +273,13 @@ class AfterMixer:
         return start + dt.timedelta(minutes=self.floor.dice.randint(30, 180))
 
     def _ways(
-        self, ways: tuple[tuple[str, str, int, How, str | None], ...], product: str
+        self,
+        ways: tuple[tuple[str, str, int, How, str | None], ...],
+        product: str,
+        *,
+        true_mg: tuple[int, ...] | None = None,
     ) -> tuple[Moved, ...]:
+        truly = true_mg or tuple(mass for _, _, mass, _, _ in ways)
         return tuple(
             Moved(
                 movement=Movement(
@@ -203,9 +290,9 @@ class AfterMixer:
                     how=how,
                     lot=lot,
                 ),
-                true_mg=mass,
+                true_mg=true,
             )
-            for start, end, mass, how, lot in ways
+            for (start, end, mass, how, lot), true in zip(ways, truly, strict=True)
         )
 
     def ship_bags(
@@ -214,7 +301,8 @@ class AfterMixer:
         """The bags of a run leave the warehouse."""
         mass_mg = bags * to_mg(run.product.pack_kg or 1.0)
         way = (warehouse, f"customer/{order.customer}", mass_mg, How.COUNTED, run.run)
-        self._shipped(run, order, bags=bags, ways=(way,), at=at)
+        truly = (round(bags * run.bag_true_mg),)
+        self._shipped(run, order, bags=bags, ways=(way,), true_mg=truly, at=at)
 
     def _bulk(self, run: RunMade, order: Order, *, mass_mg: int, at: dt.datetime) -> None:
         booked_mg = mass_mg // BULK_DIVISION_MG * BULK_DIVISION_MG
@@ -224,6 +312,7 @@ class AfterMixer:
         )
         lot = Lot(lot=run.run, kind=LotKind.RUN, material=run.product.product)
         self._shipped(run, order, bags=0, ways=ways, at=at, lots=(lot,))
+        self._sampled(run, at=at)
 
     def _shipped(
         self,
@@ -234,6 +323,7 @@ class AfterMixer:
         ways: tuple[tuple[str, str, int, How, str | None], ...],
         at: dt.datetime,
         lots: tuple[Lot, ...] = (),
+        true_mg: tuple[int, ...] | None = None,
     ) -> None:
         self.floor.note(
             "finishing.shipped/1",
@@ -245,17 +335,31 @@ class AfterMixer:
                 "run": run.run,
                 "bags": bags,
             },
-            moved=self._ways(ways, run.product.product),
+            moved=self._ways(ways, run.product.product, true_mg=true_mg),
             lots=lots,
+        )
+        warm = sum(row.is_warm_and_damp for row in run.pelleted)
+        self.customers.sold(
+            Sold(
+                run=run.run,
+                order=order,
+                bags=bags,
+                is_pelleted=bool(run.pelleted),
+                warm_frac=warm / len(run.pelleted) if run.pelleted else 0.0,
+                oil_frac=run.oil_frac,
+                oil_gain=run.oil_gain,
+            ),
+            at=at,
         )
 
     def _seen_empty(self, place: str, *, at: dt.datetime) -> None:
         """The bin is empty; what the books still say goes to unaccounted."""
-        moved = []
-        for (where, material), mass_mg in sorted(self.floor.book.items()):
-            if where == place and mass_mg:
-                moved.append(self.floor.unaccounted(place, material, -mass_mg))
-                self.floor.true[place, material] = 0
+        floor = self.floor
+        moved = [
+            floor.unaccounted(place, material, -mass_mg, true_out_mg=floor.true_mg(place, material))
+            for (where, material), mass_mg in sorted(floor.book.items())
+            if where == place and (mass_mg or floor.true_mg(place, material))
+        ]
         self.floor.note(
             "storage.bin_seen_empty/1",
             at=at,

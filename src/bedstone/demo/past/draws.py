@@ -2,8 +2,8 @@
 
 import datetime as dt
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 
 from bedstone.demo.past.floor import MG_KG, Floor, Moved, to_mg
 from bedstone.demo.past.supply import Supply
@@ -35,6 +35,7 @@ class Drawn:
     division_mg: int
     lot: str | None
     moved: Moved
+    analysis: Mapping[str, float]  # the truth
 
     def content(self, sequence: int) -> dict[str, Json]:
         """The draw as it stands in the fact."""
@@ -75,6 +76,7 @@ class Weighing:
 
     floor: Floor
     supply: Supply
+    _doubled: dict[str, int] = field(default_factory=dict)
 
     def draw(self, mixer: str, material: str, *, mass_mg: int, at: dt.datetime) -> Iterator[Drawn]:
         """Draw a material into a mixer, in as many weighings as sacks and instruments need."""
@@ -84,7 +86,7 @@ class Weighing:
         division_mg = to_mg(tool.division_kg)
         for lot, share_mg in self._lots(place, material, mass_mg=mass_mg):
             target_mg = max(1, round(share_mg / division_mg)) * division_mg
-            yield self._one(tool, mixer, place, material, target_mg=target_mg, lot=lot)
+            yield self._one(tool, mixer, place, material, target_mg=target_mg, lot=lot, at=at)
 
     def _lots(self, place: Bin, material: str, *, mass_mg: int) -> Iterator[tuple[str | None, int]]:
         """Sacks are scanned, oldest first; what lies in a bin has no lot to scan."""
@@ -133,6 +135,7 @@ class Weighing:
         *,
         target_mg: int,
         lot: str | None,
+        at: dt.datetime,
     ) -> Drawn:
         dice = self.floor.dice
         division_mg = to_mg(tool.division_kg)
@@ -143,15 +146,19 @@ class Weighing:
             off += math.copysign(SLIP_DIVISIONS, off)
         actual_mg = max(division_mg, target_mg + round(off) * division_mg)
         sd_mg = _sd_mg(tool, actual_mg)
+        name = tool.meter if isinstance(tool, Meter) else tool.scale
+        true_mg = self._truly(name, material, read_mg=actual_mg, sd_mg=sd_mg, at=at)
+        source = self._source(place.bin, material, at=at)
         return Drawn(
             ingredient=material,
             from_place=place.bin,
-            instrument=tool.meter if isinstance(tool, Meter) else tool.scale,
+            instrument=name,
             target_mg=target_mg,
             actual_mg=actual_mg,
             tolerance_mg=_tolerance_mg(tool, target_mg),
             division_mg=division_mg,
             lot=lot,
+            analysis=self.floor.makeup.of(*(source or (place.bin, material))),
             moved=Moved(
                 movement=Movement(
                     from_place=place.bin,
@@ -159,15 +166,39 @@ class Weighing:
                     mass_mg=actual_mg,
                     material=material,
                     how=How.METERED if isinstance(tool, Meter) else How.WEIGHED,
-                    instrument=tool.meter if isinstance(tool, Meter) else tool.scale,
+                    instrument=name,
                     seen=self.floor.reading(actual_mg, division_mg=division_mg),
                     target_mg=target_mg,
                     mass_sd_mg=sd_mg,
                     lot=lot,
                 ),
-                true_mg=max(1, round(actual_mg + dice.gauss(0, sd_mg))),
+                true_mg=true_mg,
+                truly_from=source,
             ),
         )
+
+    def _truly(
+        self, instrument: str, material: str, *, read_mg: int, sd_mg: int, at: dt.datetime
+    ) -> int:
+        """What truly goes when an instrument reads so much: its own error, then what is wrong."""
+        floor, faults = self.floor, self.floor.truth.faults
+        true_mg = read_mg * faults.gain(instrument, at) + floor.dice.gauss(0, sd_mg)
+        true_mg += to_mg(faults.zero_kg(instrument, at))
+        if faults.doubles(material, at, so_far=self._doubled.get(material, 0)):
+            self._doubled[material] = self._doubled.get(material, 0) + 1
+            true_mg *= 2
+            floor.truth.doubled.append(f"{material} {at.isoformat()}")
+        day = at.astimezone(floor.mill.settings.zone).date().isoformat()
+        floor.truth.flowed(instrument, day, read_mg=read_mg, true_mg=max(1, round(true_mg)))
+        return max(1, round(true_mg))
+
+    def _source(self, place: str, material: str, *, at: dt.datetime) -> tuple[str, str] | None:
+        """Place and material that a draw really comes from, if it is not the one that is booked."""
+        really = self.floor.truth.faults.really_from(place, at)
+        if really == place:
+            return None
+        self.floor.truth.wrongly_drawn.append(f"{material} {at.isoformat()}")
+        return really, self.floor.mill.bin_by_code[really].holds
 
 
 def _sd_mg(tool: Scale | Meter, mass_mg: int) -> int:

@@ -6,14 +6,19 @@ a real mill.
 
 import datetime as dt
 import random
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from bedstone.demo.faults import NO_FAULTS
+from bedstone.demo.past.makeup import Makeup
+from bedstone.demo.past.truth import Truth
 from bedstone.ledger.model import Fact, How, Json, Lot, Movement, Reading, Recorded, is_outside
 from bedstone.ledger.reversal import reversal_of
 from bedstone.mill.model import Mill
 
-__all__ = ["MG_KG", "POUND_MG", "Floor", "Mistake", "Moved", "to_mg"]
+__all__ = ["MG_KG", "POUND_MG", "Floor", "Mistake", "Moved", "Stock", "to_mg"]
+
+Stock = Mapping[tuple[str, str], int]
 
 MG_KG = 1_000_000
 POUND_MG = 453_592.37
@@ -27,10 +32,11 @@ def to_mg(mass_kg: float) -> int:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moved:
-    """A movement as booked, and the mass that truly moved."""
+    """A movement as booked, and the mass that truly moved, from elsewhere if ``truly_from`` says."""
 
     movement: Movement
     true_mg: int
+    truly_from: tuple[str, str] | None = None
 
 
 @dataclass(slots=True)
@@ -48,6 +54,8 @@ class _Entry:
     turn: int
     fact: Fact | None
     mistake: Mistake | None = None
+    moved: tuple[Moved, ...] = ()
+    read: Callable[[Stock], Fact] | None = None
 
 
 @dataclass
@@ -57,15 +65,32 @@ class Floor:
     mill: Mill
     dice: random.Random
     position: int  # of the next fact in the journal
+    seed: int = 0
+    until: dt.datetime | None = None  # nothing is written down that would happen later
+    truth: Truth = field(default_factory=lambda: Truth(NO_FAULTS))
     true: dict[tuple[str, str], int] = field(default_factory=dict)
     book: dict[tuple[str, str], int] = field(default_factory=dict)
     sacks: dict[tuple[str, str], list[tuple[str, int]]] = field(default_factory=dict)
+    true_outside: dict[str, int] = field(default_factory=dict)
+    _then: dict[tuple[str, str], int] = field(default_factory=dict)  # truth as facts are told
     _entries: list[_Entry] = field(default_factory=list)
     _turn: int = 0
 
+    def __post_init__(self) -> None:
+        """Lay out what the makeup of everything is."""
+        self.makeup = Makeup(self.mill, self.dice_for("makeup"))
+        self.truth.lots = self.makeup.lots
+
+    def dice_for(self, what: str) -> random.Random:
+        """Dice of its own for each matter, so that one does not change another's luck."""
+        return random.Random(f"{what} {self.seed}")  # noqa: S311  a simulation, nothing secret
+
     def put_opening(self, place: str, material: str, *, lot: str, mass_mg: int) -> None:
         """Stock that is there when the past begins; its fact is the desk's."""
-        for side in (self.true, self.book):
+        self.makeup.loaded(
+            lot, material, place=place, there_mg=self.true_mg(place, material), mass_mg=mass_mg
+        )
+        for side in (self.true, self.book, self._then):
             side[place, material] = side.get((place, material), 0) + mass_mg
         self.sacks.setdefault((place, material), []).append((lot, mass_mg))
 
@@ -108,24 +133,38 @@ class Floor:
             movements=tuple(item.movement for item in moved if item.movement.mass_mg),
             lots=tuple(lots),
         )
-        self._enter(at, fact, mistake)
+        self._enter(at, fact, mistake, moved=tuple(moved))
+
+    def note_reading(self, at: dt.datetime, read: Callable[[Stock], Fact]) -> None:
+        """Note what somebody reads off at a moment; ``read`` gets the true stock of that moment."""
+        self._turn += 1
+        self._entries.append(_Entry(at, self._turn, None, read=read))
 
     def take_back(self, mistake: Mistake, *, at: dt.datetime) -> None:
         """Somebody takes a mistaken fact back at this moment of the day or on a later one."""
         self._enter(at, None, mistake)
 
-    def _enter(self, at: dt.datetime, fact: Fact | None, mistake: Mistake | None) -> None:
+    def _enter(
+        self,
+        at: dt.datetime,
+        fact: Fact | None,
+        mistake: Mistake | None,
+        *,
+        moved: tuple[Moved, ...] = (),
+    ) -> None:
         self._turn += 1
-        self._entries.append(_Entry(at, self._turn, fact, mistake))
+        self._entries.append(_Entry(at, self._turn, fact, mistake, moved))
 
     def _move(self, item: Moved) -> None:
         row = item.movement
         for place, sign in ((row.from_place, -1), (row.to_place, 1)):
             if is_outside(place):
+                outside = self.true_outside.get(place, 0)
+                self.true_outside[place] = outside + sign * item.true_mg
                 continue
             key = (place, row.material)
             self.book[key] = self.book.get(key, 0) + sign * row.mass_mg
-            self.true[key] = self.true.get(key, 0) + sign * item.true_mg
+        _move_truly(self.true, item)
 
     def day_over(self, until: dt.datetime | None = None) -> Iterator[Fact]:
         """The facts so far in order of time, each with its place in the journal counted."""
@@ -140,7 +179,11 @@ class Floor:
 
     def _made(self, entry: _Entry) -> Fact | None:
         fact, mistake = entry.fact, entry.mistake
-        if fact is None:
+        for item in entry.moved:
+            _move_truly(self._then, item)
+        if entry.read is not None:
+            fact = entry.read(self._then)
+        elif fact is None:
             if mistake is None or mistake.found is None:
                 return None
             fact = reversal_of(mistake.found, by=mistake.by, why=mistake.why)
@@ -162,8 +205,12 @@ class Floor:
             division=f"{division:.{places}f}",
         )
 
-    def unaccounted(self, place: str, material: str, more_mg: int) -> Moved:
-        """The movement that brings the books of a place to what was found; the truth stays."""
+    def unaccounted(
+        self, place: str, material: str, more_mg: int, *, true_out_mg: int = 0
+    ) -> Moved:
+        """The movement that brings the books of a place to what was found; the truth stays, but
+        for what is said to have been lost.
+        """
         ends = ("unaccounted", place) if more_mg > 0 else (place, "unaccounted")
         return Moved(
             movement=Movement(
@@ -173,5 +220,13 @@ class Floor:
                 material=material,
                 how=How.COUNTED,
             ),
-            true_mg=0,
+            true_mg=-true_out_mg if more_mg > 0 else true_out_mg,
         )
+
+
+def _move_truly(stock: dict[tuple[str, str], int], item: Moved) -> None:
+    row = item.movement
+    source = item.truly_from or (row.from_place, row.material)
+    for key, sign in ((source, -1), ((row.to_place, row.material), 1)):
+        if not is_outside(key[0]):
+            stock[key] = stock.get(key, 0) + sign * item.true_mg

@@ -18,7 +18,7 @@ __all__ = ["Job", "MixerLine"]
 SURGE_BATCHES = 2
 ROOM = 1.02
 QUICK_FRAC = 0.94
-LIQUID = "liquid"
+LIQUID, OIL = "liquid", "SOYOIL"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,6 +170,7 @@ class MixerLine:
             },
         )
         draws = self._draws(wanted)
+        self._oil(run, draws)
         self.at += cycle
         made_mg, true_mg = self._made(
             run,
@@ -183,6 +184,14 @@ class MixerLine:
         )
         self.caution.passed(run.route, run.product.product, mass_kg=made_mg / MG_KG)
         return made_mg, true_mg
+
+    def _oil(self, run: RunMade, draws: list[Drawn]) -> None:
+        """How much oil the run has by its formula, and how well it was dosed."""
+        total_mg = sum(drawn.actual_mg for drawn in draws)
+        for drawn in draws:
+            if drawn.ingredient == OIL:
+                run.oil_frac = drawn.actual_mg / total_mg
+                run.oil_gain = self.floor.truth.faults.gain(drawn.instrument, self.at)
 
     def _surge_room(self, run: RunMade) -> dt.datetime:
         """When the next batch may begin so that the surge bin has room when it drops."""
@@ -265,6 +274,7 @@ class MixerLine:
         }
         mass_mg = sum(drawn.actual_mg for drawn in draws)
         true_mg = sum(drawn.moved.true_mg for drawn in draws)
+        self.floor.makeup.mixed(batch, ((row.moved.true_mg, row.analysis) for row in draws))
         out = Movement(
             from_place=self.mixer.machine,
             to_place=following,
@@ -293,8 +303,8 @@ class MixerLine:
 
 
 def first_mixer(product: Product, mixers: dict[str, Machine]) -> str:
-    """The mixer on which a product is made."""
-    return next(code for code in alternatives(product)[0] if code in mixers)
+    """The mixer on which a product is made, the first of those that are looked at."""
+    return next((code for code in alternatives(product)[0] if code in mixers), "")
 
 
 def is_kept(floor: Floor, product: str) -> str:

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from bedstone.demo.past.floor import MG_KG, POUND_MG, Floor, Mistake, Moved, to_mg
+from bedstone.demo.past.laboratory import Laboratory
 from bedstone.ledger.model import How, Lot, LotKind, Movement
 from bedstone.mill.model import Bin, Ingredient, Machine
 
@@ -33,6 +34,7 @@ class Supply:
     leave_kg: Mapping[str, float]
     still_needed_kg: dict[str, float]
     sellers: Mapping[str, str]  # ingredient to the firm that always sells it
+    laboratory: Laboratory
     _free_at: dict[str, dt.datetime] = field(default_factory=dict)
     _loads: int = 0
 
@@ -143,6 +145,7 @@ class Supply:
         true_mg = round(booked_mg * self.floor.dice.gauss(1.0, 0.0006 if bulk else 0.0002))
         if mistake is None:
             self.floor.sacks.setdefault((place.bin, row.ingredient), []).append((lot, true_mg))
+            self._made_up(row, place, lot=lot, true_mg=true_mg, at=at)
         self.floor.note(
             "receiving.load_accepted/1",
             at=at,
@@ -160,6 +163,17 @@ class Supply:
             lots=(Lot(lot=lot, kind=LotKind.LOAD, material=row.ingredient),),
             mistake=mistake,
         )
+
+    def _made_up(
+        self, row: Ingredient, place: Bin, *, lot: str, true_mg: int, at: dt.datetime
+    ) -> None:
+        """The lot gets its own analysis, and the laboratory a sample of it."""
+        there_mg = self.floor.true_mg(place.bin, row.ingredient)
+        analysis = self.floor.makeup.loaded(
+            lot, row.ingredient, place=place.bin, there_mg=there_mg, mass_mg=true_mg
+        )
+        if place.kind != "floor":
+            self.laboratory.load(lot, row.ingredient, analysis, at=at)
 
     def _firm(self, row: Ingredient) -> str:
         """Who sells an ingredient: whoever sold what lay there at first, else any supplier."""
@@ -193,7 +207,13 @@ class Supply:
         ends = begins + dt.timedelta(seconds=in_mg / MG_KG / (machine.rate_kg_s or 1.0))
         self._free_at[machine.machine] = ends
         dust_mg = round(in_mg * machine.loss_frac)
-        job = f"G-{row.ingredient}-{at:%m%d%H%M}"
+        self.floor.makeup.put(
+            place.bin,
+            row.ingredient,
+            self.floor.makeup.of(source.bin, whole.ingredient),
+            there_mg=self.floor.true_mg(place.bin, row.ingredient),
+            mass_mg=in_mg,
+        )
         ways = (
             (source.bin, machine.machine, in_mg, whole.ingredient),
             (machine.machine, place.bin, in_mg - dust_mg, row.ingredient),
@@ -209,22 +229,9 @@ class Supply:
                 "makes": row.ingredient,
                 "from": source.bin,
                 "to": place.bin,
-                "job": job,
+                "job": f"G-{row.ingredient}-{at:%m%d%H%M}",
             },
-            moved=tuple(
-                Moved(
-                    movement=Movement(
-                        from_place=start,
-                        to_place=end,
-                        mass_mg=mass,
-                        material=material,
-                        how=How.RECKONED,
-                        mass_sd_mg=mass // 100,
-                    ),
-                    true_mg=mass,
-                )
-                for start, end, mass, material in ways
-            ),
+            moved=_reckoned(ways),
         )
 
     def _grinder(self, source: Bin, place: Bin) -> Machine:
@@ -235,3 +242,21 @@ class Supply:
                 return machine
         msg = f"no grinder leads from {source.bin} to {place.bin}"
         raise ValueError(msg)
+
+
+def _reckoned(ways: tuple[tuple[str, str, int, str], ...]) -> tuple[Moved, ...]:
+    """Movements that nobody weighs, true as they are reckoned."""
+    return tuple(
+        Moved(
+            movement=Movement(
+                from_place=start,
+                to_place=end,
+                mass_mg=mass,
+                material=material,
+                how=How.RECKONED,
+                mass_sd_mg=mass // 100,
+            ),
+            true_mg=mass,
+        )
+        for start, end, mass, material in ways
+    )

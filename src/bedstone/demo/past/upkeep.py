@@ -126,12 +126,12 @@ class Upkeep:
             how=How.RECKONED,
             mass_sd_mg=mass_mg // 100,
         )
-        self.floor.true[place, material] = mass_mg  # all of it goes, whatever it was
+        true_mg = self.floor.true_mg(place, material)
         self._cleaned(
             [place],
             "flush material taken away to be composted",
             at=at,
-            moved=(Moved(movement=movement, true_mg=mass_mg),),
+            moved=(Moved(movement=movement, true_mg=true_mg),),
         )
 
     def count(self, at: dt.datetime, *, bins: int) -> None:

@@ -6,18 +6,27 @@ Everything in it is invented except the values of composition and the limits tha
 import datetime as dt
 from collections.abc import Iterator
 
+from bedstone.demo.past.truth import Truth
 from bedstone.demo.quillback.demand import DEMANDS, LEAVE_KG
 from bedstone.demo.quillback.opening import opening_stock
 from bedstone.demo.quillback.orders import orders_for
 from bedstone.demo.quillback.packaged import packaged_mill
-from bedstone.demo.simulator import simulate_past
+from bedstone.demo.quillback.scenario import quillback_scenario
+from bedstone.demo.simulator import NOTHING_WRONG, Past
 from bedstone.demo.weather import weather_hours
 from bedstone.ledger.model import Fact
 from bedstone.mill.folder import LoadedFolder
 
-__all__ = ["DEMO_PINS", "PAST_DAYS", "next_working_day", "quillback_folder", "quillback_past"]
+__all__ = [
+    "DEMO_PINS",
+    "PAST_DAYS",
+    "next_working_day",
+    "quillback_folder",
+    "quillback_past",
+    "quillback_past_and_truth",
+]
 
-PAST_DAYS = 21
+PAST_DAYS = 35
 """Days of past that the simulator makes before the day of the demo."""
 
 DEMO_PINS: dict[str, str] = {
@@ -69,21 +78,49 @@ def quillback_past(
     past_days: int = PAST_DAYS,
     seed: int = 0,
     first_position: int = 1,
+    hidden_faults: bool = True,
 ) -> Iterator[Fact]:
     """What happened before ``day``: from ``past_days`` before it to the evening before ``today``.
 
     Nothing is made up for today and later, so that nothing recorded now lies before the past. The
     folder's tables and opening stock must be on record first, dated before the past begins.
+    ``hidden_faults`` is the switch for what goes wrong unnoticed (:mod:`scenario`).
     """
+    facts, _ = quillback_past_and_truth(
+        day,
+        today=today,
+        past_days=past_days,
+        seed=seed,
+        first_position=first_position,
+        hidden_faults=hidden_faults,
+    )
+    return facts
+
+
+def quillback_past_and_truth(
+    day: dt.date,
+    *,
+    today: dt.date,
+    past_days: int = PAST_DAYS,
+    seed: int = 0,
+    first_position: int = 1,
+    hidden_faults: bool = True,
+) -> tuple[Iterator[Fact], Truth]:
+    """The same with the truth behind it, which is whole once the last fact was taken."""
     folder = quillback_folder(day, past_days=past_days)
+    zone = folder.mill.settings.zone
     first = day - dt.timedelta(days=past_days)
-    return simulate_past(
+    past = Past(
         folder.mill,
         folder.opening_stock,
         seed=seed,
-        start_day=first,
+        first_position=first_position,
+        scenario=quillback_scenario(day, zone=zone) if hidden_faults else NOTHING_WRONG,
+    )
+    facts = past.run(
+        first,
         days=max(0, (min(day, today) - first).days),
         demands=DEMANDS,
         leave_kg=LEAVE_KG,
-        first_position=first_position,
     )
+    return facts, past.truth

@@ -1,0 +1,215 @@
+"""How the simulated mill watches itself: levels, proofs, tests of mixers, power that fails."""
+
+import datetime as dt
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from bedstone.demo.past.floor import MG_KG, Floor, Stock, to_mg
+from bedstone.demo.past.level_reading import LevelReading
+from bedstone.demo.past.notebook import Notebook
+from bedstone.ledger.model import Json
+from bedstone.mill.model import Bin, Meter, Scale
+
+__all__ = ["PowerCut", "Watch", "bin_height_m"]
+
+MINUTE = dt.timedelta(minutes=1)
+GAUGE_SD_FRAC = 0.004
+TAPE_SD_M = 0.06
+TAPE_STEP_M = 0.02
+SLENDER = 2.5
+CATCHES = 3
+CATCH_SD_FRAC = 0.0015
+ADJUST_FRAC = 0.005
+TRACER_COUNT = 100.0
+MIXER_CV = 0.035
+SAMPLES = 10
+TANK_C = {"MOLASSES": 41.0}
+
+
+def bin_height_m(held: Bin, *, density_kg_m3: float) -> float:
+    """Height of a bin if it were a plain upright cylinder, two and a half times as high as wide.
+
+    The demo's tables say only how much a bin holds; the shape is invented for tape readings.
+    """
+    volume_m3 = held.capacity_kg / density_kg_m3
+    return float((4 * volume_m3 * SLENDER**2 / math.pi) ** (1 / 3))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PowerCut:
+    """Power that failed, and the meters that somebody thought of proving afterwards."""
+
+    from_at: dt.datetime
+    to_at: dt.datetime
+    proved: tuple[str, ...]
+    note: str
+
+
+@dataclass
+class Watch:
+    """Acts of watching, each with the error of its instrument."""
+
+    floor: Floor
+    notebook: Notebook
+    _shown: dict[str, float] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Take dice of its own."""
+        self._dice = self.floor.dice_for("watch")
+
+    def read_gauges(self, at: dt.datetime) -> None:
+        """The gauge of each tank, and its temperature."""
+        for number, held in enumerate(self._bins("tank")):
+            when = at + number * MINUTE
+            error = self._dice.gauss(0, GAUGE_SD_FRAC)
+            self.floor.note_reading(when, self._gauge(held, error=error, at=when))
+            warm_c = self._dice.gauss(TANK_C.get(held.holds, 24.0), 0.8)
+            self.notebook.write(held.bin, "tank temperature", round(warm_c, 1), at=when)
+
+    def _gauge(self, held: Bin, *, error: float, at: dt.datetime) -> LevelReading:
+        def shown(stock: Stock) -> float:
+            part = stock.get((held.bin, held.holds), 0) / to_mg(held.capacity_kg) + error
+            value = round(min(1.0, max(0.0, part)), 3)
+            stuck = self.floor.truth.faults.stuck_since(held.bin, at)
+            if stuck is not None:
+                return self._shown.setdefault(held.bin, value)
+            self._shown[held.bin] = value
+            return value
+
+        return LevelReading(
+            floor=self.floor,
+            held=held,
+            at=at,
+            method="gauge",
+            unit="frac",
+            sd=GAUGE_SD_FRAC,
+            shown=shown,
+        )
+
+    def tape(self, at: dt.datetime) -> None:
+        """Every bin of dry ingredients, with a tape from the top."""
+        for number, held in enumerate((*self._bins("ingredient"), *self._bins("ground"))):
+            when = at + 3 * number * MINUTE
+            error = self._dice.gauss(0, TAPE_SD_M)
+            self.floor.note_reading(when, self._taped(held, error=error, at=when))
+
+    def _taped(self, held: Bin, *, error: float, at: dt.datetime) -> LevelReading:
+        density = self.floor.mill.ingredient_by_code[held.holds].density_kg_m3
+        height_m = bin_height_m(held, density_kg_m3=density)
+
+        def shown(stock: Stock) -> float:
+            part = stock.get((held.bin, held.holds), 0) / to_mg(held.capacity_kg)
+            down_m = max(0.0, height_m * (1 - part) + error)
+            return round(round(down_m / TAPE_STEP_M) * TAPE_STEP_M, 2)
+
+        return LevelReading(
+            floor=self.floor, held=held, at=at, method="tape", unit="m", sd=TAPE_SD_M, shown=shown
+        )
+
+    def _bins(self, kind: str) -> tuple[Bin, ...]:
+        return tuple(row for row in self.floor.mill.bins if row.kind == kind and row.holds)
+
+    def prove_meters(self, at: dt.datetime, only: Iterable[str] | None = None) -> None:
+        """Catch what each meter lets through and weigh it."""
+        wanted = None if only is None else set(only)
+        meters = [row for row in self.floor.mill.meters if wanted is None or row.meter in wanted]
+        for number, tool in enumerate(meters):
+            self._catch(tool, at=at + 12 * number * MINUTE)
+
+    def _catch(self, tool: Meter, *, at: dt.datetime) -> None:
+        gain = self.floor.truth.faults.gain(tool.meter, at)
+        division_mg = to_mg(tool.division_kg)
+        points = []
+        for _ in range(CATCHES):
+            seen_mg = round(to_mg(20.0) / division_mg) * division_mg
+            caught = seen_mg * gain * self._dice.gauss(1, CATCH_SD_FRAC)
+            points.append((round(caught / MG_KG, 2), seen_mg))
+        factor = sum(kg * MG_KG for kg, _ in points) / sum(seen for _, seen in points)
+        adjusted = abs(factor - 1) > ADJUST_FRAC
+        if adjusted:
+            self.floor.truth.faults = self.floor.truth.faults.mended(tool.meter, at)
+        rows: list[Json] = [
+            {"reference_mg": to_mg(caught_kg), "seen_mg": seen_mg} for caught_kg, seen_mg in points
+        ]
+        after = round(factor, 4) if adjusted else 1.0
+        self._proved(tool.meter, "catch test", rows, division_mg=division_mg, after=after, at=at)
+
+    def prove_scale(self, tool: Scale, at: dt.datetime) -> None:
+        """Test weights on a scale, at a tenth, a half and nearly all of its capacity."""
+        faults, division_mg = self.floor.truth.faults, to_mg(tool.division_kg)
+        rows: list[Json] = []
+        for part in (0.1, 0.5, 0.9):
+            weight_mg = to_mg(round(part * tool.capacity_kg, 1))
+            seen = (weight_mg - to_mg(faults.zero_kg(tool.scale, at))) / faults.gain(tool.scale, at)
+            seen_mg = round(seen / division_mg + self._dice.gauss(0, 0.2)) * division_mg
+            rows.append({"reference_mg": weight_mg, "seen_mg": seen_mg})
+        self._proved(tool.scale, "test weights", rows, division_mg=division_mg, after=1.0, at=at)
+
+    def _proved(
+        self,
+        instrument: str,
+        kind: str,
+        points: list[Json],
+        *,
+        division_mg: int,
+        after: float,
+        at: dt.datetime,
+    ) -> None:
+        self.floor.note(
+            "quality.instrument_proved/1",
+            at=at,
+            by=self.floor.who("batch operator", at),
+            content={
+                "instrument": instrument,
+                "kind": kind,
+                "points": points,
+                "division_mg": division_mg,
+                "adjusted": after != 1.0,
+                "factor_before": 1.0,
+                "factor_after": after,
+                "note": "",
+            },
+        )
+
+    def power_cut(self, cut: PowerCut) -> None:
+        """The power fails and comes back; some meters are proved, others are forgotten."""
+        self.floor.note(
+            "quality.power_event/1",
+            at=cut.to_at,
+            by=self.floor.who("batch operator", cut.to_at),
+            content={
+                "from_at": _text(cut.from_at),
+                "to_at": _text(cut.to_at),
+                "how": "typed",
+                "note": cut.note,
+            },
+        )
+        self.prove_meters(cut.to_at + 25 * MINUTE, cut.proved)
+
+    def test_mixer(self, mixer: str, product: str, *, mixing_s: float, at: dt.datetime) -> None:
+        """Samples of a batch with counted tracer particles."""
+        uneven = MIXER_CV * self.floor.truth.faults.unevenness(mixer, at)
+        counts: list[Json] = []
+        for _ in range(SAMPLES):
+            mean = max(0.0, TRACER_COUNT * self._dice.gauss(1, uneven))
+            counts.append(float(max(0, round(self._dice.gauss(mean, math.sqrt(mean))))))
+        self.floor.note(
+            "quality.mixer_tested/1",
+            at=at,
+            by=self.floor.who("laboratory", at),
+            content={
+                "mixer": mixer,
+                "product": product,
+                "batch": "",
+                "tracer": "coated iron",
+                "method": "particles counted in ten samples at the discharge",
+                "values": counts,
+                "unit": "count",
+                "mixing_s": mixing_s,
+            },
+        )
+
+
+def _text(at: dt.datetime) -> str:
+    return at.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

@@ -12,7 +12,7 @@ from enum import StrEnum
 from bedstone.desk.assays import AssaySummary, assays, summarise
 from bedstone.desk.formula_lying import LyingLot, lying_lots
 from bedstone.desk.record import Record
-from bedstone.desk.revisions import current_mill
+from bedstone.desk.revisions import counted, current_mill
 from bedstone.formulation.model import NutrientLevel
 from bedstone.mill.model import Assay, Mill
 
@@ -179,13 +179,12 @@ def _from_assays(found: AssaySummary, table: NutrientLevel | None) -> NutrientLe
     """The mill's own mean; its own spread where there are two lots or more, else the tables'."""
     kin = table is not None and table.unit == found.unit
     spread = found.sd if found.sd is not None else table.sd if kin and table is not None else None
-    lots = f"{found.assays} lot{'s' if found.assays > 1 else ''}"
     return NutrientLevel(
         mean=found.mean,
         unit=found.unit,
         sd=spread,
         assays=found.assays,
-        source=f"own assays, {lots} up to {found.last_at.date()}"
+        source=f"own assays, {counted(found.assays, 'lot')} up to {found.last_at.date()}"
         + ("" if found.sd is not None or spread is None else "; sd of the table"),
     )
 
@@ -205,12 +204,13 @@ def _in_bins(known: Known, lots: tuple[LyingLot, ...], rows: Sequence[Assay]) ->
     }
     wet = blended.pop(MOISTURE)
     assayed = sum(bool(lot.lot and by_lot.get(lot.lot)) for lot in lots)
+    bins = counted(len({lot.place for lot in lots}), "bin")
     return Known(
         levels=blended,
         moisture_wb=wet.mean / PCT,
         moisture_sd=_times(wet.sd, 1 / PCT),
-        note=f"{total_mg / MG_IN_T:.3g} t in {len({lot.place for lot in lots})} bins: "
-        f"{len(lots)} lots, {assayed} of them assayed",
+        note=f"{total_mg / MG_IN_T:.3g} t in {bins}: {counted(len(lots), 'lot')}, "
+        f"{assayed} of them assayed",
         lots=lots,
     )
 

@@ -76,8 +76,11 @@ def can_be_formulated(mill: Mill) -> tuple[str, ...]:
     )
 
 
-def asked(record: Record, product: str, choices: Choices) -> Asked:
+def asked(record: Record, product: str, choices: Choices, *, also: tuple[str, ...] = ()) -> Asked:
     """What is asked of a product's formula.
+
+    ``also`` names further ingredients that a given formula holds; they may not go in by
+    themselves, but are known and priced.
 
     Raises
     ------
@@ -91,7 +94,7 @@ def asked(record: Record, product: str, choices: Choices) -> Asked:
     mill = current_mill(record)
     mill.product(product)
     running = {row.ingredient: row.parts_frac for row in running_lines(mill, product)}
-    rows = _with_running(inclusions_of(mill, product), product, running)
+    rows = _with_others(inclusions_of(mill, product), product, (*running, *also))
     codes = [row.ingredient for row in rows]
     known = known_levels(record, codes, composed=choices.composed, last=choices.last_assays)
     prices = _prices(mill, codes, choices)
@@ -126,14 +129,14 @@ def asked(record: Record, product: str, choices: Choices) -> Asked:
     )
 
 
-def _with_running(
-    rows: tuple[Inclusion, ...], product: str, running: Mapping[str, float]
+def _with_others(
+    rows: tuple[Inclusion, ...], product: str, others: tuple[str, ...]
 ) -> tuple[Inclusion, ...]:
-    """Inclusions, and what runs now but may not go in any more, at nothing."""
+    """Inclusions, and what runs now or is asked about but may not go in, at nothing."""
     there = {row.ingredient for row in rows}
     gone = tuple(
         Inclusion(product=product, ingredient=code, max_frac=0.0, source="not in inclusions.csv")
-        for code in running
+        for code in dict.fromkeys(others)
         if code not in there
     )
     return rows + gone

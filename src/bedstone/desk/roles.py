@@ -33,6 +33,9 @@ ACTS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "level": ("manager", "receiver", "batch operator"),
         "complaint": ("manager", "laboratory", "shipping"),
         "mixer test": ("manager", "laboratory", "batch operator"),
+        "formula draft": ("nutritionist", "manager"),
+        "formula approve": ("nutritionist", "manager"),
+        "formula use": ("nutritionist", "manager"),
     }
 )
 """Roles that may do each act; a flush is a batch, a bin is seen empty or counted."""
@@ -43,6 +46,9 @@ WORDS: Final[Mapping[str, str]] = MappingProxyType(
         "tables": "change the mill's tables",
         "people": "change who works here and in which role",
         "plan": "propose a plan",
+        "formula draft": "keep a formula as a draft",
+        "formula approve": "approve a formula",
+        "formula use": "put a formula in use or withdraw one",
         "batch": "record batches",
     }
 )

@@ -126,6 +126,7 @@ def keep_tables(
         if mill.people != now.people:
             check(now, by, "people")
             _refuse_no_manager(mill)
+        _refuse_formulas(now, mill)
         if digest_of(mill) == digest_of(now):
             raise Refused("Nothing differs from the tables that stand.", do="nothing")
         return _tables_fact(record, mill, revision=now.revision + 1, why=why.strip(), by=by, at=at)
@@ -143,6 +144,23 @@ def _refuse_other_base(record: Record, base_revision: int) -> None:
             seen="; ".join(newest.changed[:4]),
             do="carry your changes over to the new revision, look at them, and keep them then",
         )
+
+
+def _refuse_formulas(now: Mill, mill: Mill) -> None:
+    """A formula is approved, put in use and withdrawn by its own acts; here only drafts change."""
+    for one, other in ((now, mill), (mill, now)):
+        for row in one.formulas:
+            lines = one.lines_of(row.product, row.version)
+            same = row in other.formulas and lines == other.lines_of(row.product, row.version)
+            if row.status != "draft" and not same:
+                raise Refused(
+                    f"Version {row.version} of the formula of {now.name_of(row.product)} is not "
+                    "changed in the tables.",
+                    seen=f"a version that is {row.status}",
+                    allowed="new drafts, and changes of drafts",
+                    do="approve it, put it in use or withdraw it on the page of its formula; to "
+                    "change its parts keep a new draft",
+                )
 
 
 def _name(record: Record, person: str) -> str:

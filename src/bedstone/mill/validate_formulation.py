@@ -163,12 +163,13 @@ def _room_for_all(check: Check) -> Iterator[Fault]:
     for at, row in check.each(Inclusion):
         rows.setdefault(row.product, []).append((at, row))
     for product, listed in rows.items():
-        for field, words, wrong in (
-            ("min_frac", "more than the whole", lambda total: total > 1 + 1e-9),
-            ("max_frac", "less than the whole", lambda total: total < 1 - 1e-9),
+        least = math.fsum(row.min_frac for _, row in listed)
+        most = math.fsum(row.max_frac for _, row in listed)
+        for field, total, wrong, words in (
+            ("min_frac", least, least > 1 + 1e-9, "more than the whole"),
+            ("max_frac", most, most < 1 - 1e-9, "less than the whole"),
         ):
-            total = math.fsum(getattr(row, field) for _, row in listed)
-            if wrong(total):
+            if wrong:
                 yield check.fault(
                     Inclusion,
                     listed[-1][0],

@@ -33,6 +33,11 @@ KINDS: Mapping[str, str] = {
     "storage.level_read/1": "level of {place} read by {method}: {value} {unit}",
     "quality.complaint_received/1": "complaint {complaint} of {customer}: {product} {what}",
     "quality.mixer_tested/1": "{mixer} tested with {product}",
+    "formulation.formula_drafted/1": "formula of {product}: version {version} drafted",
+    "formulation.formula_approved/1": "formula of {product}: version {version} approved by "
+    "{approved_by}",
+    "formulation.formula_put_in_use/1": "formula of {product}: version {version} in use",
+    "formulation.formula_withdrawn/1": "formula of {product}: version {version} withdrawn: {why}",
     "planning.plan_proposed/1": "plan {plan} proposed",
     "planning.plan_released/1": "plan {plan} released",
     "journal.reversed/1": "fact {reverses} taken back: {why}",

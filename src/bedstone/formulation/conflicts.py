@@ -1,17 +1,16 @@
 """When nothing fits: which demands contradict each other, and the cheapest way to give in."""
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
-
-import numpy as np
 
 from bedstone.errors import Fault, NoAnswer
 from bedstone.formulation.answers import Clash, Demand, GiveIn
 from bedstone.formulation.arrays import Compiled, compile_problem
-from bedstone.formulation.demands import Entry, entries_of, only
+from bedstone.formulation.demands import Entry, entries_of
 from bedstone.formulation.giving import alone_give_in, may_move, together_give_in
 from bedstone.formulation.model import FormulaProblem
-from bedstone.formulation.optimum import optimum
+from bedstone.formulation.trial import Trial
 from bedstone.formulation.words import number
 
 __all__ = ["irreducible", "nothing_fits", "why_not"]
@@ -33,7 +32,7 @@ def why_not(problem: FormulaProblem) -> Clash:
 def _clash(compiled: Compiled) -> Clash:
     entries = entries_of(compiled)
     clash = irreducible(compiled, entries)
-    alone = [alone_give_in(compiled, entry) for entry in clash if may_move(entry.demand)]
+    alone = [alone_give_in(compiled, entries, entry) for entry in clash if may_move(entry.demand)]
     together, cost = together_give_in(compiled, entries)
     return Clash(
         product=compiled.problem.product,
@@ -45,7 +44,7 @@ def _clash(compiled: Compiled) -> Clash:
 
 
 def _cost(row: GiveIn) -> float:
-    return np.inf if row.cost_usd_t is None else row.cost_usd_t
+    return math.inf if row.cost_usd_t is None else row.cost_usd_t
 
 
 def nothing_fits(compiled: Compiled) -> NoAnswer:
@@ -75,11 +74,6 @@ def _do(ways: dict[int, GiveIn], demand: Demand) -> str:
     )
 
 
-def _fits(compiled: Compiled) -> bool:
-    """True if something keeps every demand, whatever it costs."""
-    return optimum(replace(compiled, cost=np.zeros(compiled.cost.size))) is not None
-
-
 def irreducible(compiled: Compiled, entries: list[Entry]) -> list[Entry]:
     """Demands that contradict each other, none of which can be left out.
 
@@ -91,13 +85,12 @@ def irreducible(compiled: Compiled, entries: list[Entry]) -> list[Entry]:
     ValueError
         If something fits.
     """
-    source = replace(compiled, cones=())
     # contradictions among expected values are told without odds, and found faster
-    if compiled.cones and _fits(source):
-        source = compiled
-    if _fits(source):
-        raise ValueError(f"{compiled.problem.product} has an answer")
-    return _needed(entries, lambda kept: _fits(only(source, kept)))
+    for source in (replace(compiled, cones=()), compiled):
+        trial = Trial(source)
+        if not trial.fits(entries):
+            return _needed(entries, trial.fits)
+    raise ValueError(f"{compiled.problem.product} has an answer")
 
 
 def _needed(entries: list[Entry], fits: Callable[[list[Entry]], bool]) -> list[Entry]:

@@ -1,6 +1,6 @@
 """The demands of a compiled problem one by one: kept, dropped, or made to give at a price."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -9,7 +9,7 @@ import numpy.typing as npt
 from bedstone.formulation.answers import Demand, DemandKind, Side
 from bedstone.formulation.arrays import Compiled, Row
 
-__all__ = ["Entry", "elastic", "entries_of", "only"]
+__all__ = ["Entry", "bounds_of", "elastic", "entries_of", "moved", "only"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -72,13 +72,7 @@ def only(compiled: Compiled, kept: Collection[Entry]) -> Compiled:
             row_low[index] = -np.inf
         if row.upper and (index, Side.MAX) not in sides:
             row_high[index] = np.inf
-    low, high = np.zeros(compiled.cost.size), np.ones(compiled.cost.size)
-    for index in bounds:
-        bound = compiled.bounds[index]
-        if bound.side is Side.MIN:
-            low[bound.column] = max(low[bound.column], bound.value)
-        else:
-            high[bound.column] = min(high[bound.column], bound.value)
+    low, high = bounds_of(compiled, bounds)
     return replace(
         compiled,
         row_low=row_low,
@@ -128,3 +122,52 @@ def elastic(compiled: Compiled, kept: Collection[Entry], giving: Sequence[Entry]
             *(Row(coefficients=line, low=low, high=high) for line, low, high in extra),
         ),
     )
+
+
+def moved(compiled: Compiled, entry: Entry, limit: float) -> tuple[Compiled, Entry]:
+    """The problem with another limit in one demand, and where that demand now stands."""
+    demand = replace(entry.demand, limit=limit)
+    matrix, rows, bounds = compiled.matrix.copy(), list(compiled.rows), list(compiled.bounds)
+    row_low, row_high, cones = compiled.row_low.copy(), compiled.row_high.copy(), []
+    for index, side in entry.rows:
+        row = rows[index]
+        rows[index] = replace(row, lower=demand) if side is Side.MIN else replace(row, upper=demand)
+        coefficients, value = (
+            (row.coefficients, limit) if row.measure is None else row.measure.row(limit)
+        )
+        matrix[index, : coefficients.size] = coefficients
+        (row_low if side is Side.MIN else row_high)[index] = value
+    for cone in compiled.cones:
+        measure = compiled.rows[cone.row].measure
+        if measure is None or measure.as_fed or (cone.row, cone.side) not in entry.rows:
+            cones.append(cone)
+            continue
+        correlations, codes = compiled.problem.correlations, list(compiled.codes)
+        spread = measure.spread(limit, compiled.levels, correlations, codes)
+        cones.append(replace(cone, spread=spread))
+    for index in entry.bounds:
+        bounds[index] = replace(bounds[index], value=limit, demand=demand)
+    changed = replace(
+        compiled,
+        matrix=matrix,
+        rows=tuple(rows),
+        row_low=row_low,
+        row_high=row_high,
+        cones=tuple(cones),
+        bounds=tuple(bounds),
+    )
+    stands = Entry(demand, list(entry.rows), list(entry.bounds))
+    low, high = bounds_of(changed, range(len(bounds)))
+    return replace(changed, column_low=low, column_high=high), stands
+
+
+def bounds_of(compiled: Compiled, kept: Iterable[int]) -> tuple[Floats, Floats]:
+    """Bounds of the columns from these bounds alone, nothing to one where there is none."""
+    low, high = np.zeros(compiled.cost.size), np.ones(compiled.cost.size)
+    for index in kept:
+        bound = compiled.bounds[index]
+        if bound.side is Side.MIN:
+            low[bound.column] = max(low[bound.column], bound.value)
+        else:
+            high[bound.column] = min(high[bound.column], bound.value)
+    return low, high

@@ -7,11 +7,9 @@ import numpy as np
 import numpy.typing as npt
 
 from bedstone.formulation.answers import Demand, DemandKind, GiveIn, Side
-from bedstone.formulation.arrays import Compiled, compile_problem
-from bedstone.formulation.demands import Entry, elastic, entries_of
-from bedstone.formulation.model import FormulaProblem
+from bedstone.formulation.arrays import Compiled
+from bedstone.formulation.demands import Entry, elastic, moved
 from bedstone.formulation.optimum import Optimum, optimum
-from bedstone.formulation.whatif import with_limit
 
 __all__ = ["alone_give_in", "may_move", "together_give_in"]
 
@@ -32,48 +30,57 @@ def may_move(demand: Demand) -> bool:
     return demand.may_give and demand.kind is not DemandKind.CHANGE_EACH
 
 
-def alone_give_in(compiled: Compiled, entry: Entry) -> GiveIn:
+def alone_give_in(compiled: Compiled, entries: Sequence[Entry], entry: Entry) -> GiveIn:
     """How far a demand must give in if it alone does, and what the formula then costs."""
-    problem, demand = compiled.problem, entry.demand
+    demand = entry.demand
+    limit: float | None = demand.limit
+    found = None
     if demand.kind is DemandKind.COUNT:
-        limit = _fewest(problem, demand)
+        found = _with_more(compiled)
     elif demand.kind is DemandKind.AT_LEAST:
-        limit = 0.0
+        kept = {column: row for column, row in compiled.at_least.items() if row is not demand}
+        found = optimum(replace(compiled, at_least=kept))
     else:
-        limit = _reach(problem, demand)
-    if limit is None:
+        limit = _reach(compiled, entries, entry)
+        found = None if limit is None else optimum(moved(compiled, entry, limit)[0])
+    if found is None or limit is None:
         return GiveIn(demand=demand, new_limit=demand.limit, by=0.0, cost_usd_t=None)
-    found = optimum(compile_problem(with_limit(problem, demand, limit)))
+    if demand.kind is DemandKind.COUNT and found.compiled.count is not None:
+        limit = found.compiled.count.limit
+    elif demand.kind is DemandKind.AT_LEAST:
+        limit = float(found.point.columns[compiled.codes.index(demand.code)])
     return GiveIn(
         demand=demand,
         new_limit=limit,
         by=abs(limit - demand.limit),
-        cost_usd_t=None if found is None else found.point.cost,
+        cost_usd_t=found.point.cost,
     )
 
 
-def _fewest(problem: FormulaProblem, demand: Demand) -> float | None:
-    """The smallest number of ingredients with which something fits."""
-    for count in range(round(demand.limit) + 1, len(problem.ingredients) + 1):
-        if optimum(compile_problem(with_limit(problem, demand, count))) is not None:
-            return float(count)
+def _with_more(compiled: Compiled) -> Optimum | None:
+    """The cheapest formula with the smallest number of ingredients with which something fits."""
+    if compiled.count is None:
+        return None
+    for count in range(round(compiled.count.limit) + 1, compiled.size + 1):
+        demand = replace(compiled.count, limit=float(count))
+        found = optimum(replace(compiled, count=demand))
+        if found is not None:
+            return found
     return None
 
 
-def _reach(problem: FormulaProblem, demand: Demand) -> float | None:
+def _reach(compiled: Compiled, entries: Sequence[Entry], entry: Entry) -> float | None:
     """The limit nearest to a demand's own with which something fits, None if none does.
 
     A limit that stands in the coefficients (dry matter, ratio) is approached by the level that the
     last answer reaches (Dinkelbach's method), which closes in faster than straight.
     """
-    limit = demand.limit
+    others = [row for row in entries if row is not entry]
     for _ in range(TURNS):
-        moved = with_limit(problem, demand, limit)
-        compiled = compile_problem(moved)
-        entries = entries_of(compiled)
-        entry = next(row for row in entries if _key(row.demand) == _key(demand))
-        loose = elastic(compiled, [row for row in entries if row is not entry], [entry])
+        loose = elastic(compiled, others, [entry])
         loose.cost[-1] = 1.0
+        if loose.cones and optimum(replace(loose, cones=())) is None:
+            return None  # told sooner without odds
         found = optimum(loose)
         if found is None:
             return None
@@ -81,14 +88,11 @@ def _reach(problem: FormulaProblem, demand: Demand) -> float | None:
         if given <= GIVEN * _size(compiled, entry):
             break
         limit = _given_limit(compiled, entry, found, given)
+        compiled, entry = moved(compiled, entry, limit)
         if not _in_coefficients(compiled, entry):
             break
-    sign = -1.0 if demand.side is Side.MIN else 1.0
-    return limit + sign * LOOSE * max(NO_LIMIT, abs(limit))
-
-
-def _key(demand: Demand) -> tuple[DemandKind, str, Side]:
-    return demand.kind, demand.code, demand.side
+    sign = -1.0 if entry.demand.side is Side.MIN else 1.0
+    return entry.demand.limit + sign * LOOSE * max(NO_LIMIT, abs(entry.demand.limit))
 
 
 def _in_coefficients(compiled: Compiled, entry: Entry) -> bool:
@@ -157,16 +161,15 @@ def together_give_in(
         rows=(*loose.rows, replace(loose.rows[0], lower=None, upper=None)),
     )
     found = optimum(bounded) or first
-    gives, problem = [], compiled.problem
+    gives, now = [], compiled
     for entry, given in zip(giving, found.point.columns[size:], strict=True):
-        if given <= 10 * GIVEN * _size(compiled, entry):
-            continue
-        limit = _given_limit(compiled, entry, found, float(given))
-        gives.append((entry.demand, limit))
-    for demand, limit in gives:
-        sign = -1.0 if demand.side is Side.MIN else 1.0
-        problem = with_limit(problem, demand, limit + sign * 10 * LOOSE * max(NO_LIMIT, abs(limit)))
-    again = optimum(compile_problem(problem))
+        if given > 10 * GIVEN * _size(compiled, entry):
+            limit = _given_limit(compiled, entry, found, float(given))
+            sign = -1.0 if entry.demand.side is Side.MIN else 1.0
+            gives.append((entry.demand, limit))
+            loosened = limit + sign * 10 * LOOSE * max(NO_LIMIT, abs(limit))
+            now = moved(now, entry, loosened)[0]
+    again = optimum(now)
     cost = None if again is None else again.point.cost
     return tuple(
         GiveIn(demand=demand, new_limit=limit, by=abs(limit - demand.limit), cost_usd_t=cost)

@@ -93,6 +93,8 @@ class _Reading:
     def level(self, row: FormulaIngredient) -> tuple[float, float]:
         """Mean and sd in one ingredient; a fault and nothing where it is not known."""
         known = row.levels.get(self.nutrient)
+        if known is not None and known.sd is not None and known.unit == self.unit:
+            return known.mean, _next_lot_sd(known)
         rule = _assumption(self.problem.assumptions, row.code, self.nutrient)
         if known is None:
             if row.max_frac <= 0:

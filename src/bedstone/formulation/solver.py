@@ -174,6 +174,14 @@ class Program:
         self._highs.setOptionValue("simplex_scale_strategy", 0)
         self._highs.setOptionValue("simplex_strategy", PRIMAL_SIMPLEX)
 
+    def forget(self) -> None:
+        """Forget where the last run ended, so that the next starts from nothing.
+
+        Seen: warm, the primal simplex calls a program infeasible, once in thousands of runs, that
+        it solves from nothing.
+        """
+        self._kept(self._highs.clearSolver())
+
     def add_column(self, cost: float, low: float, high: float, rows: Ints, values: Floats) -> None:
         """Append a column with its coefficients in some rows."""
         self._kept(self._highs.addCol(cost, low, high, rows.size, rows, values))

@@ -38,6 +38,7 @@ class Outcome(StrEnum):
     OPTIMAL = "optimal"
     INFEASIBLE = "infeasible"
     UNBOUNDED = "unbounded"
+    UNFINISHED = "unfinished"  # only where a time was set
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,15 +65,16 @@ class Conflict:
 
 
 @cache
-def _options(tolerance: float) -> _core.HighsOptions:
+def _options(tolerance: float, gap: float, seconds: float) -> _core.HighsOptions:
     options = _core.HighsOptions()
+    options.time_limit = seconds
     options.output_flag = False
     options.log_to_console = False
     options.presolve = "off"
     options.solver = "choose"
     options.primal_feasibility_tolerance = tolerance
     options.dual_feasibility_tolerance = tolerance
-    options.mip_rel_gap = 0.0
+    options.mip_rel_gap = gap
     options.mip_abs_gap = 1e-9
     options.mip_feasibility_tolerance = TOLERANCE
     return options
@@ -83,7 +85,9 @@ class Program:
 
     Sets: columns and rows. Data: ``cost`` (columns,), ``matrix`` (rows, columns), limits of rows
     and bounds of columns, infinite where there is none. Decisions: the columns. Must hold: each
-    row and column within its limits. Aim: least cost.
+    row and column within its limits. Aim: least cost. ``gap`` is how far, as a part, a cost with
+    whole numbers may be from the least; ``seconds`` how long a run may take;
+    ``scaled`` that rows are of like size, so that the solver need not see to it.
     """
 
     def __init__(
@@ -95,9 +99,14 @@ class Program:
         columns: tuple[Floats, Floats],
         integer: Flags | None = None,
         tolerance: float = TOLERANCE,
+        gap: float = 0.0,
+        seconds: float = np.inf,
+        scaled: bool = False,
     ) -> None:
         self._highs = _core._Highs()  # noqa: SLF001 - the bare class; the one around it costs more
-        self._highs.passOptions(_options(tolerance))
+        self._highs.passOptions(_options(tolerance, gap, seconds))
+        if scaled:  # from the start on: switched between runs it spoils them
+            self._highs.setOptionValue("simplex_scale_strategy", 0)
         self.size = cost.size
         self.rows = matrix.shape[0]
         start, index, value = _by_column(matrix)
@@ -124,15 +133,20 @@ class Program:
         NotSettled
             If the solver ends neither with an answer nor with a proof that there is none.
         """
-        self._highs.run()
-        status = self._highs.getModelStatus()
         kinds = _core.HighsModelStatus
+        self._highs.run()
+        if self._highs.getModelStatus() == kinds.kUnknown:  # seen warm, now and then
+            self.forget()
+            self._highs.run()
+        status = self._highs.getModelStatus()
         if status == kinds.kOptimal:
             return Outcome.OPTIMAL
         if status in {kinds.kInfeasible, kinds.kUnboundedOrInfeasible}:
             return Outcome.INFEASIBLE
         if status == kinds.kUnbounded:
             return Outcome.UNBOUNDED
+        if status == kinds.kTimeLimit:
+            return Outcome.UNFINISHED
         raise NotSettled(
             "The linear program did not settle.",
             seen=self._highs.modelStatusToString(status),
@@ -168,10 +182,8 @@ class Program:
     def only_costs_move(self) -> None:
         """Say, after a run, that only costs will change or columns come in.
 
-        The point then stays feasible, and the primal simplex goes on from there; rows are taken
-        as scaled. (Re-solved after new costs in about two thirds of the time.)
+        The point then stays feasible, and the primal simplex goes on from there.
         """
-        self._highs.setOptionValue("simplex_scale_strategy", 0)
         self._highs.setOptionValue("simplex_strategy", PRIMAL_SIMPLEX)
 
     def forget(self) -> None:

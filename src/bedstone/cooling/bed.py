@@ -29,7 +29,7 @@ from bedstone.cooling.numbers import (
 )
 from bedstone.materials.moist_air import air_temperature_c, enthalpy_j_kg
 
-__all__ = ["MODES", "BedNumbers", "Floats", "solve_bed"]
+__all__ = ["MODES", "BedNumbers", "Floats", "eliminate", "solve_bed"]
 
 _MOST_CELLS: Final = 768
 _LONG: Final = 17.0  # meshes longer than this start with twice the cells
@@ -40,7 +40,7 @@ _LEAST_GROWTH: Final = 1.0001
 
 
 @njit(cache=True, nogil=True)
-def _eliminate(matrix: Floats, right: Floats, size: int, columns: int) -> bool:
+def eliminate(matrix: Floats, right: Floats, size: int, columns: int) -> bool:
     """Solve in place by Gauss with row exchange; False where the matrix is singular."""
     for col in range(size):
         best = col
@@ -112,7 +112,7 @@ def _step(
             right[row, wide] = -residual[row] - (
                 by_air[row, 0] * below_step[0] + by_air[row, 1] * below_step[1]
             )
-        if not _eliminate(by_out, right, size, wide + 1):
+        if not eliminate(by_out, right, size, wide + 1):
             return -1.0
         answers[i] = right
         for row in range(2):

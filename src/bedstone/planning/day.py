@@ -1,12 +1,13 @@
 """The plan of a day, from orders to a timetable: what a station hands to the desk."""
 
 import dataclasses
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from bedstone.errors import BadInput
 from bedstone.mill.plan import Costs, LeftOut
 from bedstone.mill.residue import Residue
 from bedstone.planning.between import Between
+from bedstone.planning.bound import least_cost
 from bedstone.planning.evaluate import Costing, Evaluator, Item, Step
 from bedstone.planning.floor import floor_of, opening_state
 from bedstone.planning.jobs import Job
@@ -28,6 +29,8 @@ class OpenDay:
     paths: Paths
     work: DayWork
     evaluator: Evaluator
+    came: dict[frozenset[tuple[str, str]], Costs | None] = field(default_factory=dict)
+    """What runs on these mixers cost in the order in which they came: the same however they run."""
 
 
 def open_day(problem: DayProblem) -> OpenDay:
@@ -72,7 +75,10 @@ def plan_runs(problem: DayProblem) -> DayOutcome:
         also=_as_came([(job, job.options[0]) for job in day.work.jobs]),
         in_force=_in_force(problem, day.work),
     )
-    return outcome_of(day, order)
+    outcome = outcome_of(day, order)
+    least = least_cost(day.evaluator, [job for job, _ in order.items])
+    costs = dataclasses.replace(outcome.costs, least_possible_cents100=least.total_cents100)
+    return dataclasses.replace(outcome, costs=costs)
 
 
 def outcome_of(day: OpenDay, order: Order) -> DayOutcome:
@@ -90,7 +96,7 @@ def outcome_of(day: OpenDay, order: Order) -> DayOutcome:
         left_out=_left_out(problem, evaluator, work=day.work, order=order),
         starting=evaluator.residue.to_held(evaluator.opening.residue),
         costs=costs_of(evaluator, order),
-        as_orders_came=_costs_as_came(problem, day.work, day.paths, order),
+        as_orders_came=_costs_as_came(day, order),
     )
 
 
@@ -147,13 +153,17 @@ def _came(job: Job) -> tuple[float, str]:
     return (job.order.entered_at.timestamp(), job.order.order) if job.order else (0.0, job.run)
 
 
-def _costs_as_came(problem: DayProblem, work: DayWork, paths: Paths, order: Order) -> Costs | None:
+def _costs_as_came(day: OpenDay, order: Order) -> Costs | None:
     """What the same orders would cost in the order in which they came, with overtime if need be."""
     if not order.items:
         return None
-    evaluator = _evaluator(problem, work, paths, has_overtime=True)
-    came = in_order_of(evaluator, _as_came(order.items))
-    return costs_of(evaluator, came) if came is not None else None
+    runs = frozenset((job.run, option.mixer) for job, option in order.items)
+    if runs not in day.came:
+        evaluator = _evaluator(day.problem, day.work, day.paths, has_overtime=True)
+        items = sorted(order.items, key=lambda item: item[0].rank)
+        came = in_order_of(evaluator, _as_came(items))
+        day.came[runs] = costs_of(evaluator, came) if came is not None else None
+    return day.came[runs]
 
 
 def _left_out(

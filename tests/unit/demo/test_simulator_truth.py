@@ -279,15 +279,15 @@ def test_complaints_come_and_others_are_still_to_come() -> None:
     assert any(not row.is_recorded for row in truth.bad_bags)
 
 
-def test_the_same_seed_gives_the_same_truth(demo: Ran) -> None:
+def test_the_same_seed_gives_the_same_truth() -> None:
     """Truth is the same to the byte for the same seed, and another for another."""
     scenario = quillback_scenario(DAY, zone=MILL.settings.zone)
 
     def text(ran: Ran) -> str:
         return json.dumps(ran.truth.plain())
 
-    assert text(run(scenario)) == text(demo)
-    assert text(run(scenario, seed=5, days=10)) != text(run(scenario, seed=6, days=10))
+    assert text(run(scenario, seed=5, days=9)) == text(run(scenario, seed=5, days=9))
+    assert text(run(scenario, seed=5, days=9)) != text(run(scenario, seed=6, days=9))
 
 
 def test_a_stuck_gauge_shows_the_same(sound: Ran) -> None:

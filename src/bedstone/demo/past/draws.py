@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 from bedstone.demo.past.floor import MG_KG, Floor, Moved, to_mg
 from bedstone.demo.past.supply import Supply
 from bedstone.ledger.model import How, Json, Movement
-from bedstone.mill.model import Bin, Meter, Scale
+from bedstone.mill.model import Bin, Meter, Mill, Scale
 
-__all__ = ["Drawn", "Weighing"]
+__all__ = ["Drawn", "Weighing", "instrument_for"]
 
 SHAKE_DIVISIONS = 0.45
 SLIP_CHANCE = 0.004
@@ -70,6 +70,24 @@ class Drawn:
         }
 
 
+def instrument_for(mill: Mill, mixer: str, place: Bin, *, mass_mg: int) -> Scale | Meter:
+    """The smallest scale that can take a draw from a bin, or the meter of a liquid."""
+    stations = {row.start for row in mill.routes if row.end == mixer}
+    feeds = place.feeds.split()
+    meters = [row for row in mill.meters if row.meter in feeds and row.machine == mixer]
+    if meters:
+        return meters[0]
+    scales = [
+        row for row in mill.scales if row.scale in feeds and row.machine in {mixer, *stations}
+    ]
+    scales.sort(key=lambda row: row.capacity_kg)
+    fits = [row for row in scales if to_mg(row.capacity_kg) >= mass_mg]
+    if not scales:
+        msg = f"what lies in {place.bin} cannot be drawn into {mixer}"
+        raise ValueError(msg)
+    return (fits or scales[-1:])[0]
+
+
 @dataclass
 class Weighing:
     """Weighs up batches on one mill's instruments."""
@@ -82,7 +100,7 @@ class Weighing:
         """Draw a material into a mixer, in as many weighings as sacks and instruments need."""
         place = self.supply.ensure(material, mass_mg=mass_mg, at=at)
         self.supply.used(material, mass_mg=mass_mg)
-        tool = self._tool(mixer, place, material, mass_mg=mass_mg)
+        tool = instrument_for(self.floor.mill, mixer, place, mass_mg=mass_mg)
         division_mg = to_mg(tool.division_kg)
         for lot, share_mg in self._lots(place, material, mass_mg=mass_mg):
             target_mg = max(1, round(share_mg / division_mg)) * division_mg
@@ -107,24 +125,6 @@ class Weighing:
                 rows.pop(0)
             else:
                 rows[0] = (lot, held_mg - share_mg)
-
-    def _tool(self, mixer: str, place: Bin, material: str, *, mass_mg: int) -> Scale | Meter:
-        """The smallest scale that can take the draw, or the meter of a liquid."""
-        mill = self.floor.mill
-        stations = {row.start for row in mill.routes if row.end == mixer}
-        feeds = place.feeds.split()
-        meters = [row for row in mill.meters if row.meter in feeds and row.machine == mixer]
-        if meters:
-            return meters[0]
-        scales = [
-            row for row in mill.scales if row.scale in feeds and row.machine in {mixer, *stations}
-        ]
-        scales.sort(key=lambda row: row.capacity_kg)
-        fits = [row for row in scales if to_mg(row.capacity_kg) >= mass_mg]
-        if not scales:
-            msg = f"{material} in {place.bin} cannot be drawn into {mixer}"
-            raise ValueError(msg)
-        return (fits or scales[-1:])[0]
 
     def _one(
         self,

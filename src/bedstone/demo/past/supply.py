@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from bedstone.demo.past.floor import MG_KG, POUND_MG, Floor, Mistake, Moved, to_mg
 from bedstone.demo.past.laboratory import Laboratory
 from bedstone.ledger.model import How, Lot, LotKind, Movement
-from bedstone.mill.model import Bin, Ingredient, Machine
+from bedstone.mill.model import Bin, Ingredient, Machine, Mill
 
-__all__ = ["Supply"]
+__all__ = ["Supply", "kept_bin"]
 
 LOW_FRAC = 0.45
 FULL_FRAC = 0.93
@@ -26,6 +26,15 @@ DRUG_FRAC = 0.12
 MINUTE = dt.timedelta(minutes=1)
 
 
+def kept_bin(mill: Mill, material: str) -> Bin | None:
+    """The bin that is kept for a material, or the floor for what comes in sacks."""
+    kept = [row for row in mill.bins if row.holds == material]
+    if kept:
+        return kept[0]
+    floors = [row for row in mill.bins if row.kind == "floor"]
+    return floors[0] if floors and material in mill.ingredient_by_code else None
+
+
 @dataclass
 class Supply:
     """Keeps each bin between low and full; a material to be left short gets a last small load."""
@@ -40,11 +49,7 @@ class Supply:
 
     def bin_for(self, material: str) -> Bin | None:
         """The bin that is kept for a material, or the floor for what comes in sacks."""
-        kept = [row for row in self.floor.mill.bins if row.holds == material]
-        if kept:
-            return kept[0]
-        floors = [row for row in self.floor.mill.bins if row.kind == "floor"]
-        return floors[0] if floors and material in self.floor.mill.ingredient_by_code else None
+        return kept_bin(self.floor.mill, material)
 
     def used(self, material: str, *, mass_mg: int) -> None:
         """Note that so much of what the orders ahead need has been drawn."""

@@ -231,6 +231,8 @@ class Costs:
     flushes: int
     clean_outs: int
     changeover_s: float
+    # no order of running of the same runs costs less; 0 where that was not reckoned
+    least_possible_cents100: int = field(default=0, metadata=MAY_BE_MISSING)
 
     @property
     def running_cents100(self) -> int:

@@ -267,6 +267,15 @@ class Settings:
         low=1,
         high=100,
     )
+    tag_rule: str = column(
+        "rule by which an inspector's single sample may miss a guarantee",
+        default="",
+        choices={
+            "": "none named",
+            "florida": "Florida Administrative Code 5E-3.016",
+            "nevada": "Nevada Administrative Code 587.620",
+        },
+    )
     controls_batch: str = column(
         "column of the batching controls' CSV that names the batch", default="batch"
     )

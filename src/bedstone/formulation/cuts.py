@@ -1,6 +1,7 @@
 """The cones of a problem turned to "at least", and their tangents: linear cuts."""
 
 from dataclasses import dataclass, field
+from typing import Self
 
 import numpy as np
 import numpy.typing as npt
@@ -30,7 +31,7 @@ class Cuts:
     rows: list[tuple[int, int]] = field(default_factory=list)  # (row of the program, cone)
 
     @classmethod
-    def of(cls, compiled: Compiled) -> "Cuts":
+    def of(cls, compiled: Compiled) -> Self:
         """The cones of a compiled problem, without cuts yet."""
         cones = compiled.cones
         sign = np.array([1.0 if cone.side is Side.MIN else -1.0 for cone in cones])

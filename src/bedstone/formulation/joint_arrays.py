@@ -43,9 +43,9 @@ class ProductArrays:
     def use_t(self, shares: Floats, materials: int) -> Floats:
         """What the product takes of each shared material."""
         shared = self.material >= 0
-        return np.bincount(
-            self.material[shared], weights=self.mass_t * shares[shared], minlength=materials
-        )
+        use_t = np.zeros(materials)
+        np.add.at(use_t, self.material[shared], self.mass_t * shares[shared])
+        return use_t
 
     def own_cost_usd(self, shares: Floats) -> float:
         """What the product's freely bought ingredients cost."""
@@ -116,6 +116,10 @@ class WeekProduct(Protocol):
 
     def least_usd_t(self, costs_usd_t: Floats) -> float:
         """A proved lower bound of what was asked last, at the same costs."""
+        ...
+
+    def miss(self, shares: Floats) -> float:
+        """How far the worst demand that is no row is missed, in parts of its size; 0 if none is."""
         ...
 
     def cheapest_with(

@@ -12,6 +12,7 @@ Sources
     101-111 (from memory).
 """
 
+import itertools
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
@@ -27,6 +28,7 @@ __all__ = ["JointWork", "Shortage", "StepWorth"]
 THREADS = 2
 ROUNDS = 500
 GAP_FRAC = 1e-10  # what may be left between answer and bound, as a part of the cost
+PROVED_FRAC = 1e-6  # an answer with a greater gap, or that breaks a demand by more, is none
 SHORT_FRAC = 1e-9  # short by less than this part of all feed is not short
 DEAR = 3.0  # first price of what is short, in the dearest price of the week
 
@@ -122,7 +124,15 @@ class JointWork:
             self._blend.forbid_short()
             answer, more = self._converge()
             rounds += more
-        return self._optimum(answer, rounds)
+        found = self._optimum(answer, rounds)
+        if not found.gap_frac < PROVED_FRAC or not found.violation < PROVED_FRAC:
+            raise NotSettled(
+                "The joint week is not proved.",
+                seen=f"a gap of {found.gap_frac:.3g}, a demand broken by {found.violation:.3g}",
+                allowed=f"less than {PROVED_FRAC:g} of each",
+                do="try with fewer products at once, and report the case",
+            )
+        return found
 
     def least_short(self, priced: Floats) -> Shortage | None:
         """Why at least so much must be short, weighted with ``priced``; None if nothing must."""
@@ -147,14 +157,15 @@ class JointWork:
     def irreducible(self, shortage: Shortage) -> Shortage:
         """The same with so few materials that none of them can be left out of the proof."""
         priced = (shortage.weights > 0).astype(np.float64)
-        for material in np.nonzero(priced)[0]:
-            priced[material] = 0.0
-            fewer = self.least_short(priced) if priced.any() else None
-            if fewer is None:
-                priced[material] = 1.0
-            else:
-                shortage = fewer
-        return self.least_short(priced) or shortage
+        for material in np.argsort(shortage.weights, kind="stable"):
+            if not priced[material] or priced.sum() == 1:
+                continue
+            tried = priced.copy()
+            tried[material] = 0.0
+            fewer = self.least_short(tried)
+            if fewer is not None:
+                shortage, priced = fewer, (fewer.weights > 0).astype(np.float64)
+        return shortage
 
     def offer(self, tier: int, *, price_usd_t: float, most_t: float | None) -> None:
         """Change what a tier offers; then ask ``optimum`` again."""
@@ -162,9 +173,7 @@ class JointWork:
         self.tiers[tier] = Tier(material=material, price_usd_t=price_usd_t, most_t=most_t)
         self._blend.offer(tier, price_usd_t=price_usd_t, most_t=most_t)
 
-    def step_worth(
-        self, optimum: JointOptimum, material: int, *, step_t: float
-    ) -> list[StepWorth]:
+    def step_worth(self, optimum: JointOptimum, material: int, *, step_t: float) -> list[StepWorth]:
         """What a step more or less of a material is worth to each product that may use it.
 
         All other materials are taken at their worth in ``optimum``; what the step itself costs is
@@ -230,7 +239,7 @@ class JointWork:
 
         count = len(self.products)
         ends = [count * part // self.threads for part in range(self.threads + 1)]
-        parts = [range(start, end) for start, end in zip(ends, ends[1:], strict=False)]
+        parts = [range(start, end) for start, end in itertools.pairwise(ends)]
         with ThreadPoolExecutor(self.threads) as pool:
             return [row for rows in pool.map(of_some, parts) for row in rows]
 

@@ -1,8 +1,9 @@
 """The two programs of the joint week: one product, and the blend of formulas found so far."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
+import numpy.typing as npt
 
 from bedstone.errors import NotSettled
 from bedstone.formulation.arrays import Compiled
@@ -16,6 +17,20 @@ __all__ = ["Blend", "BlendAnswer", "WarmProduct"]
 NOTHING = 1e-12  # tons; less is none
 
 
+@dataclass(slots=True)
+class KeptCuts(Cuts):
+    """Cuts that remember themselves, so that a bound can be proved with them."""
+
+    kept: list[Floats] = field(default_factory=list)
+    limits: list[Floats] = field(default_factory=list)
+
+    def add(self, program: Program, tangent: Floats, broken: npt.NDArray[np.intp]) -> None:
+        """Put the cuts of the cones that are broken into a program that holds these cuts."""
+        Cuts.add(self, program, tangent, broken)
+        self.kept.append(tangent[broken])
+        self.limits.append(self.limit[broken])
+
+
 class WarmProduct:
     """One product's demands, with odds if it has any, solved again and again for other costs.
 
@@ -26,7 +41,9 @@ class WarmProduct:
         self.arrays = arrays
         size = np.abs(arrays.matrix).max(axis=1, initial=0.0)
         self._scale = 1.0 / np.where(size > 0, size, 1.0)
-        self._cuts = Cuts.of(compiled) if compiled is not None and compiled.cones else None
+        self._cuts = None
+        if compiled is not None and compiled.cones:
+            self._cuts = KeptCuts.of(compiled)
         if self._cuts is not None:
             self._scale = np.ones(len(size))  # the cones' own rows are not scaled
         self._program = Program(
@@ -34,6 +51,7 @@ class WarmProduct:
             arrays.matrix * self._scale[:, None],
             rows=(arrays.row_lower * self._scale, arrays.row_upper * self._scale),
             columns=(arrays.lower, arrays.upper),
+            scaled=self._cuts is None,
         )
         self._fresh = True
         self._last = Settled(outcome=Outcome.INFEASIBLE)
@@ -42,6 +60,9 @@ class WarmProduct:
         """Shares of the cheapest formula at these costs; None if no formula keeps the demands."""
         self._program.set_costs(costs_usd_t)
         self._last = self._solved()
+        if self._last.point is None:  # what a warm solver says is believed when a cold one agrees
+            self._program.forget()
+            self._last = self._solved()
         if self._last.point is None:
             return None
         if self._fresh and self._cuts is None:
@@ -52,8 +73,9 @@ class WarmProduct:
     def least_usd_t(self, costs_usd_t: Floats) -> float:
         """A proved lower bound of what was asked last, at the same costs.
 
-        A demand with odds counts by its tangent at the answer, which every formula that keeps the
-        odds keeps too.
+        A demand with odds counts by its tangents, which every formula that keeps the odds keeps
+        too: by those that the program was cut with, or by those at the answer, whichever proves
+        more.
         """
         point = self._last.point
         if point is None:
@@ -61,12 +83,19 @@ class WarmProduct:
         duals = point.row_price * self._scale
         if self._cuts is None:
             return self.arrays.least_by_duality(costs_usd_t, duals)
-        tangents = self._cuts.tangents(point.columns)[1]
-        return self.arrays.least_by_duality(
+        at_answer = self.arrays.least_by_duality(
             costs_usd_t,
             np.concatenate([duals, self._last.cone_price]),
-            also=(tangents, self._cuts.limit),
+            also=(self._cuts.tangents(point.columns)[1], self._cuts.limit),
         )
+        if not self._cuts.kept:
+            return at_answer
+        cut = self.arrays.least_by_duality(
+            costs_usd_t,
+            self._program.point().row_price,
+            also=(np.vstack(self._cuts.kept), np.concatenate(self._cuts.limits)),
+        )
+        return max(cut, at_answer)
 
     def cheapest_with(self, costs_usd_t: Floats, column: int, share_frac: float) -> float | None:
         """What a ton costs if one share is fixed; None if no formula does that."""
@@ -149,13 +178,15 @@ class Blend:
             columns=(np.zeros(len(where)), np.array(most + [np.inf] * materials)),
         )
         self._program.only_costs_move()
+        self._only_short = False
 
     def add(self, product: int, use_t: Floats, cost_usd: float) -> None:
         """Add a formula of a product."""
         used = np.nonzero(use_t > NOTHING)[0]
         rows = np.append(used, self._materials + product).astype(np.int32)
         self._costs.append(cost_usd)
-        self._program.add_column(cost_usd, 0.0, np.inf, rows, np.append(use_t[used], 1.0))
+        counts = 0.0 if self._only_short else cost_usd
+        self._program.add_column(counts, 0.0, np.inf, rows, np.append(use_t[used], 1.0))
 
     def forbid_short(self) -> None:
         """Nothing may be short from now on."""
@@ -167,10 +198,12 @@ class Blend:
         costs = np.zeros(len(self._costs))
         costs[self._tiers : self._tiers + self._materials] = priced
         self._program.set_costs(costs)
+        self._only_short = True
 
     def all_costs(self) -> None:
         """Let all costs count again."""
         self._program.set_costs(np.array(self._costs))
+        self._only_short = False
 
     def offer(self, tier: int, *, price_usd_t: float, most_t: float | None) -> None:
         """Change the price and the quantity of a tier."""
@@ -186,6 +219,8 @@ class Blend:
         NotSettled
             If there is no blend, which cannot be while materials may be short.
         """
+        if self._program.run() is not Outcome.OPTIMAL:
+            self._program.forget()
         if self._program.run() is not Outcome.OPTIMAL:
             raise NotSettled("The formulas of the week found so far cannot be blended.")
         point = self._program.point()

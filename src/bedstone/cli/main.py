@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import click
 
 from bedstone import __version__
-from bedstone.cli import folders, journal, plans, serving, views
+from bedstone.cli import folders, formulas, journal, plans, serving, views
 from bedstone.cli.parts import Parts
 from bedstone.errors import BadInput, BedstoneError
 
@@ -40,6 +40,7 @@ for _command in (
     plans.plan,
     plans.check,
     plans.release,
+    formulas.formulate,
     journal.record,
     journal.verify,
     journal.pin,

@@ -122,7 +122,7 @@ def _requirement(row: RequirementRow) -> Requirement:
     basis = f" in {row.basis}" if row.basis != Basis.AS_FED.value and not row.per else ""
     return Requirement(
         code=f"{name}{basis}",
-        name=f"{name}{basis}",
+        name=name,
         of=tuple(Term(nutrient=nutrient) for nutrient in nutrients_in(row.nutrients)),
         unit=row.unit,
         per=tuple(Term(nutrient=nutrient) for nutrient in nutrients_in(row.per) if nutrient),

@@ -182,6 +182,11 @@ def _print_costs(plan: Plan) -> None:
             f"Ingredients {money_text(plan.costs.ingredients_cents100)}. Against running in the "
             f"order in which the orders came, this plan saves {money_text(saved)}."
         )
+    if plan.costs.least_possible_cents100:
+        click.echo(
+            "No order of running of these runs can cost less than "
+            f"{money_text(plan.costs.least_possible_cents100)}."
+        )
 
 
 def print_findings(

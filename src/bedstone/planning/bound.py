@@ -113,8 +113,8 @@ class _Mixers:
         for job in self.jobs:
             self.feeds.setdefault(job.product.product, []).append(job)
             for option, path in _ways(job):
-                places = self.evaluator.residue.way(path).places
-                reached.setdefault(option.mixer, set()).update(int(place) for place in places)
+                way = self.evaluator.residue.way(path)
+                reached.setdefault(option.mixer, set()).update(int(at) for at in way.places)
         for mixer, places in reached.items():
             others = (its for other, its in reached.items() if other != mixer)
             self.own_places[mixer] = places.difference(*others)

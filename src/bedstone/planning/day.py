@@ -31,6 +31,8 @@ class OpenDay:
     evaluator: Evaluator
     came: dict[frozenset[tuple[str, str]], Costs | None] = field(default_factory=dict)
     """What runs on these mixers cost in the order in which they came: the same however they run."""
+    least: dict[frozenset[str], int] = field(default_factory=dict)
+    """What these runs cost at least, likewise."""
 
 
 def open_day(problem: DayProblem) -> OpenDay:
@@ -75,10 +77,7 @@ def plan_runs(problem: DayProblem) -> DayOutcome:
         also=_as_came([(job, job.options[0]) for job in day.work.jobs]),
         in_force=_in_force(problem, day.work),
     )
-    outcome = outcome_of(day, order)
-    least = least_cost(day.evaluator, [job for job, _ in order.items])
-    costs = dataclasses.replace(outcome.costs, least_possible_cents100=least.total_cents100)
-    return dataclasses.replace(outcome, costs=costs)
+    return outcome_of(day, order)
 
 
 def outcome_of(day: OpenDay, order: Order) -> DayOutcome:
@@ -95,7 +94,9 @@ def outcome_of(day: OpenDay, order: Order) -> DayOutcome:
         bars=tuple(parts.bars),
         left_out=_left_out(problem, evaluator, work=day.work, order=order),
         starting=evaluator.residue.to_held(evaluator.opening.residue),
-        costs=costs_of(evaluator, order),
+        costs=dataclasses.replace(
+            costs_of(evaluator, order), least_possible_cents100=_least_cents100(day, order)
+        ),
         as_orders_came=_costs_as_came(day, order),
     )
 
@@ -164,6 +165,15 @@ def _costs_as_came(day: OpenDay, order: Order) -> Costs | None:
         came = in_order_of(evaluator, _as_came(items))
         day.came[runs] = costs_of(evaluator, came) if came is not None else None
     return day.came[runs]
+
+
+def _least_cents100(day: OpenDay, order: Order) -> int:
+    """What no order of running of the same runs can undercut."""
+    jobs = [job for job, _ in order.items]
+    runs = frozenset(job.run for job in jobs)
+    if runs not in day.least:
+        day.least[runs] = least_cost(day.evaluator, jobs).total_cents100
+    return day.least[runs]
 
 
 def _left_out(

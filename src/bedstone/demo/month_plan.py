@@ -7,7 +7,7 @@ other errors and other faults.
 import datetime as dt
 import math
 import random
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -38,7 +38,8 @@ LAST_NUMBER = 9_000
 OPENING_FRAC, LOW_FRAC, FULL_FRAC = 0.7, 0.4, 0.9
 TRUCK_KG = 21_800.0
 SHIFT_S = 8 * 3600
-TESTS_EVERY_S = 7 * 86_400
+DAY_S = 86_400
+TESTS_EVERY_S = 7 * DAY_S
 SAMPLE_EVERY = 25
 KEPT_KINDS = ("ingredient", "ground", "tank", "finished")
 
@@ -212,12 +213,7 @@ def _as_arrays(
     draws = sorted(rows.draw, key=lambda row: (row[0], new_number[row[1]]))
     held = [mill.bin_by_code[place].holds for place in places]
     materials = tuple(sorted({*held, *(row[2] for row in draws)}))
-    loads = _loads(mill, draws, places)
-    tests = [
-        (at, number)
-        for number in range(len(mixers))
-        for at in range(2 * 86_400 + number * 7_200, days * 86_400, TESTS_EVERY_S)
-    ]
+    loads, tests = _loads(mill, draws, places), _tests(len(mixers), days)
     return MonthPlan(
         mill=mill,
         start_at=start_at,
@@ -228,26 +224,47 @@ def _as_arrays(
         materials=materials,
         places=places,
         instruments=instruments,
-        batch_at=np.array([row[0] for row in batches], dtype=float),
-        batch_mixer=np.array([row[1] for row in batches], dtype=np.int64),
-        batch_line=np.array([row[2] for row in batches], dtype=np.int64),
-        batch_pack=np.array([row[3] for row in batches], dtype=np.int64),
-        draw_batch=np.array([new_number[row[1]] for row in draws], dtype=np.int64),
-        draw_material=np.array([materials.index(row[2]) for row in draws], dtype=np.int64),
-        draw_instrument=np.array([instruments.index(row[3]) for row in draws], dtype=np.int64),
-        draw_place=np.array(
-            [places.index(row[4]) if row[4] in places else -1 for row in draws], dtype=np.int64
-        ),
-        draw_target_kg=np.array([row[5] for row in draws], dtype=float),
-        place_material=np.array([materials.index(code) for code in held], dtype=np.int64),
-        load_at=np.array([row[0] for row in loads], dtype=float),
-        load_place=np.array([row[1] for row in loads], dtype=np.int64),
-        load_kg=np.array([row[2] for row in loads], dtype=float),
-        level_at=np.arange(SHIFT_S, days * 86_400 + 1, SHIFT_S, dtype=float),
-        test_at=np.array([row[0] for row in tests], dtype=float),
-        test_mixer=np.array([row[1] for row in tests], dtype=np.int64),
+        batch_at=_floats(row[0] for row in batches),
+        batch_mixer=_ints(row[1] for row in batches),
+        batch_line=_ints(row[2] for row in batches),
+        batch_pack=_ints(row[3] for row in batches),
+        draw_batch=_ints(new_number[row[1]] for row in draws),
+        draw_material=_numbers(materials, (row[2] for row in draws)),
+        draw_instrument=_numbers(instruments, (row[3] for row in draws)),
+        draw_place=_numbers(places, (row[4] for row in draws)),
+        draw_target_kg=_floats(row[5] for row in draws),
+        place_material=_numbers(materials, held),
+        load_at=_floats(row[0] for row in loads),
+        load_place=_ints(row[1] for row in loads),
+        load_kg=_floats(row[2] for row in loads),
+        level_at=np.arange(SHIFT_S, days * DAY_S + 1, SHIFT_S, dtype=float),
+        test_at=_floats(row[0] for row in tests),
+        test_mixer=_ints(row[1] for row in tests),
         sampled=np.arange(0, len(batches), SAMPLE_EVERY, dtype=np.int64),
     )
+
+
+def _tests(mixers: int, days: int) -> list[tuple[float, int]]:
+    """A test of each mixer each week, the second mixer two hours after the first."""
+    return [
+        (float(at), number)
+        for number in range(mixers)
+        for at in range(2 * DAY_S + number * 7_200, days * DAY_S, TESTS_EVERY_S)
+    ]
+
+
+def _floats(values: Iterable[float]) -> Floats:
+    return np.fromiter(values, dtype=np.float64)
+
+
+def _ints(values: Iterable[int]) -> Ints:
+    return np.fromiter(values, dtype=np.int64)
+
+
+def _numbers(names: Sequence[str], values: Iterable[str]) -> Ints:
+    """The place of each value among the names, -1 where it is none of them."""
+    at = {name: number for number, name in enumerate(names)}
+    return _ints(at.get(value, -1) for value in values)
 
 
 def _loads(

@@ -35,7 +35,7 @@ LEVEL_SD_FRAC = {"tank": 0.004, "ingredient": 0.015, "ground": 0.015, "finished"
 SHAKE_DIVISIONS = 0.45
 METER_SHAKE_FRAC = 0.3
 BOUGHT = ("ingredient", "tank")
-STREAMS = 9
+STREAMS = 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,24 +123,21 @@ def simulate_month(
     [1] None: errors and rates are invented for the demo, or the mill's tables' own.
     """
     streams = [np.random.default_rng([seed, number]) for number in range(STREAMS)]
-    draw_at = plan.batch_at[plan.draw_batch]
+    draw_at, count = plan.batch_at[plan.draw_batch], plan.batch_at.size
     read_kg, true_kg, sd_kg = _draws(plan, faults, draw_at, streams[0])
     cells_kg = true_kg * (1 + CELLS_SD_FRAC * streams[1].standard_normal(true_kg.size))
     place_true = _sources(plan, faults, draw_at)
     load_true_kg, ticket_kg = _loads(plan, streams[2])
     level_true_kg = _levels(plan, draw_at, place_true, true_kg, load_true_kg)
     level_sd_kg = _level_sd_kg(plan)
-    level_kg = _read_levels(
-        plan, faults, level_true_kg, sd_kg=level_sd_kg, rng=streams[3], unread_frac=unread_frac
-    )
+    level_kg = _read_levels(plan, faults, level_true_kg, level_sd_kg, streams[3])
+    level_kg[streams[9].random(level_kg.shape) < unread_frac] = np.nan
     analyses = compositions(plan, NUTRIENTS, draw_at, place_true, streams[4])
-    count = plan.batch_at.size
     batch_true_kg = sums(plan.draw_batch, true_kg, count)
     batch_pct = _batch_analyses(plan, true_kg, analyses, batch_true_kg)
     dial_read, dial_true = dials(plan, faults, batch_pct, streams[5])
     bag_read_kg, bag_true_kg, bag_checked_kg = bags(plan, faults, streams[6])
-    lab_true = _lab_true(plan, batch_pct, dial_true)
-    lab_sd = np.maximum(np.array(LAB_SD_PCT), np.array(LAB_SD_FRAC) * lab_true)
+    lab_value, lab_true, lab_sd = _laboratory(plan, batch_pct, dial_true, streams[7])
     return Month(
         draw_read_kg=read_kg,
         draw_true_kg=true_kg,
@@ -160,7 +157,7 @@ def simulate_month(
         bag_read_kg=bag_read_kg,
         bag_true_kg=bag_true_kg,
         bag_checked_kg=bag_checked_kg,
-        lab_value=lab_true + lab_sd * streams[7].standard_normal(lab_true.shape),
+        lab_value=lab_value,
         lab_true=lab_true,
         lab_sd=lab_sd,
         mixer_seen=mixer_counts(plan, faults, streams[8]),
@@ -234,10 +231,8 @@ def _read_levels(
     plan: MonthPlan,
     faults: Faults,
     true_kg: Floats,
-    *,
     sd_kg: Floats,
     rng: np.random.Generator,
-    unread_frac: float,
 ) -> Floats:
     """Levels as gauge and tape show them; a stuck one shows what it last showed. [kg]"""
     read_kg = true_kg + sd_kg * rng.standard_normal(true_kg.shape)
@@ -245,7 +240,6 @@ def _read_levels(
         if fault.kind is FaultKind.STUCK and fault.where in plan.places:
             column = read_kg[:, plan.places.index(fault.where)]
             stay_stuck(column, when(plan, fault, plan.level_at))
-    read_kg[rng.random(read_kg.shape) < unread_frac] = np.nan
     return read_kg
 
 
@@ -256,8 +250,10 @@ def _batch_analyses(plan: MonthPlan, true_kg: Floats, draw_pct: Floats, batch_kg
     return np.stack(columns, axis=1) / batch_kg[:, None]
 
 
-def _lab_true(plan: MonthPlan, batch_pct: Floats, dial_true: Floats) -> Floats:
-    """True analyses of what is sampled: pellets as dry as the cooler left them. [%]"""
+def _laboratory(
+    plan: MonthPlan, batch_pct: Floats, dial_true: Floats, rng: np.random.Generator
+) -> tuple[Floats, Floats, Floats]:
+    """Results, truth and errors of what is sampled: pellets as dry as the cooler left them. [%]"""
     pct = batch_pct[plan.sampled].copy()
     moisture = NUTRIENTS.index("moisture")
     after = 100 * dial_true[plan.sampled, DIALS.index("cooler outlet moisture")]
@@ -265,4 +261,5 @@ def _lab_true(plan: MonthPlan, batch_pct: Floats, dial_true: Floats) -> Floats:
     dried = (100 - after[pellets]) / (100 - pct[pellets, moisture])
     pct[pellets] *= dried[:, None]
     pct[pellets, moisture] = after[pellets]
-    return pct
+    sd = np.maximum(np.array(LAB_SD_PCT), np.array(LAB_SD_FRAC) * pct)
+    return pct + sd * rng.standard_normal(pct.shape), pct, sd

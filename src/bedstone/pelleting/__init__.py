@@ -1,0 +1,1 @@
+"""The pellet line up to the die: steam, conditioner, heat damage, die and knives, durability."""

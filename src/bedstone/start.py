@@ -15,6 +15,7 @@ from bedstone.desk.record import Clock, Record
 from bedstone.errors import SetupError
 from bedstone.ledger.model import Fact, Json
 from bedstone.mill.folder import LoadedFolder
+from bedstone.mill.order_mapping import Mapped, TheirFile
 
 if TYPE_CHECKING:
     from bedstone.store.record import SqlRecord
@@ -40,6 +41,7 @@ def parts(clock: Clock = now) -> Parts:
         demo_folder=partial(_demo_folder, clock),
         read_folder=_read_folder,
         write_folder=_write_folder,
+        read_orders=_read_orders,
         open_record=_open_record,
         open_door=partial(_open_door, clock),
         serve=partial(_serve, clock),
@@ -62,6 +64,13 @@ def _write_folder(folder: LoadedFolder, out: Path, *, workbook: bool = False) ->
     from bedstone.store.folder import write_folder
 
     return write_folder(folder, out, workbook=workbook)
+
+
+def _read_orders(directory: Path, file: Path, mapping: str) -> tuple[TheirFile, Mapped]:
+    from bedstone.store.order_mappings import read_mapping, read_their_orders
+
+    by = read_mapping(directory, mapping)
+    return read_their_orders(file, by.to), by
 
 
 def _record_of(directory: Path, *, create: bool = False) -> "SqlRecord":
@@ -148,6 +157,7 @@ def _demo_folder(
         quillback_folder,
         quillback_past_and_truth,
     )
+    from bedstone.demo.quillback.order_list import order_list_files
     from bedstone.demo.quillback.packaged import packaged_mill
     from bedstone.desk.tables import load_tables
 
@@ -156,6 +166,7 @@ def _demo_folder(
     wanted = day or _next_whole_day(at)
     folder = quillback_folder(wanted)
     _write_folder(folder, directory)
+    _write_lists(directory, order_list_files(wanted))
     record = _record_of(directory, create=True)
     manager = next(row.person for row in folder.mill.people if row.role == "manager")
     eve = wanted - dt.timedelta(days=PAST_DAYS + 1)
@@ -197,6 +208,14 @@ def _write_truth(truth: Mapping[str, Json], directory: Path) -> None:
     """What truly happened in the invented past, beside the record; nothing reads it."""
     text = json.dumps(truth, indent=1) + "\n"
     (directory / "truth.json").write_text(text, encoding="utf-8", newline="\n")
+
+
+def _write_lists(directory: Path, texts: Mapping[str, str]) -> None:
+    """Write what lies in the folder beside the mill's tables."""
+    for name, text in texts.items():
+        path = directory / name
+        path.parent.mkdir(exist_ok=True)
+        path.write_text(text, encoding="utf-8", newline="\n")
 
 
 def _next_whole_day(at: dt.datetime) -> dt.date:

@@ -38,7 +38,11 @@ class MemoryRecord:
             raise Conflict("Somebody else recorded first.", do="read again")
         return self._add(fact, recorded_at)
 
-    def append_all(self, facts: Iterable[Fact], *, recorded_at: dt.datetime) -> int:
+    def append_all(
+        self, facts: Iterable[Fact], *, recorded_at: dt.datetime, after: int | None = None
+    ) -> int:
+        if after is not None and after != len(self._rows):
+            raise Conflict("Somebody else recorded first.", do="read again")
         kept = (
             list(self._rows),
             dict(self._reversed_by),

@@ -103,6 +103,14 @@ def test_who_read_too_long_ago_is_told_and_nothing_is_written(record: Record):
     assert record.append(load(2), recorded_at=LATER, after=1).position == 2
 
 
+def test_an_import_read_too_long_ago_is_told_and_nothing_is_written(record: Record):
+    """Importing after a position that is no longer the last is a Conflict, the whole of it."""
+    record.append_all([load(1), load(2)], recorded_at=LATER, after=0)
+    with pytest.raises(Conflict, match="Somebody else recorded first"):
+        record.append_all([load(3), load(4)], recorded_at=LATER, after=0)
+    assert record.head().position == 2
+
+
 def test_a_fact_that_is_not_there_is_unknown(record: Record):
     """Asking for a fact beyond the end says how many there are."""
     record.append(load(1), recorded_at=LATER)

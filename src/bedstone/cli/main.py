@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import click
 
 from bedstone import __version__
-from bedstone.cli import folders, formulas, journal, plans, serving, views
+from bedstone.cli import folders, formulas, journal, order_lists, plans, serving, views
 from bedstone.cli.parts import Parts
 from bedstone.errors import BadInput, BedstoneError
 
@@ -25,7 +25,7 @@ STOPPED = 130
 def cli() -> None:
     """The day-book and the reckoning of a feed mill.
 
-    A mill is a folder: mill.toml, tables as CSV, and the record kept beside them. Each command is
+    A mill is a folder: mill.toml, tables, and the record kept beside them. Each command is
     one order or one view; it takes the folder as DIR. Exit codes: 0 done, 1 a fault of ours,
     2 input not understood, 3 refused, 4 unknown, 5 somebody recorded first, 6 no answer,
     7 not settled, 8 record damaged, 9 wrong setup.
@@ -37,6 +37,7 @@ for _command in (
     folders.demo,
     folders.load,
     folders.export,
+    order_lists.import_orders,
     plans.plan,
     plans.check,
     plans.release,

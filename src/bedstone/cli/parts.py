@@ -8,6 +8,7 @@ from typing import Protocol
 
 from bedstone.desk.record import Clock, Record
 from bedstone.mill.folder import LoadedFolder
+from bedstone.mill.order_mapping import Mapped, TheirFile
 
 __all__ = ["Address", "DemoMade", "Door", "MakeDemo", "OpenRecord", "Parts", "Say"]
 
@@ -90,6 +91,8 @@ class Parts:
     demo_folder: MakeDemo
     read_folder: Callable[[Path], LoadedFolder]
     write_folder: WriteFolder
+    read_orders: Callable[[Path, Path, str], tuple[TheirFile, Mapped]]
+    """A customer's list of orders in a file, and the mapping of a mill folder that reads it."""
     open_record: OpenRecord
     open_door: Callable[[Path], Door]
     serve: Callable[[Path, Address, Callable[[str], None]], None]

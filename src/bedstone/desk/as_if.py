@@ -57,9 +57,11 @@ class AsIf:
         del fact, recorded_at, after
         self._refuse()
 
-    def append_all(self, facts: Iterable[Fact], *, recorded_at: dt.datetime) -> int:
+    def append_all(
+        self, facts: Iterable[Fact], *, recorded_at: dt.datetime, after: int | None = None
+    ) -> int:
         """Refuse: nothing is written here."""
-        del facts, recorded_at
+        del facts, recorded_at, after
         self._refuse()
 
     def reverse(self, position: int, *, by: str, why: str, recorded_at: dt.datetime) -> Recorded:

@@ -32,6 +32,7 @@ __all__ = [
     "cancel_order",
     "find_order",
     "is_enough",
+    "order_faults",
     "set_order",
 ]
 
@@ -117,9 +118,9 @@ def set_order(
     when: customer, product, pack or mass is not possible. Records: ``orders.order_set/1``.
     """
     mill = current_mill(record)
-    faults = _faults(mill, order)
+    faults = tuple(fault for _, fault in order_faults(mill, order))
     if faults:
-        raise BadInput("This order cannot be taken as it stands.", faults=tuple(faults))
+        raise BadInput("This order cannot be taken as it stands.", faults=faults)
 
     def act() -> Fact:
         nobody_since(record, after, kinds=ORDER_KINDS, key="order", value=order.order)
@@ -177,12 +178,12 @@ def _fault(field: str, found: str, allowed: str) -> Fault:
     return Fault(column=MEANINGS[field].meaning, found=found, allowed=allowed)
 
 
-def _faults(mill: Mill, order: Order) -> list[Fault]:
-    """Say what is wrong with an order, all of it."""
-    faults: list[Fault] = []
+def order_faults(mill: Mill, order: Order) -> list[tuple[str, Fault]]:
+    """What is wrong with an order, all of it: the column of it that is, and the fault."""
+    faults: list[tuple[str, Fault]] = []
 
     def fault(field: str, found: str, allowed: str) -> None:
-        faults.append(_fault(field, found, allowed))
+        faults.append((field, _fault(field, found, allowed)))
 
     if not CODE.fullmatch(order.order):
         fault("order", quoted(order.order), CODE_RULE)
@@ -217,17 +218,20 @@ def _shown(mill: Mill, mass_kg: float) -> str:
     return shown_mass(round(mass_kg * MG_IN_KG), units=mill.settings.units)
 
 
-def _faults_of_times(mill: Mill, order: Order) -> list[Fault]:
+def _faults_of_times(mill: Mill, order: Order) -> list[tuple[str, Fault]]:
     """Say what is wrong with an order's state and times."""
-    faults: list[Fault] = []
+    faults: list[tuple[str, Fault]] = []
     if order.status not in ORDER_STATES:
-        faults.append(_fault("status", quoted(order.status), ", ".join(ORDER_STATES)))
+        states = ", ".join(ORDER_STATES)
+        faults.append(("status", _fault("status", quoted(order.status), states)))
     if order.due_at.tzinfo is None or order.entered_at.tzinfo is None:
-        faults.append(_fault("due_at", "a time without a zone", "times with their zone"))
+        fault = _fault("due_at", "a time without a zone", "times with their zone")
+        faults.append(("due_at", fault))
     elif order.due_at < order.entered_at:
         came, due = (
             f"{moment.astimezone(mill.settings.zone):%Y-%m-%d %H:%M}"
             for moment in (order.entered_at, order.due_at)
         )
-        faults.append(_fault("due_at", due, f"not before the order came in, {came}"))
+        fault = _fault("due_at", due, f"not before the order came in, {came}")
+        faults.append(("due_at", fault))
     return faults

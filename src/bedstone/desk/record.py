@@ -102,8 +102,13 @@ class Record(Protocol):
         """
         ...
 
-    def append_all(self, facts: Iterable[Fact], *, recorded_at: dt.datetime) -> int:
-        """Append many facts in one transaction, all or nothing; return the last position."""
+    def append_all(
+        self, facts: Iterable[Fact], *, recorded_at: dt.datetime, after: int | None = None
+    ) -> int:
+        """Append many facts in one transaction, all or nothing; return the last position.
+
+        ``after``: as in ``append``.
+        """
         ...
 
     def reverse(self, position: int, *, by: str, why: str, recorded_at: dt.datetime) -> Recorded:

@@ -24,6 +24,7 @@ from bedstone.store.folder_settings import (
 )
 from bedstone.store.folder_sheets import WORKBOOK, SheetsRead, read_sheets, said_of_sheets
 from bedstone.store.folder_table import TableRead, read_records, read_table
+from bedstone.store.folder_text import CsvRecord
 from bedstone.store.folder_workbook import workbook_bytes
 
 __all__ = ["read_folder", "write_folder"]
@@ -66,16 +67,8 @@ def read_folder(folder: Path) -> LoadedFolder:
     rows = {name: tuple(table.rows) for name, table in tables.items()}
     faults.extend(check_folder(rows, settings.settings, places=places))
     if faults or settings.settings is None:
-        order = {f"{name}.csv": at for at, name in enumerate(TABLES, start=1)}
-        faults.sort(key=lambda fault: (order.get(fault.file, 0), fault.row or 0))
         read = [name for name in sheets.sheets if f"{name}.csv" not in files]
-        faults = said_of_sheets(faults, {name: tables[name].header for name in read})
-        count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
-        raise BadInput(
-            f"The mill folder {folder.name} has {count}; nothing was loaded.",
-            do="mend them in the files and load again",
-            faults=tuple(faults),
-        )
+        raise _faulty(folder, faults, {name: tables[name].header for name in read})
     mill: dict[str, Any] = {name: part for name, part in rows.items() if name not in MERGED}
     return LoadedFolder(
         mill=Mill(settings=settings.settings, **mill),
@@ -84,6 +77,18 @@ def read_folder(folder: Path) -> LoadedFolder:
         weather=rows["weather"],
         assays=rows["assays"],
         record_place=settings.record_place,
+    )
+
+
+def _faulty(folder: Path, faults: list[Fault], sheets: Mapping[str, CsvRecord | None]) -> BadInput:
+    """Say every fault in the order of the tables; ``sheets`` has the header of each in a sheet."""
+    order = {f"{name}.csv": at for at, name in enumerate(TABLES, start=1)}
+    faults = sorted(faults, key=lambda fault: (order.get(fault.file, 0), fault.row or 0))
+    count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+    return BadInput(
+        f"The mill folder {folder.name} has {count}; nothing was loaded.",
+        do="mend them in the files and load again",
+        faults=tuple(said_of_sheets(faults, sheets)),
     )
 
 

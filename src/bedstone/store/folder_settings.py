@@ -20,8 +20,11 @@ __all__ = [
     "SECTIONS",
     "SETTINGS_FILE",
     "SettingsRead",
+    "lines_of",
+    "not_toml",
     "read_settings",
     "record_address",
+    "section_values",
     "settings_text",
 ]
 
@@ -53,12 +56,12 @@ def read_settings(data: bytes) -> SettingsRead:
     try:
         content = tomllib.loads(text, parse_float=Decimal)
     except (ValueError, RecursionError) as error:
-        read.faults.append(_not_toml(text, error))
+        read.faults.append(not_toml(text, error))
         return read
-    lines = _lines_of(text)
+    lines = lines_of(text)
     read.lines = {key.removeprefix("."): line for key, line in lines.items()}
     top = {key: value for key, value in content.items() if key not in SECTIONS}
-    values = _section(top, section="", row_type=Settings, lines=lines, faults=read.faults)
+    values = section_values(top, section="", row_type=Settings, lines=lines, faults=read.faults)
     read.zone = _zone(values, lines=lines, faults=read.faults)
     _check_locale(values, lines=lines, faults=read.faults)
     parts = {name: _named_section(name, content, lines, read.faults) for name in SECTIONS}
@@ -94,10 +97,11 @@ def record_address(data: bytes) -> str:
     return read.record_place.address
 
 
-def _not_toml(text: str, error: Exception) -> Fault:
+def not_toml(text: str, error: Exception, *, file: str = SETTINGS_FILE) -> Fault:
+    """Return the fault of a text that is no TOML."""
     line = re.search(r"at line (\d+)", str(error))
     return Fault(
-        file=SETTINGS_FILE,
+        file=file,
         row=int(line[1]) if line else len(text.splitlines()),
         found=f"text that is not TOML ({error})",
         allowed=LINES,
@@ -105,7 +109,7 @@ def _not_toml(text: str, error: Exception) -> Fault:
     )
 
 
-def _lines_of(text: str) -> dict[str, int]:
+def lines_of(text: str) -> dict[str, int]:
     """Return the line of each key ("section.key") and of each section."""
     lines: dict[str, int] = {}
     section = ""
@@ -135,17 +139,19 @@ def _named_section(
             )
         )
         return None
-    return _section(part, section=name, row_type=SECTIONS[name], lines=lines, faults=faults)
+    return section_values(part, section=name, row_type=SECTIONS[name], lines=lines, faults=faults)
 
 
-def _section(
+def section_values(
     content: Mapping[str, Any],
     *,
     section: str,
     row_type: type,
     lines: Mapping[str, int],
     faults: list[Fault],
+    file: str = SETTINGS_FILE,
 ) -> dict[str, Any]:
+    """Return the values of a section of a TOML file, with a fault for each that is wrong."""
     columns = columns_of(row_type)
     allowed = {name: (column, unit) for column in columns for name, unit in column.headers.items()}
     values: dict[str, Any] = {}
@@ -155,7 +161,7 @@ def _section(
         row = lines.get(f"{section}.{key}", lines.get(section or key))
         faults.append(
             Fault(
-                file=SETTINGS_FILE,
+                file=file,
                 row=row,
                 column=where,
                 found=fault.found,

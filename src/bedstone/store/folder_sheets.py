@@ -111,7 +111,12 @@ def _wrong_sheet(sheet: "Worksheet") -> Fault | None:
 
 
 def read_sheet(
-    sheet: "Worksheet", shown: "Worksheet", *, file: str, kinds: Mapping[str, type]
+    sheet: "Worksheet",
+    shown: "Worksheet",
+    *,
+    file: str,
+    kinds: Mapping[str, type],
+    whole: bool = False,
 ) -> CsvText:
     """Return header and records of a sheet, its cells as text; comment and blank rows are left out.
 
@@ -121,6 +126,8 @@ def read_sheet(
         With formulas, and with what they last showed.
     kinds : mapping of str to type
         What the cells below a header are; text below any other.
+    whole : bool
+        Whether every row is a record, also the first, and rows that begin with "#".
     """
     if sheet.max_row * sheet.max_column > MOST_CELLS:
         fault = Fault(
@@ -139,15 +146,15 @@ def read_sheet(
         record, bad = _record(cells, values, line=line, kinds=names)
         if not any(text.strip() for text in record.cells) and not bad:
             continue
-        if record.cells[0].startswith("#") and cells[0].data_type != "e":
+        if not whole and record.cells[0].startswith("#") and cells[0].data_type != "e":
             continue
         faults += [replace(fault, file=file, row=line) for fault in bad]
-        if header is None:
+        if header is None and not whole:
             header = record
             names = [kinds.get(name.strip(), str) for name in record.cells]
             continue
         records.append(record)
-    if header is None and not faults:
+    if header is None and not whole and not faults:
         faults.append(Fault(file=file, found="no header row", allowed="a header row and rows"))
     return CsvText(header=header, records=tuple(records), faults=tuple(faults))
 

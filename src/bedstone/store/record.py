@@ -99,21 +99,24 @@ class SqlRecord:
         """
         with self.database.writing() as connection:
             writing = Writing(connection, recorded_at)
-            if after is not None and after != writing.head.position:
-                raise Conflict(
-                    "Somebody else recorded first; nothing was written.",
-                    seen=f"the record stands at {writing.head.position}",
-                    allowed=f"{after}, where you last read",
-                    do="read again and repeat",
-                )
+            _nobody_else(writing.head, after)
             recorded = writing.add_one(fact)
         self._after_writing(writing.movements)
         return recorded
 
-    def append_all(self, facts: Iterable[Fact], *, recorded_at: dt.datetime) -> int:
-        """Append many facts in one transaction, all or nothing; return the last position."""
+    def append_all(
+        self, facts: Iterable[Fact], *, recorded_at: dt.datetime, after: int | None = None
+    ) -> int:
+        """Append many facts in one transaction, all or nothing; return the last position.
+
+        Raises
+        ------
+        Conflict
+            If somebody has recorded since ``after``; nothing is written.
+        """
         with self.database.writing() as connection:
             writing = Writing(connection, recorded_at)
+            _nobody_else(writing.head, after)
             source = iter(facts)
             while chunk := list(islice(source, _CHUNK)):
                 writing.add(chunk)
@@ -250,3 +253,14 @@ class SqlRecord:
     def store_faults(self) -> tuple[str, ...]:
         """Return what is wrong with the file itself, whatever the facts say; nothing if all is well."""
         return store_faults(self.database)
+
+
+def _nobody_else(head: Head, after: int | None) -> None:
+    """Raise Conflict if the record does not end where the caller last read."""
+    if after is not None and after != head.position:
+        raise Conflict(
+            "Somebody else recorded first; nothing was written.",
+            seen=f"the record stands at {head.position}",
+            allowed=f"{after}, where you last read",
+            do="read again and repeat",
+        )

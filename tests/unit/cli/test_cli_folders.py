@@ -40,6 +40,7 @@ COMMANDS_WITH_FOLDER = (
     ["stock", "DIR"],
     ["trace", "DIR", "R-1"],
     ["orders", "DIR"],
+    ["import-orders", "DIR", "list.csv", "--mapping", "any"],
     ["record", "DIR", "weighed.csv"],
     ["pin", "DIR", "ana"],
 )

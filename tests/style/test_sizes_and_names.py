@@ -16,6 +16,8 @@ LONG_FUNCTIONS: dict[str, str] = {
     "src/bedstone/quantities/units.py:_all_dimensions": "a table of units, read row by row",
     "src/bedstone/cooling/bed.py:_step": "a compiled loop over cells, assembled and eliminated",
     "src/bedstone/cooling/bed.py:solve_bed": "a compiled loop that cuts the bed ever finer",
+    "src/bedstone/cooling/moving.py:_pass_air": "a compiled loop of Newton steps over layers",
+    "src/bedstone/cooling/rates.py:greatest_shares": "a compiled search over hours",
     "src/bedstone/cooling/cell.py:balance_cell": "one set of equations with all its slopes",
     "src/bedstone/store/migrations/versions/form_0001.py:_make_movements": "one table's columns",
 }

@@ -25,6 +25,8 @@ MOST_C: Final = 105.0
 HORSEPOWER_KG_S: Final = 34.5 * 0.45359237 / 3600
 """Steam of a boiler horsepower: 34.5 lb/h from and at 212 F (from memory)."""
 _LEAST_C: Final = -20.0
+_WARMEST_C: Final = 60.0
+_FASTEST_KG_S: Final = 30.0  # over 100 t/h
 _MOST_LIQUID: Final = 0.25
 _MOST_STEAM: Final = 0.25
 
@@ -39,17 +41,17 @@ class MashIn:
 
     def __post_init__(self) -> None:
         """Refuse mash that cannot be."""
-        if not 0 < self.rate_kg_s <= 30:  # noqa: PLR2004 - kg/s, over 100 t/h
+        if not 0 < self.rate_kg_s <= _FASTEST_KG_S:
             raise BadInput(
                 "Mash rate cannot be right.",
                 seen=f"{self.rate_kg_s:g} kg/s",
-                allowed="above 0, up to 30 kg/s",
+                allowed=f"above 0, up to {_FASTEST_KG_S:g} kg/s",
             )
-        if not _LEAST_C <= self.temperature_c <= 60:  # noqa: PLR2004
+        if not _LEAST_C <= self.temperature_c <= _WARMEST_C:
             raise BadInput(
                 "Temperature of the mash cannot be right.",
                 seen=f"{self.temperature_c:g} degrees C",
-                allowed="-20 to 60 degrees C",
+                allowed=f"{_LEAST_C:g} to {_WARMEST_C:g} degrees C",
                 do="Measure in the mash above the feeder screw.",
             )
 

@@ -8,7 +8,8 @@ from bedstone.errors import BadInput
 
 __all__ = ["Die", "DieLife", "DieWork", "die_life", "die_work", "motor_kw", "pellet_length_mm"]
 
-_JOULE_KWH: Final = 3.6e6
+_MOST_OPEN: Final = 0.7
+_DUE: Final = 0.9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,11 +33,11 @@ class Die:
                 seen=f"{self.hole_mm:g} x {self.effective_mm:g} mm, {self.holes} holes",
                 allowed="all above 0",
             )
-        if self.open_frac >= 0.7:  # noqa: PLR2004 - holes would cut into one another
+        if self.open_frac >= _MOST_OPEN:
             raise BadInput(
                 "The holes of the die would cut into one another.",
                 seen=f"{100 * self.open_frac:.0f} % open",
-                allowed="below 70 % of the face",
+                allowed=f"below {100 * _MOST_OPEN:g} % of the face",
                 do="Count holes and measure the face again.",
             )
 
@@ -250,5 +251,5 @@ def die_life(made_t: float, expected_t: float, price_usd: float) -> DieLife:
         used_frac=used,
         left_t=max(expected_t - made_t, 0.0),
         usd_t=price_usd / expected_t,
-        due=used >= 0.9,  # noqa: PLR2004
+        due=used >= _DUE,
     )

@@ -177,29 +177,9 @@ def fit_runs(factors: Sequence[str], runs: Sequence[Mapping[str, float]], what: 
     -------
     [1] Ordinary least squares (any text on regression).
     """
+    given, seen = _numbers_of(factors, runs, what)
     count, width = len(runs), len(factors) + 1
-    if count < width + _LEAST_SPARE:
-        raise BadInput(
-            "Too few runs for so many settings.",
-            seen=f"{count} runs, {len(factors)} settings",
-            allowed=f"{width + _LEAST_SPARE} runs or more",
-            do="Log more runs, or leave a setting out.",
-        )
-    try:
-        given = np.array([[run[name] for name in factors] for run in runs], dtype=np.float64)
-        seen = np.array([run[what] for run in runs], dtype=np.float64)
-    except KeyError as fault:
-        raise BadInput(
-            "A run lacks a value.", seen=f"no {fault.args[0]}", allowed=", ".join([*factors, what])
-        ) from fault
     centre, scale = given.mean(axis=0), given.std(axis=0)
-    if not np.all(np.isfinite(given)) or not np.all(np.isfinite(seen)) or np.any(scale == 0):
-        still = [name for name, one in zip(factors, scale, strict=True) if not one > 0]
-        raise BadInput(
-            "The runs do not tell.",
-            seen=f"never moved: {', '.join(still) or 'a value is no number'}",
-            allowed="numbers, and each setting moved at least once",
-        )
     design = np.column_stack([np.ones(count), (given - centre) / scale])
     if np.linalg.matrix_rank(design, tol=1e-8 * count) < width:
         raise BadInput(
@@ -223,6 +203,36 @@ def fit_runs(factors: Sequence[str], runs: Sequence[Mapping[str, float]], what: 
         high=given.max(axis=0),
         furthest=float(np.einsum("ij,jk,ik->i", design, inverse, design).max()),
     )
+
+
+def _numbers_of(
+    factors: Sequence[str], runs: Sequence[Mapping[str, float]], what: str
+) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """Settings and what was measured, refusing runs that cannot tell."""
+    count, width = len(runs), len(factors) + 1
+    if count < width + _LEAST_SPARE:
+        raise BadInput(
+            "Too few runs for so many settings.",
+            seen=f"{count} runs, {len(factors)} settings",
+            allowed=f"{width + _LEAST_SPARE} runs or more",
+            do="Log more runs, or leave a setting out.",
+        )
+    try:
+        given = np.array([[run[name] for name in factors] for run in runs], dtype=np.float64)
+        seen = np.array([run[what] for run in runs], dtype=np.float64)
+    except KeyError as fault:
+        raise BadInput(
+            "A run lacks a value.", seen=f"no {fault.args[0]}", allowed=", ".join([*factors, what])
+        ) from fault
+    scale = given.std(axis=0)
+    if not np.all(np.isfinite(given)) or not np.all(np.isfinite(seen)) or np.any(scale == 0):
+        still = [name for name, one in zip(factors, scale, strict=True) if not one > 0]
+        raise BadInput(
+            "The runs do not tell.",
+            seen=f"never moved: {', '.join(still) or 'a value is no number'}",
+            allowed="numbers, and each setting moved at least once",
+        )
+    return given, seen
 
 
 def suggest(

@@ -32,6 +32,7 @@ _BEST_FIRST: Final[tuple[Measured, ...]] = (
 _NORMAL_90: Final = 1.6448536269514722
 _COLDEST_C: Final = 0.0
 _HOTTEST_C: Final = 120.0
+_SETTABLE_DK: Final = 1e-6  # far below what anybody can set
 _NOTHING_LEFT: Final = 15.0  # powers of ten
 
 
@@ -149,6 +150,11 @@ def survival(kinetics: Kinetics, history: Sequence[HeatStep]) -> Survival:
     )
 
 
+def _power(logs: float) -> float:
+    """Ten to a power, without bound where nothing is left."""
+    return 10**logs if logs < _NOTHING_LEFT else math.inf
+
+
 def _logs(kinetics: Kinetics, history: Sequence[HeatStep], d_s: float, z_dk: float) -> list[float]:
     """Powers of ten lost in each step; z is kept above 1 K."""
     z_dk = max(z_dk, 1.0)
@@ -239,26 +245,9 @@ def hottest_that_keeps(
             seen=f"{least_left:g}, {len(history)} steps",
             allowed="above 0 and below 1; one step or more",
         )
-    now_c = history[0].temperature_c
 
     def left_at(conditioner_c: float) -> float:
-        moved = [
-            HeatStep(
-                where=step.where,
-                temperature_c=min(
-                    max(
-                        step.temperature_c + (conditioner_c - now_c)
-                        if step.temperature_c >= now_c
-                        else min(step.temperature_c, conditioner_c),
-                        _COLDEST_C,
-                    ),
-                    _HOTTEST_C,
-                ),
-                time_s=step.time_s,
-            )
-            for step in history
-        ]
-        found = survival(kinetics, moved)
+        found = survival(kinetics, _moved(history, conditioner_c))
         return found.left_lo if cautious else found.left
 
     low_c, high_c = 20.0, 110.0
@@ -271,10 +260,31 @@ def hottest_that_keeps(
         )
     if left_at(high_c) >= least_left:
         return high_c
-    while high_c - low_c > 1e-6:  # noqa: PLR2004 - kelvins, far below what can be set
+    while high_c - low_c > _SETTABLE_DK:
         middle = (low_c + high_c) / 2
         if left_at(middle) >= least_left:
             low_c = middle
         else:
             high_c = middle
     return math.floor(low_c * 1e4) / 1e4
+
+
+def _moved(history: Sequence[HeatStep], conditioner_c: float) -> list[HeatStep]:
+    """The way at another conditioner: what was hotter keeps its distance, what was colder stays."""
+    now_c = history[0].temperature_c
+    return [
+        HeatStep(
+            where=step.where,
+            temperature_c=min(
+                max(
+                    step.temperature_c + conditioner_c - now_c
+                    if step.temperature_c >= now_c
+                    else min(step.temperature_c, conditioner_c),
+                    _COLDEST_C,
+                ),
+                _HOTTEST_C,
+            ),
+            time_s=step.time_s,
+        )
+        for step in history
+    ]

@@ -66,6 +66,29 @@ def particle_size(
         exp(4.5 s^2 - 3 ln mean) / density by mass, s natural log: moments of a lognormal of cubes.
     """
     sizes = [*openings_um]
+    lost = _checked(sizes, retained_g, sample_g)
+    whole = sum(retained_g)
+    ratio = sizes[0] / sizes[1] if len(sizes) > 1 else math.sqrt(2)
+    edges = [sizes[0] * ratio, *sizes, min(PAN_UM, sizes[-1] / math.sqrt(2))]
+    middles = [math.sqrt(a * b) for a, b in pairwise(edges)]
+    mean = sum(m * math.log(d) for m, d in zip(retained_g, middles, strict=True)) / whole
+    square = sum(m * (math.log(d) - mean) ** 2 for m, d in zip(retained_g, middles, strict=True))
+    log_sd = math.sqrt(square / whole)
+    mean_um, spread = math.exp(mean), math.exp(log_sd)
+    density_g_cm3 = density_kg_m3 / 1000
+    log_cm = math.log(mean_um * 1e-4)
+    return ParticleSize(
+        mean_um=mean_um,
+        spread=spread,
+        half_width_um=mean_um * (spread - 1 / spread) / 2,
+        surface_cm2_g=6 / density_g_cm3 * math.exp(0.5 * log_sd**2 - log_cm),
+        particles_g=math.exp(4.5 * log_sd**2 - 3 * log_cm) / density_g_cm3,
+        lost_frac=lost,
+    )
+
+
+def _checked(sizes: Sequence[float], retained_g: Sequence[float], sample_g: float | None) -> float:
+    """Share of the sample that the sieves do not account for, refusing what cannot be."""
     whole = sum(retained_g)
     if (
         len(retained_g) != len(sizes) + 1
@@ -92,20 +115,4 @@ def particle_size(
             allowed=f"within {100 * _MOST_LOST:g} %",
             do="Brush the sieves out and weigh again.",
         )
-    ratio = sizes[0] / sizes[1] if len(sizes) > 1 else math.sqrt(2)
-    edges = [sizes[0] * ratio, *sizes, min(PAN_UM, sizes[-1] / math.sqrt(2))]
-    middles = [math.sqrt(a * b) for a, b in pairwise(edges)]
-    mean = sum(m * math.log(d) for m, d in zip(retained_g, middles, strict=True)) / whole
-    square = sum(m * (math.log(d) - mean) ** 2 for m, d in zip(retained_g, middles, strict=True))
-    log_sd = math.sqrt(square / whole)
-    mean_um, spread = math.exp(mean), math.exp(log_sd)
-    density_g_cm3 = density_kg_m3 / 1000
-    log_cm = math.log(mean_um * 1e-4)
-    return ParticleSize(
-        mean_um=mean_um,
-        spread=spread,
-        half_width_um=mean_um * (spread - 1 / spread) / 2,
-        surface_cm2_g=6 / density_g_cm3 * math.exp(0.5 * log_sd**2 - log_cm),
-        particles_g=math.exp(4.5 * log_sd**2 - 3 * log_cm) / density_g_cm3,
-        lost_frac=lost,
-    )
+    return lost

@@ -29,10 +29,10 @@ WORDS = {
 }
 FLOW = ("grinder", "hand-add station", "mixer", "pellet line", "sacking line", "load-out")
 PATTERNS = Markup(
-    '<defs><pattern id="stripes" width="8" height="8" patternUnits="userSpaceOnUse" '
+    '<defs><pattern id="{0}stripes" width="8" height="8" patternUnits="userSpaceOnUse" '
     'patternTransform="rotate(45)"><rect width="8" height="8" fill="#ffffff"/>'
     '<rect width="4" height="8" fill="#59626a"/></pattern>'
-    '<pattern id="mesh" width="8" height="8" patternUnits="userSpaceOnUse">'
+    '<pattern id="{0}mesh" width="8" height="8" patternUnits="userSpaceOnUse">'
     '<rect width="8" height="8" fill="#ffffff"/>'
     '<path d="M0 0L8 8M8 0L0 8" stroke="#59626a" stroke-width="1.4"/></pattern></defs>'
 )
@@ -65,9 +65,10 @@ def day_picture(
     standing: Mapping[str, str],
     axis: Axis | None = None,
     movable: Collection[str] = (),
+    name: str = "",
 ) -> Markup:
     """The bars of a plan's day; empty when it has none. Runs that are ``movable`` are marked so on
-    their mixer.
+    their mixer. Two pictures on one page need names.
     """
     if not plan.bars:
         return Markup("")
@@ -77,7 +78,7 @@ def day_picture(
     width_px = GUTTER_PX + axis.width_px + 10
     parts = [
         opening(width_px, height_px, len(lanes)),
-        PATTERNS,
+        PATTERNS.format(name),
         lanes_drawn(lanes, axis, show),
         hours_drawn(axis, show, height_px, now_at),
     ]
@@ -88,6 +89,7 @@ def day_picture(
         standing=standing,
         stripes=species_stripes(plan, show),
         movable=frozenset(movable),
+        name=name,
     )
     first, marks = True, []
     for lane, machine in enumerate(lanes):
@@ -204,6 +206,7 @@ class Paint:
     standing: Mapping[str, str]
     stripes: Mapping[str, Stripe]
     movable: frozenset[str] = frozenset()
+    name: str = ""
 
     @cached_property
     def runs(self) -> dict[str, Run]:
@@ -223,7 +226,8 @@ class Paint:
         top = HEAD_PX + lane * LANE_PX + 5
         height = LANE_PX - 10
         detail = self.detail(bar)
-        fill = {BarKind.FLUSH: ' fill="url(#stripes)"', BarKind.CLEAN_OUT: ' fill="url(#mesh)"'}
+        pattern = {BarKind.FLUSH: "stripes", BarKind.CLEAN_OUT: "mesh"}.get(bar.kind)
+        fill = Markup(' fill="url(#{}{})"').format(self.name, pattern) if pattern else Markup("")
         href, link_words = self.link(bar)
         return Markup(
             '<g class="{}" tabindex="{}" role="button" aria-pressed="false" aria-label="{}" '
@@ -243,7 +247,7 @@ class Paint:
             top,
             round(width, 1),
             height,
-            Markup(fill.get(bar.kind, "")),  # noqa: S704 - constants from the table above
+            fill,
         )
 
     def inside(self, bar: Bar, lane: int) -> Markup:

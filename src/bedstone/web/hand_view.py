@@ -117,7 +117,9 @@ def hand_view(work: HandWork, show: Show, *, now_at: dt.datetime) -> HandView:
     drawn = [one for one in (mine, began) if one.bars]
     axis = axis_of(drawn, show) if drawn else None
     if axis is not None and axis not in work.drawn:
-        work.drawn[axis] = day_picture(began, show, now_at=now_at, standing={}, axis=axis)
+        work.drawn[axis] = day_picture(
+            began, show, now_at=now_at, standing={}, axis=axis, name="began-"
+        )
     own = day_picture(mine, show, now_at=now_at, standing={}, axis=axis, movable=runs)
     return HandView(
         trial=trial_of(work, tried, show),

@@ -16,7 +16,7 @@ from bedstone.web.roles import needs
 from bedstone.web.site import Site, site_of
 from bedstone.web.table_changes import draft_changes, revision_changes
 from bedstone.web.table_drafts import HeldDraft
-from bedstone.web.table_pages import draft_read, held_draft, mill_of
+from bedstone.web.table_reading import draft_read, held_draft, mill_of
 from bedstone.web.table_words import column_words, table_name
 
 __all__ = ["router"]

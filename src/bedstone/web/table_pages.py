@@ -8,11 +8,9 @@ from urllib.parse import quote
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from bedstone.desk.orders import all_orders
-from bedstone.desk.revisions import revision_mill
 from bedstone.desk.table_acts import revision_log
 from bedstone.errors import BadInput, BedstoneError, Conflict, Fault, Unknown
-from bedstone.mill.cells import near_words, read_cell
+from bedstone.mill.cells import read_cell
 from bedstone.mill.columns import key_fields
 from bedstone.mill.model import TABLES, Mill
 from bedstone.mill.table_differences import SETTINGS
@@ -21,14 +19,14 @@ from bedstone.mill.table_draft import (
     DraftRow,
     TableDraft,
     begun,
-    read_draft,
     row_type_of,
 )
 from bedstone.web.guard import Posted, SignedIn, is_whole
 from bedstone.web.roles import may, needs
 from bedstone.web.site import Site, site_of
 from bedstone.web.table_changes import draft_changes, draft_key
-from bedstone.web.table_drafts import HeldDraft, seen_mark
+from bedstone.web.table_drafts import seen_mark
+from bedstone.web.table_reading import draft_of, draft_read, held_draft, known_table, mill_of
 from bedstone.web.table_words import (
     FIXED,
     ColumnWords,
@@ -39,7 +37,7 @@ from bedstone.web.table_words import (
 )
 from bedstone.web.typed_cell import cell_shown, cell_typed
 
-__all__ = ["draft_read", "held_draft", "mill_of", "router"]
+__all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 DONE = {
@@ -49,36 +47,6 @@ DONE = {
 MOST_OPTIONS = 400
 LONGEST_CELL = 2000
 CELL_PREFIX = "cell-"
-
-
-def held_draft(site: Site, request: Request) -> HeldDraft | None:
-    """The draft of whoever is signed in, if there is one and the role may edit tables."""
-    person = site.person(request)
-    if person is None or not may(person, "tables"):
-        return None
-    return site.drafts.of(person.person)
-
-
-def draft_read(site: Site, draft: TableDraft) -> DraftRead:
-    """What a draft says, held against the orders that are open."""
-    rows = all_orders(site.record)
-    return read_draft(draft, orders=tuple(row.order for row in rows if row.status == "open"))
-
-
-def known_table(table: str) -> str:
-    """The name of a table, if there is one.
-
-    Raises
-    ------
-    Unknown
-        If there is no such table.
-    """
-    if table not in table_names():
-        raise Unknown(
-            f"There is no table {table!r}.",
-            do=near_words(table, table_names()) or "see the list of tables",
-        )
-    return table
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -156,15 +124,6 @@ def one_table(request: Request, table: str, revision: str = "", done: str = "") 
     )
 
 
-def mill_of(site: Site, revision: str) -> Mill:
-    """The mill of a revision that an address names; as it stands if it names none."""
-    if not revision:
-        return site.mill()
-    if not is_whole(revision):
-        raise BadInput("This is no revision.", seen=repr(revision[:40]), allowed="1, 2, 3 ...")
-    return revision_mill(site.record, int(revision))
-
-
 def is_filled(draft: TableDraft, table: str, words: ColumnWords) -> bool:
     """Whether a column says something in some row; a key always does."""
     if words.field in key_fields(row_type_of(table)) or words.column.needed:
@@ -216,12 +175,6 @@ def one_row(request: Request, table: str, number: int) -> Response:
     """The form of a row."""
     known_table(table)
     return row_page(request, table, number)
-
-
-def draft_of(site: Site, request: Request) -> TableDraft:
-    """The draft of whoever is signed in, or the tables that stand as the beginning of one."""
-    held = held_draft(site, request)
-    return held.draft if held else begun(site.mill())
 
 
 def row_page(

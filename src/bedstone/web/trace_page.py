@@ -1,8 +1,9 @@
 """Trace: where a lot came from and where it went; scanning a code; holding lots."""
 
+from typing import Annotated
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from bedstone.desk.holds import held_lots, hold_lots, release_lots
@@ -21,16 +22,24 @@ from bedstone.web.site import Site, site_of
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
+MOST_GROUPS = 40
 
 
 @router.get("/trace")
-def page(request: Request, lot: str = "") -> Response:
+def page(
+    request: Request, lot: str = "", opened: Annotated[list[str] | None, Query(alias="open")] = None
+) -> Response:
     """Look up a lot; its way back and forward as picture and table."""
-    return trace_page(request, lot.strip())
+    return trace_page(request, lot.strip(), opened=tuple(opened or ())[:MOST_GROUPS])
 
 
 def trace_page(
-    request: Request, lot: str, *, why: str = "", fault: BedstoneError | None = None
+    request: Request,
+    lot: str,
+    *,
+    opened: tuple[str, ...] = (),
+    why: str = "",
+    fault: BedstoneError | None = None,
 ) -> HTMLResponse:
     """The page of a trace, with the error that an act on it met."""
     site = site_of(request)
@@ -47,7 +56,8 @@ def trace_page(
         fault=fault,
         lot=lot,
         found=found,
-        graph=lot_graph(found, Show.of(site.mill())) if found else "",
+        graph=lot_graph(found, Show.of(site.mill()), opened=opened) if found else "",
+        opened=opened,
         customers=firms_of(found.forward if found else (), "customer"),
         suppliers=firms_of(found.back if found else (), "supplier"),
         held=held_lots(site.record),

@@ -42,3 +42,30 @@ for (const here of document.querySelectorAll(".lots-graph .node.here")) {
   const box = here.getBoundingClientRect();
   picture.scrollLeft += box.left - picture.getBoundingClientRect().left - picture.clientWidth / 2;
 }
+
+// A large picture is made larger and smaller by buttons and by keys.
+for (const bar of document.querySelectorAll("[data-zoom]")) {
+  const picture = document.getElementById(bar.dataset.zoom);
+  const drawn = picture.querySelector("svg");
+  if (!drawn) continue;
+  const whole = Number(drawn.getAttribute("width"));
+  let scale = 0;
+  bar.hidden = false;
+  const by = (factor) => {
+    const now = drawn.getBoundingClientRect().width / whole;
+    scale = factor === 0 ? 0 : Math.min(4, Math.max(0.15, now * factor));
+    drawn.classList.toggle("zoomed", scale > 0);
+    if (scale > 0) drawn.setAttribute("width", whole * scale);
+    else drawn.setAttribute("width", whole);
+  };
+  bar.addEventListener("click", (event) => {
+    const button = event.target.closest("[data-by]");
+    if (button) by(Number(button.dataset.by));
+  });
+  picture.addEventListener("keydown", (event) => {
+    const factor = { "+": 1.25, "=": 1.25, "-": 0.8, 0: 0 }[event.key];
+    if (factor === undefined || event.ctrlKey || event.metaKey) return;
+    event.preventDefault();
+    by(factor);
+  });
+}

@@ -82,7 +82,7 @@ def _column(depth: int, links: list[TraceLink], opened: Collection[str]) -> Colu
     for link in links:
         groups.setdefault(_key(depth, link), []).append(link)
     nodes, more, room = [], 0, MOST_IN_COLUMN
-    for key, held in sorted(groups.items(), key=lambda item: -len(item[1])):
+    for key, held in sorted(groups.items(), key=_surest_then_largest):
         if key in opened:
             nodes += [Node(key="", links=(link,)) for link in held[:MOST_OPENED]]
             more += max(0, len(held) - MOST_OPENED)
@@ -92,6 +92,10 @@ def _column(depth: int, links: list[TraceLink], opened: Collection[str]) -> Colu
         else:
             more += len(held)
     return Column(depth=depth, nodes=tuple(nodes), more=more)
+
+
+def _surest_then_largest(item: tuple[str, list[TraceLink]]) -> tuple[int, int]:
+    return RANK.get(str(item[1][0].degree), 3), -len(item[1])
 
 
 def _key(depth: int, link: TraceLink) -> str:

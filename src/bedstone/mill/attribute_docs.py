@@ -11,9 +11,10 @@ from bedstone.mill.columns import NEEDED_TABLES, Column, columns_of, key_fields
 from bedstone.mill.equipment import Settings
 from bedstone.mill.folder import RecordPlace
 from bedstone.mill.model import TABLES
+from bedstone.mill.order_mapping import OrderMapping
 from bedstone.quantities.units import Unit, from_si
 
-__all__ = ["allowed_words", "mill_folder_page", "table_comment"]
+__all__ = ["allowed_words", "import_orders_page", "mill_folder_page", "table_comment"]
 
 KINDS = {
     "str": "text",
@@ -29,8 +30,8 @@ COMMENT_WIDTH = 98
 PAGE_TOP = """\
 # The mill folder
 
-What a mill is, as files that a person can edit, compare and mail: `mill.toml` and one CSV file a
-table. `bedstone new DIR` writes a starter folder with all of them, each with comments;
+What a mill is, as files that a person can edit, compare and mail: `mill.toml` and one CSV file or one
+sheet a table. `bedstone new DIR` writes a starter folder with all of them, each with comments;
 `bedstone load DIR` reads the folder and records it; `bedstone export DIR OUT` writes it back.
 
 This page is made from the attribute dictionary in the program, the same that checks the files.
@@ -44,6 +45,14 @@ This page is made from the attribute dictionary in the program, the same that ch
   encodings are refused with the byte and the line, never guessed. Rows that begin with `#` are
   comments; empty rows are skipped. A text that holds a comma or a quotation mark stands in
   quotation marks, with `""` for one inside.
+- **Or sheets of one workbook.** Tables may also be the sheets of `mill.xlsx`, each named as its table
+  (`bins`, `orders` ...), with the same columns; `bedstone export DIR OUT --xlsx` writes one. A table
+  stands in a file or in a sheet, never in both. `mill.toml` stays a file. Faults name sheet, row
+  and the letter of the column. Numbers, days and times are cells of that kind or text as below; a
+  formula counts with what it last showed. Refused, each with its cell: errors such as `#N/A`, a
+  formula that no program has worked out, merged cells, a number shown as per cent (0.05 or 5?),
+  hidden sheets and sheets of other names. A sheet whose name begins with `#` is a note. Rows and
+  columns that are hidden or filtered away are read like the others.
 - **Units stand in the name of the column.** `mass_max_kg` may also stand as `mass_max_lb`,
   `mass_max_t` (1000 kg), `mass_max_ton` (2000 lb) or `mass_max_g`. Conversions are exact: what
   was typed comes back as typed.
@@ -86,6 +95,64 @@ This page is made from the attribute dictionary in the program, the same that ch
   up to 100 %; a drug may go only into a product that says it is medicated.
 - Shifts of a machine and hours of a rate do not overlap; a guarantee's minimum is not above its
   maximum; an order is due after it came in; a lot is of one material; opening stock fits its bin.
+"""
+
+
+IMPORT_TOP = """\
+# Orders from a customer's own list
+
+Customers send orders as they keep them: a CSV file or an .xlsx workbook with their own columns, words,
+units and way of writing days. A *mapping* says how such a list is read. It is a section of
+`order_mappings.toml` in the mill's folder, named as you like:
+
+```toml
+[depot]
+order = "FD-{Slip no.}"
+customer = "depot"
+product = "{Feed}"
+mass = "{How many}"
+unit = "{Of what}"
+pack = "bags"
+due = "{Wanted by}"
+note = "{Remarks}"
+dates = "MM/DD/YYYY"
+due_time = "15:00"
+
+[depot.words.product]
+"Layer 16 % mash" = "LAYER-16"
+
+[depot.words.unit]
+"sacks" = "bags"
+"pounds" = "lb"
+```
+
+Each of our columns is given by a text. What stands between `{` and `}` is the name of a column of
+theirs and is filled in from each row; the rest stays as it is. So a text may be one column, a
+constant, or both together. Under `words` stands what they call our customers, products, units and packs,
+capitals or not.
+
+```sh
+bedstone import-orders demo-mill demo-mill/lists/depot.csv --mapping depot --dry-run
+bedstone import-orders demo-mill demo-mill/lists/depot.csv --mapping depot --by wren
+```
+
+The first shows each row as it was understood, in the mill's own unit and time, and what the record knows
+of it; the second records it. Every fault is named before anything is recorded: the row and their
+column, what was found, what is allowed.
+
+- **The same list again changes nothing.** Orders merge by their number. A row that says something new
+  changes its order; an order that is missing from a list stays; a row that the record has had
+  before exactly so is old news, and undoes neither a change nor a cancellation made since.
+- **Numbers of orders** are codes. A blank, a stroke and the like become `-`: `PO 118/2` is
+  `PO-118-2`. Put something of the customer's before it, so that two customers never meet; a number that
+  is another customer's order is refused.
+- **Bags** as a unit are counted, and as heavy as the product's own bag.
+- **Masses** may have their unit behind them (`2 ton`); marks between thousands are understood.
+- A day that could be read two ways (3/4) is read as `dates` says, and shown before it is kept.
+- Older workbooks (.xls, .ods) are refused: save them as .xlsx or CSV.
+
+## Keys of a mapping
+
 """
 
 
@@ -217,6 +284,11 @@ def mill_folder_page() -> str:
         parts.append(f"\n## {name}.csv\n\n{_meaning(row_type)} ({must}; one row for each {keys})\n")
         parts.append(_table_lines(row_type))
     return "\n".join(parts)
+
+
+def import_orders_page() -> str:
+    """Return the page docs/import-orders.md."""
+    return IMPORT_TOP + _table_lines(OrderMapping, "key")
 
 
 def _table_lines(row_type: type, what: str = "column") -> str:

@@ -12,6 +12,7 @@ from statistics import NormalDist
 import numpy as np
 import numpy.typing as npt
 
+from bedstone.errors import BadInput
 from bedstone.formulation.answers import Demand, DemandKind, Side
 from bedstone.formulation.checks import refuse_bad_input
 from bedstone.formulation.levels import DRY_MATTER, Levels, resolve
@@ -33,6 +34,7 @@ from bedstone.formulation.words import (
 __all__ = ["Bound", "Compiled", "Cone", "Row", "compile_problem", "measure_rows"]
 
 Floats = npt.NDArray[np.float64]
+ROUNDED = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -220,8 +222,22 @@ def _cones(
         if demand is None or z <= 0:
             continue
         spread = row.measure.spread(demand.limit, levels, problem.correlations, codes)
+        if spread.both is not None:
+            _refuse_impossible(requirement.code, spread.both)
         if np.any(spread.variance > 0):
             yield Cone(row=index, side=side, z=z, spread=spread)
+
+
+def _refuse_impossible(code: str, both: Floats) -> None:
+    """Raise for correlations that no lots can have together."""
+    least = float(np.linalg.eigvalsh(both).min())
+    if least < -ROUNDED * float(np.abs(both).max()):
+        raise BadInput(
+            f"The correlations of levels in {code} cannot all be true.",
+            seen=f"a mixture whose variance would be {least:g}",
+            allowed="correlations that leave every mixture a variance of 0 or more",
+            do="lower them",
+        )
 
 
 def _mash_rows(problem: FormulaProblem, levels: Levels) -> Iterator[Row]:

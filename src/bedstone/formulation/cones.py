@@ -68,14 +68,14 @@ def settle(program: Program, cuts: Cuts) -> Settled:
             return Settled(outcome=outcome, point=point)
         value, tangent = cuts.tangents(point.columns)
         miss = (cuts.limit - value) / cuts.scale
-        broken = np.flatnonzero(miss > CLOSE)
-        if not broken.size:
-            worth = cuts.worth(point.row_price)
-            return Settled(outcome=outcome, point=own_rows(point, rows), cone_price=worth)
         if miss.max() < NEAR:
             found = newton(cuts, point, *program.basic())
             if found is not None:
                 return Settled(outcome=outcome, point=found[0], cone_price=found[1])
+        broken = np.flatnonzero(miss > CLOSE)
+        if not broken.size:
+            worth = cuts.worth(point.row_price)
+            return Settled(outcome=outcome, point=own_rows(point, rows), cone_price=worth)
         cuts.add(program, tangent, broken)
     raise NotSettled(
         f"The odds of {cuts.compiled.problem.product} did not settle in {ROUNDS} rounds.",

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from bedstone.formulation.answers import Side
 from bedstone.formulation.optimum import Optimum, program_of
 from bedstone.formulation.solver import Outcome, Program
 
@@ -44,14 +45,12 @@ class OneSided:
 class _LimitWalk:
     """The program of an optimum with one limit that can be moved by a distance, one way."""
 
-    def __init__(self, optimum: Optimum, row: int, *, sign: float) -> None:
+    def __init__(self, optimum: Optimum, row: int, *, side: Side, sign: float) -> None:
         compiled = optimum.compiled
         self._compiled, self._row, self._sign = compiled, row, sign
         self._program = program_of(compiled)
-        value = optimum.point.rows[row]
-        low, high = compiled.row_low[row], compiled.row_high[row]
-        self.is_low = bool(abs(value - low) <= abs(high - value))
-        self.limit = float(low if self.is_low else high)
+        self.is_low = side is Side.MIN
+        self.limit = float((compiled.row_low if self.is_low else compiled.row_high)[row])
 
     def at(self, distance: float) -> tuple[float, float] | None:
         """Cost and its slope along the way at a distance, None where nothing fits."""
@@ -63,7 +62,10 @@ class _LimitWalk:
         if self._program.run() is not Outcome.OPTIMAL:
             return None
         point = self._program.point()
-        return point.cost, self._sign * float(point.row_price[row])
+        price = float(point.row_price[row])
+        # a price of the other sign is that of the row's other limit, which stays where it is
+        own = max(price, 0.0) if self.is_low else min(price, 0.0)
+        return point.cost, self._sign * own
 
     def end(self, furthest: float) -> float:
         """How far the limit can be moved this way at most."""
@@ -79,7 +81,9 @@ class _LimitWalk:
         return max(0.0, min(self._sign * reach, self._sign * room, furthest))
 
 
-def limit_one_sided(optimum: Optimum, row: int, *, up: bool, furthest: float) -> OneSided:
+def limit_one_sided(
+    optimum: Optimum, row: int, *, side: Side, up: bool, furthest: float
+) -> OneSided:
     """Slope and reach of the cost against a binding row's limit, upwards or downwards.
 
     Parameters
@@ -88,19 +92,23 @@ def limit_one_sided(optimum: Optimum, row: int, *, up: bool, furthest: float) ->
         Solved by a linear program.
     row : int
         A row with a limit that binds.
+    side : Side
+        Which of its limits.
     up : bool
         True for a higher limit.
     furthest : float
         How far the limit is followed at most, above 0.
     """
     sign = 1.0 if up else -1.0
-    walk = _LimitWalk(optimum, row, sign=sign)
+    walk = _LimitWalk(optimum, row, side=side, sign=sign)
     here = optimum.point.cost
     close = SAME * max(1.0, abs(here))
     reach = walk.end(furthest)
+    if reach <= 0:
+        return OneSided(slope=None, reach=0.0)
     step = min(STEP * max(1.0, abs(walk.limit)), reach / 2)
     first, far = walk.at(step), walk.at(reach * (1 - SAME))
-    if reach <= 0 or first is None or far is None:
+    if first is None or far is None:
         return OneSided(slope=None, reach=0.0)
     slope = first[1]
     for _ in range(TURNS):
@@ -135,7 +143,7 @@ def price_ranges(optimum: Optimum, columns: list[int]) -> list[tuple[float, floa
                 ends.append(0.0)
                 continue
             end = float(program.point().columns[change])
-            ends.append(end if abs(end) < FAR else sign * -np.inf)
+            ends.append(end if abs(end) < FAR / 2 else sign * -np.inf)
         program.set_coefficient(column, change, 0.0)
         found.append((min(ends[0], 0.0), max(ends[1], 0.0)))
     return found
@@ -159,8 +167,8 @@ def _proofs(optimum: Optimum) -> tuple[Program, int]:
         at_low, at_high = value - low <= close, high - value <= close
         binds = at_low | at_high
         blocks.append(vectors[binds])
-        lows.append(np.where(at_high, -FAR, 0.0)[binds])
-        highs.append(np.where(at_low, FAR, 0.0)[binds])
+        lows.append(np.where(at_high, -np.inf, 0.0)[binds])
+        highs.append(np.where(at_low, np.inf, 0.0)[binds])
     proofs = np.vstack(blocks)
     change = proofs.shape[0]
     program = Program(

@@ -5,22 +5,27 @@ point and a formula moves with every price, so there are no ranges; curves are r
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from bedstone.formulation.answers import PriceRange, Side
 from bedstone.formulation.corners import limit_one_sided, price_ranges
-from bedstone.formulation.optimum import Optimum
+from bedstone.formulation.optimum import Optimum, optimum
 from bedstone.formulation.ranging import Basis, basis_of
 
 __all__ = ["Prices", "Worth"]
+
+Floats = npt.NDArray[np.float64]
 
 BINDS = 1e-7
 """A limit is at work if it is missed by less than this part of its size."""
 STEP = 1e-5
 """Part of a limit by which it is moved to see how the spread changes with it."""
 NO_WORTH = 1e-9
+RATIO_STEP = 1e-6
+NO_LIMIT = 1e-2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,11 +45,11 @@ NOTHING = Worth(binding=Side.NONE, up_usd_t=0.0, down_usd_t=0.0, true_from=None,
 class Prices:
     """The prices of an optimum."""
 
-    def __init__(self, optimum: Optimum) -> None:
-        self._optimum = optimum
+    def __init__(self, solved: Optimum) -> None:
+        self._optimum = solved
         self._basis: Basis | None = None
-        if not optimum.compiled.cones:
-            self._basis = basis_of(optimum)
+        if not solved.compiled.cones:
+            self._basis = basis_of(solved)
         self._corner = self._basis is not None and self._basis.is_corner
         self._stays = self._all_stays()
 
@@ -59,14 +64,14 @@ class Prices:
         if min(value - low, high - value) > size:
             return NOTHING
         side = Side.MIN if value - low <= high - value else Side.MAX
+        if low == high and point.row_price[row] < 0:
+            side = Side.MAX
         if compiled.rows[row].lower is compiled.rows[row].upper or not self._basis:
             scale = self._scale(row)
             price = float(point.row_price[row]) * scale
             return Worth(
                 binding=side, up_usd_t=price, down_usd_t=price, true_from=None, true_to=None
             )
-        if low == high and self._optimum.rows_basic[row]:
-            return NOTHING
         return self._linear(row, side)
 
     def _scale(self, row: int) -> float:
@@ -83,23 +88,23 @@ class Prices:
 
     def _linear(self, row: int, side: Side) -> Worth:
         """A row's worth with its exact range, from the basis or, at a corner, by re-solving."""
-        basis, optimum = self._basis, self._optimum
-        measure = optimum.compiled.rows[row].measure
+        basis, found = self._basis, self._optimum
+        measure = found.compiled.rows[row].measure
         limit, scale = self._limit(row, side), self._scale(row)
-        if basis is None or (self._corner and (measure is None or measure.as_fed)):
+        if basis is None or self._corner:
+            if measure is not None and not measure.as_fed:
+                return self._one_sided_ratio(row, side, limit)
             return self._one_sided(row, side, limit)
-        if optimum.rows_basic[row]:
+        if found.rows_basic[row]:
             return NOTHING
-        price = float(optimum.point.row_price[row]) * scale
+        price = float(found.point.row_price[row]) * scale
         if measure is None or measure.as_fed:
             down, up = basis.limit_range(row)
             other = self._limit(row, Side.MAX if side is Side.MIN else Side.MIN)
             up = min(up, other - limit) if side is Side.MIN and not math.isnan(other) else up
             down = max(down, other - limit) if side is Side.MAX and not math.isnan(other) else down
         else:
-            under = np.zeros(optimum.compiled.cost.size)
-            under[: measure.under.size] = measure.under
-            down, up = basis.ratio_range(row, under)
+            down, up = basis.ratio_range(row, self._under(row))
         return Worth(
             binding=side,
             up_usd_t=price,
@@ -110,8 +115,8 @@ class Prices:
 
     def _one_sided(self, row: int, side: Side, limit: float) -> Worth:
         furthest = 10 * max(1.0, abs(limit))
-        up = limit_one_sided(self._optimum, row, up=True, furthest=furthest)
-        down = limit_one_sided(self._optimum, row, up=False, furthest=furthest)
+        up = limit_one_sided(self._optimum, row, side=side, up=True, furthest=furthest)
+        down = limit_one_sided(self._optimum, row, side=side, up=False, furthest=furthest)
         return Worth(
             binding=side,
             up_usd_t=up.slope,
@@ -119,6 +124,47 @@ class Prices:
             true_from=_end(limit - down.reach) if down.reach < furthest else None,
             true_to=_end(limit + up.reach) if up.reach < furthest else None,
         )
+
+    def _one_sided_ratio(self, row: int, side: Side, limit: float) -> Worth:
+        """The same for a limit that stands in the coefficients: solved a little to either side."""
+        ends: list[tuple[float | None, float]] = []
+        for sign in (1.0, -1.0):
+            step = sign * RATIO_STEP * max(NO_LIMIT, abs(limit))
+            found = self._with_limit(row, limit + step)
+            if found is None:
+                ends.append((None, 0.0))
+                continue
+            if found.rows_basic[row]:
+                ends.append((0.0, sign * math.inf))
+                continue
+            under = self._under(row)
+            price = float(found.point.row_price[row]) * float(under @ found.point.columns)
+            down, up = basis_of(found).ratio_range(row, under)
+            ends.append((price, step + (up if sign > 0 else down)))
+        return Worth(
+            binding=side,
+            up_usd_t=ends[0][0],
+            down_usd_t=ends[1][0],
+            true_from=_end(limit + ends[1][1]),
+            true_to=_end(limit + ends[0][1]),
+        )
+
+    def _with_limit(self, row: int, limit: float) -> Optimum | None:
+        """The optimum with another limit in a row's coefficients, choices as they are."""
+        compiled = self._optimum.compiled
+        measure, matrix = compiled.rows[row].measure, compiled.matrix.copy()
+        if measure is not None:
+            coefficients, _ = measure.row(limit)
+            matrix[row, : coefficients.size] = coefficients
+        return optimum(replace(compiled, matrix=matrix, at_least={}, count=None))
+
+    def _under(self, row: int) -> Floats:
+        """What a limit in a row's coefficients is multiplied with, by column."""
+        measure = self._optimum.compiled.rows[row].measure
+        under = np.zeros(self._optimum.compiled.cost.size)
+        if measure is not None:
+            under[: measure.under.size] = measure.under
+        return under
 
     def _of_cones(self, row: int) -> Worth | None:
         """A row's worth where it is kept with odds that bind, None where they do not."""
@@ -156,16 +202,16 @@ class Prices:
 
     def _all_stays(self) -> list[tuple[float, float]] | None:
         """How far each ingredient's price may move while the formula stays, by column."""
-        basis, optimum = self._basis, self._optimum
+        basis, solved = self._basis, self._optimum
         if basis is None:
             return None
-        size = optimum.compiled.size
+        size = solved.compiled.size
         if self._corner:
-            return price_ranges(optimum, list(range(size)))
+            return price_ranges(solved, list(range(size)))
         found = []
-        compiled, point = optimum.compiled, optimum.point
+        compiled, point = solved.compiled, solved.point
         for column in range(size):
-            if optimum.columns_basic[column]:
+            if solved.columns_basic[column]:
                 found.append(basis.price_range(column))
                 continue
             spare = abs(float(point.column_price[column]))

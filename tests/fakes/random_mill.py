@@ -51,7 +51,7 @@ SCALES = "SC1 SC2"
 def random_mill(seed: int, *, pellet_lines: int | None = None, products: int = 24) -> Mill:
     """The mill of a seed."""
     chance = random.Random(f"mill {seed}")
-    lines = chance.randint(1, 3) if pellet_lines is None else pellet_lines
+    lines = 1 + seed % 3 if pellet_lines is None else pellet_lines
     has_horses = chance.random() < 0.5
     feeds = _products(chance, lines=lines, number=products, has_horses=has_horses)
     parts = {row.product: _parts(chance, row) for row in feeds}

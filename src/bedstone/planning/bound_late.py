@@ -26,7 +26,7 @@ from bedstone.planning.floor import DoesNotFit
 from bedstone.planning.jobs import Job, Option
 from bedstone.planning.timetable import place
 
-__all__ = ["least_late_cents100"]
+__all__ = ["earliest_ready_s", "least_late_cents100"]
 
 PIECE_S = 300
 HOUR_S = 3600.0
@@ -89,7 +89,26 @@ def _ways(job: Job) -> Iterator[Way]:
 
 
 def _alone_cents100(evaluator: Evaluator, job: Job) -> float:
-    """What a run's lateness costs if it is the only one, with everything there."""
+    ready_s = earliest_ready_s(evaluator, job)
+    late_s = 0 if ready_s is None else max(0, ready_s - job.due_s)
+    return late_s / HOUR_S * _usd_h(evaluator, job) * CENTS100_USD
+
+
+def earliest_ready_s(evaluator: Evaluator, job: Job) -> int | None:
+    """When a run could be ready if it were the only one, with everything there; None if never.
+
+    Parameters
+    ----------
+    evaluator : Evaluator
+        The day.
+    job : Job
+        The run.
+
+    Returns
+    -------
+    ready_s : int or None
+        From midnight; no order of running has it ready sooner. [s]
+    """
     bare = dataclasses.replace(job, parts={})
     ready_s: int | None = None
     for option, path in _ways(job):
@@ -108,8 +127,7 @@ def _alone_cents100(evaluator: Evaluator, job: Job) -> float:
         except DoesNotFit:
             continue
         ready_s = placed.ready_s if ready_s is None else min(ready_s, placed.ready_s)
-    late_s = 0 if ready_s is None else max(0, ready_s - job.due_s)
-    return late_s / HOUR_S * _usd_h(evaluator, job) * CENTS100_USD
+    return ready_s
 
 
 def _work_at(

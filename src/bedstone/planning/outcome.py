@@ -17,6 +17,7 @@ from bedstone.mill.plan import (
     Verdict,
 )
 from bedstone.planning.batches import MG_KG
+from bedstone.planning.bound_late import earliest_ready_s
 from bedstone.planning.evaluate import CENTS100_USD, Evaluator
 from bedstone.planning.jobs import Job
 from bedstone.planning.reasons import fate_of_flush, reason_of
@@ -149,12 +150,12 @@ def _run(evaluator: Evaluator, one: Placed, *, feed_ids: list[str], batches: lis
         price_cents100=round(job.tonnes * job.product.price_usd_t * CENTS100_USD)
         if job.order is not None
         else 0,
-        findings=tuple(_run_findings(mill, one)),
+        findings=tuple(_run_findings(evaluator, one)),
     )
 
 
-def _run_findings(mill: Mill, one: Placed) -> list[Finding]:
-    job, cut = one.job, one.option.cut
+def _run_findings(evaluator: Evaluator, one: Placed) -> list[Finding]:
+    mill, job, cut = evaluator.floor.mill, one.job, one.option.cut
     findings: list[Finding] = []
     if cut.is_smallest_fill:
         row = mill.machine_by_code[one.option.mixer]
@@ -178,20 +179,30 @@ def _run_findings(mill: Mill, one: Placed) -> list[Finding]:
         )
     late_s = max(0, one.ready_s - job.due_s)
     if late_s:
+        least = _least_late_text(evaluator, job)
         findings.append(
             Finding(
                 code="time.late",
                 verdict=Verdict.NOTE,
                 about=job.run,
-                text=f"Ready {shown_span(late_s)} after it is due.",
+                text=f"Ready {shown_span(late_s)} after it is due{least}.",
                 value=late_s / 3600,
                 limit=0.0,
                 unit="h",
                 source="order",
-                do="tell the customer, or move it forward at the cost of another",
+                do="tell the customer"
+                + ("" if least else ", or move it forward at the cost of another"),
             )
         )
     return findings
+
+
+def _least_late_text(evaluator: Evaluator, job: Job) -> str:
+    """What of a lateness no order of running takes away; empty where it could be in time."""
+    earliest_s = earliest_ready_s(evaluator, job)
+    if earliest_s is None or earliest_s <= job.due_s:
+        return ""
+    return f"; even run first of all it would be {shown_span(earliest_s - job.due_s)} late"
 
 
 def _finished_bin(mill: Mill, path: tuple[str, ...]) -> str:

@@ -117,13 +117,13 @@ def _lying(mill: Mill, step: Step, code: str) -> str:
 
 def _time_text(floor: Floor, step: Step, job: Job, machine: str) -> str:
     mill = floor.mill
-    option = job.options[0]
     windows = floor.windows(machine)
     if not windows.spans:
         return f"{machine} has no shift left today"
     free_s = step.state.free_s.get(machine, 0)
     left_s = sum(end - start for start, end in windows.parts(free_s, windows.spans[-1][1]))
-    if machine == option.mixer:
+    option = next((row for row in job.options if row.mixer == machine), None)
+    if option is not None:
         needs_s: float = option.cut.batches * (option.proc_s + option.discharge_s)
     else:
         row = mill.machine_by_code[machine]
@@ -133,7 +133,12 @@ def _time_text(floor: Floor, step: Step, job: Job, machine: str) -> str:
             if item.product == job.product.product and item.machine == machine
         ]
         rate_kg_s = max(rates, default=row.rate_kg_s or 0.0)
-        needs_s = sum(option.masses_kg) / rate_kg_s if rate_kg_s else 0.0
+        if rate_kg_s <= 0:
+            return (
+                f"{place_text(mill, machine)} has no rate, neither of its own nor for "
+                f"{job.product.name}: give it one in the machines or the rates table"
+            )
+        needs_s = sum(job.options[0].masses_kg) / rate_kg_s
     return (
         f"needs {shown_span(needs_s)} on {place_text(mill, machine)} besides what comes "
         f"before and after it; {shown_span(left_s)} of its shifts today is left"

@@ -20,8 +20,10 @@ from bedstone.web import (
     batch_pages,
     before_batch,
     bin_pages,
+    formula_pages,
     hand_pages,
     journal_page,
+    known_pages,
     order_pages,
     paper_pages,
     revision_pages,
@@ -31,6 +33,7 @@ from bedstone.web import (
     table_pages,
     today,
     trace_page,
+    version_pages,
 )
 from bedstone.web.answers import Answers, PutAside
 from bedstone.web.guard import HEADERS, Guard, note_position
@@ -53,6 +56,9 @@ ROOMS = (
     run_pages,
     stock_pages,
     trace_page,
+    formula_pages,
+    version_pages,
+    known_pages,
     table_pages,
     revision_pages,
     journal_page,

@@ -10,7 +10,7 @@ from bedstone.mill.model import Mill
 from bedstone.mill.plan import Batch
 from bedstone.quantities.masses import shown_mass
 from bedstone.quantities.times import shown_span
-from bedstone.quantities.units import LB_KG
+from bedstone.quantities.units import DIMENSIONS, LB_KG, from_si
 
 __all__ = ["Show"]
 
@@ -127,6 +127,19 @@ class Show:
         """Hundredths of a cent as dollars and cents."""
         sign = "-" if cents100 < 0 else ""
         return f"{sign}${Decimal(abs(cents100)) / CENTS100_IN_USD:,.2f}"
+
+    @property
+    def ton(self) -> str:
+        """The ton that prices are of."""
+        return "ton" if self.us else "t"
+
+    def price(self, usd_t: float | None, *, signed: bool = False) -> str:
+        """A price of a ton in dollars and cents; a dash where there is none."""
+        if usd_t is None:
+            return "–"
+        value = float(from_si(usd_t, DIMENSIONS["usd_t"].written(self.units)))
+        sign = "-" if value < 0 else "+" if signed else ""
+        return f"{sign}${abs(value):,.2f}"
 
     def span(self, seconds: float) -> str:
         """A length of time in words."""

@@ -133,7 +133,7 @@ capitals or not.
 
 ```sh
 bedstone import-orders demo-mill demo-mill/lists/depot.csv --mapping depot --dry-run
-bedstone import-orders demo-mill demo-mill/lists/depot.csv --mapping depot --by wren
+bedstone import-orders demo-mill demo-mill/lists/depot.csv --mapping depot --by cleo
 ```
 
 The first shows each row as it was understood, in the mill's own unit and time, and what the record knows

@@ -11,6 +11,7 @@ import click
 from bedstone import errors
 from bedstone.cli.main import cli
 from bedstone.mill.attribute_docs import import_orders_page, mill_folder_page
+from library_page import library_page
 from rooms_picture import picture
 
 __all__ = ["command_page", "commands", "error_page", "pages"]
@@ -114,6 +115,7 @@ def pages() -> dict[Path, str]:
         docs / "cli.md": command_page(),
         docs / "errors.md": error_page(),
         docs / "import-orders.md": import_orders_page(),
+        docs / "materials.md": library_page(),
         docs / "mill-folder.md": mill_folder_page(),
         docs / "pictures" / "rooms.svg": picture(),
     }

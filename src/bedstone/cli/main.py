@@ -8,7 +8,17 @@ from collections.abc import Sequence
 import click
 
 from bedstone import __version__
-from bedstone.cli import folders, formulas, journal, order_lists, plans, serving, views
+from bedstone.cli import (
+    folders,
+    formulas,
+    journal,
+    materials,
+    order_lists,
+    plans,
+    reading_lists,
+    serving,
+    views,
+)
 from bedstone.cli.parts import Parts
 from bedstone.errors import BadInput, BedstoneError
 
@@ -42,7 +52,9 @@ for _command in (
     plans.check,
     plans.release,
     formulas.formulate,
+    materials.library,
     journal.record,
+    reading_lists.import_readings,
     journal.verify,
     journal.pin,
     views.orders,

@@ -43,14 +43,14 @@ from bedstone.materials.library_tables import (
 
 __all__ = ["Library", "library"]
 
-KINDS = (
-    ("feed table", "analysed"),
-    ("specification", "guide"),
-    ("food table",),
-    ("rounded guide",),
-    ("pure compound",),
-)
-"""Kinds of sources, the best first."""
+KINDS = {
+    "feed tables and analysed samples": ("feed table", "analysed"),
+    "specifications and guides": ("specification", "guide"),
+    "food tables": ("food table",),
+    "guides that print one figure": ("rounded guide",),
+    "what a pure compound must hold": ("pure compound",),
+}
+"""Kinds of sources in words, the best first."""
 NEAR = 5
 
 
@@ -162,7 +162,7 @@ def pooled(values: Sequence[PublishedValue], nutrient: LibraryNutrient) -> Libra
         As fed.
     """
     means = [value for value in values if value.what is What.MEAN and value.as_fed is not None]
-    for kinds in KINDS:
+    for words, kinds in KINDS.items():
         used = [value for value in means if value.source.kind in kinds]
         if used:
             break
@@ -182,7 +182,7 @@ def pooled(values: Sequence[PublishedValue], nutrient: LibraryNutrient) -> Libra
         sd=sd,
         sd_is=sd_is,
         sources=len(families),
-        rule=f"mean of {' and '.join(kinds)}" + (" sources" if len(families) > 1 else ""),
+        rule=f"{'mean of ' if len(used) > 1 else ''}{words}",
         used=tuple(used),
         all_values=tuple(values),
     )

@@ -1,7 +1,6 @@
 """Accessibility of every page, as axe-core finds it in the browser."""
 
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page
@@ -9,8 +8,8 @@ from playwright.sync_api import Page
 from bedstone.ledger.model import Fact
 from fakes.desk_day import PLAN
 from fakes.page_server import PageMill
+from fakes.screen import violations
 
-AXE = Path(__file__).parent / "vendor" / "axe-core" / "axe.min.js"
 PAGES = (
     "/",
     f"/plans/{PLAN.plan}",
@@ -29,6 +28,12 @@ PAGES = (
     "/stock/machines",
     "/trace",
     "/trace?lot=L-SALT",
+    "/formulas",
+    "/formulas/SHEEP-GR",
+    "/formulas/SHEEP-GR/versions/3",
+    "/formulas/SHEEP-GR/compare?a=3&b=3",
+    "/ingredients",
+    "/ingredients/SBM",
     "/tables",
     "/tables/machines",
     "/tables/machines/rows/1",
@@ -59,17 +64,6 @@ def read_page(read_mill: PageMill, chromium) -> Page:  # noqa: ANN001 - a fixtur
     context.close()
 
 
-def violations(page: Page) -> list[str]:
-    """What axe says is wrong on a page, each with the piece of HTML it means."""
-    page.evaluate(AXE.read_text(encoding="utf-8"))
-    found = page.evaluate("async () => (await axe.run(document)).violations")
-    return [
-        f"{one['id']}: {one['help']}: {node['html'][:160]} {node.get('failureSummary', '')[:200]}"
-        for one in found
-        for node in one["nodes"]
-    ]
-
-
 @pytest.mark.parametrize("path", PAGES)
 def test_axe_finds_no_violation(read_page: Page, path: str):
     """No rule of axe is broken on the page."""
@@ -77,7 +71,7 @@ def test_axe_finds_no_violation(read_page: Page, path: str):
     assert violations(read_page) == []
 
 
-@pytest.mark.parametrize("path", ["/", "/batches/4107-01", "/bins", "/orders/4107", "/runs"])
+@pytest.mark.parametrize("path", ["/", "/batches/4107-01", "/bins", "/orders/4107", "/runs", "/formulas/SHEEP-GR"])
 @pytest.mark.parametrize("size", [(800, 1200), (1024, 768), (1280, 800)])
 def test_pages_fit_the_screen_and_fingers(read_page: Page, path: str, size: tuple[int, int]):
     """The page is no wider than the screen, and what is pressed is 44 px high or more."""

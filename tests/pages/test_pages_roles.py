@@ -48,6 +48,10 @@ FORMS = {
     "/by-hand/nix/redo": "plan",
     "/by-hand/nix/again": "plan",
     "/by-hand/nix/propose": "plan",
+    "/formulas/SHEEP-GR/draft": "formula draft",
+    "/formulas/SHEEP-GR/versions/3/approve": "formula approve",
+    "/formulas/SHEEP-GR/versions/3/use": "formula use",
+    "/formulas/SHEEP-GR/versions/3/withdraw": "formula use",
 }
 
 OF_COMMANDS = {
@@ -60,9 +64,6 @@ OF_COMMANDS = {
     "level",
     "complaint",
     "mixer test",
-    "formula draft",
-    "formula approve",
-    "formula use",
 }
 """Acts for which the pages have no form of their own."""
 OF_NUTRITIONIST = {"tables", "assay", "formula draft", "formula approve", "formula use"}

@@ -20,7 +20,9 @@ from bedstone.mill.plan import Finding, Verdict
 __all__ = ["Judged", "judge"]
 
 CLOSE = 1e-6
-FELT_FRAC = 1e-9
+DIVISION_FRAC, DIVISION_PART = 5e-4, 0.02
+"""How far a part may lie from its limit for being weighed in whole divisions: of the batch, and of
+the limit itself, whichever is less (common practice, no source)."""
 ODDS_CLOSE = 1e-3
 """Odds are judged to a tenth of a per cent: parts that were rounded to the scale miss by less."""
 
@@ -138,13 +140,12 @@ def _ingredient_findings(mill: Mill, put: Asked, shares: Mapping[str, float]) ->
     """Parts outside of what the inclusions allow."""
     for row in put.problem.ingredients:
         share = shares.get(row.code, 0.0)
-        low = row.min_frac if share > FELT_FRAC or row.min_frac > 0 else 0.0
-        limit = (
-            low if share < low - CLOSE else row.max_frac if share > row.max_frac + CLOSE else None
-        )
-        if limit is None:
+        too_little = share < row.min_frac - _division(row.min_frac)
+        too_much = share > row.max_frac + _division(row.max_frac)
+        if not too_little and not too_much:
             continue
-        word = "at least" if share < low else "at most"
+        limit = row.min_frac if too_little else row.max_frac
+        word = "at least" if too_little else "at most"
         yield Finding(
             code="formula.inclusion",
             verdict=Verdict.ACT if row.may_give else Verdict.STOP,
@@ -157,6 +158,10 @@ def _ingredient_findings(mill: Mill, put: Asked, shares: Mapping[str, float]) ->
             source="inclusions table",
             do="change the part, or say why it may be so",
         )
+
+
+def _division(limit_frac: float) -> float:
+    return CLOSE + min(DIVISION_FRAC, DIVISION_PART * limit_frac)
 
 
 def _levels(mill: Mill, put: Asked, shares: Mapping[str, float]) -> dict[str, float]:

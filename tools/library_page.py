@@ -5,6 +5,15 @@ from bedstone.materials.library import KINDS, Library, library
 
 __all__ = ["library_page"]
 
+COLUMNS = (
+    "levels as fed",
+    "more with your own dry matter",
+    "proximate",
+    "fibre",
+    "minerals",
+    "amino acids",
+)
+
 HEAD = """\
 # The composition library
 
@@ -61,18 +70,14 @@ def library_page() -> str:
     """The page with coverage and sources."""
     books = library()
     kinds = "\n".join(f"{place}. {words}" for place, words in enumerate(KINDS, start=1))
-    levels = sum(len(books.levels_of(code)) for code in books.ingredients)
     lines = [
         HEAD.format(kinds=kinds),
         "## What is covered",
         "",
-        f"{len(books.ingredients)} ingredients, {len(books.nutrients)} nutrients, "
-        f"{len(books.values)} values (printed and reckoned), {levels} levels known as fed; "
-        f"{len(books.densities)} physical properties, {len(books.isotherms)} sorption isotherms, "
-        f"{len(books.requirements)} requirements.",
+        _counts(books),
         "",
-        "| ingredient | code | levels | proximate | fibre | minerals | amino acids |",
-        "|---|---|---:|---:|---:|---:|---:|",
+        f"| ingredient | code | {' | '.join(COLUMNS)} |",
+        "|---|---|---:|---:|---:|---:|---:|---:|",
         *(_line(books, row) for row in books.ingredients.values()),
         "",
         "## Sources",
@@ -89,14 +94,25 @@ def library_page() -> str:
     return "\n".join(lines) + "\n"
 
 
+def _counts(books: Library) -> str:
+    levels = sum(len(books.levels_of(code)) for code in books.ingredients)
+    return (
+        f"{len(books.ingredients)} ingredients, {len(books.nutrients)} nutrients, "
+        f"{len(books.values)} values (printed and reckoned), {levels} levels known as fed; "
+        f"{len(books.densities)} physical properties, {len(books.isotherms)} sorption isotherms, "
+        f"{len(books.requirements)} requirements."
+    )
+
+
 def _line(books: Library, row: LibraryIngredient) -> str:
     groups = [books.nutrients[level.nutrient].group for level in books.levels_of(row.code)]
+    more = len(books.levels_of(row.code, dry_matter_frac=0.9)) - len(groups)
     counts = [
         sum(group in wanted for group in groups)
         for wanted in (("proximate",), ("fibre",), ("mineral", "trace mineral"), ("amino acid",))
     ]
     return (
-        f"| {row.name} | `{row.code}` | {len(groups)} | "
+        f"| {row.name} | `{row.code}` | {len(groups)} | {more or ''} | "
         + " | ".join(str(count or "") for count in counts)
         + " |"
     )

@@ -161,12 +161,8 @@ def pooled(values: Sequence[PublishedValue], nutrient: LibraryNutrient) -> Libra
     level : LibraryLevel or None
         As fed.
     """
-    means = [value for value in values if value.what is What.MEAN and value.as_fed is not None]
-    for words, kinds in KINDS.items():
-        used = [value for value in means if value.source.kind in kinds]
-        if used:
-            break
-    else:
+    words, used = _best(values)
+    if not used:
         return None
     families: dict[str, list[float]] = defaultdict(list)
     for value in used:
@@ -186,6 +182,16 @@ def pooled(values: Sequence[PublishedValue], nutrient: LibraryNutrient) -> Libra
         used=tuple(used),
         all_values=tuple(values),
     )
+
+
+def _best(values: Sequence[PublishedValue]) -> tuple[str, list[PublishedValue]]:
+    """The means of the best kind of source that has any, and what that kind is called."""
+    means = [value for value in values if value.what is What.MEAN and value.as_fed is not None]
+    for words, kinds in KINDS.items():
+        used = [value for value in means if value.source.kind in kinds]
+        if used:
+            return words, used
+    return "", []
 
 
 def _spread(

@@ -6,12 +6,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from fakes.page_server import PageMill
-
-UPRIGHT = {"width": 800, "height": 1200}
-CUT = """[...document.querySelectorAll('.wide, .picture')]
-    .filter(one => one.scrollWidth > one.clientWidth + 1).map(one => one.ariaLabel || one.className)"""
-SMALL = """[...document.querySelectorAll('main input:not([type=checkbox]), main label:has(+ input[type=checkbox]), main input[type=checkbox] + label, main label:has(> input[type=checkbox]), main select, main button, main .button')]
-    .filter(one => one.offsetParent && one.offsetHeight < 44).map(one => one.outerHTML)"""
+from fakes.screen import CUT, SMALL, UPRIGHT
 
 
 @pytest.mark.parametrize("path", ["/", "/batches/4105-01", "/trace?lot=L-CORN-GR", "/orders"])

@@ -66,6 +66,7 @@ for (const bar of document.querySelectorAll("[data-zoom]")) {
     const factor = { "+": 1.25, "=": 1.25, "-": 0.8, 0: 0 }[event.key];
     if (factor === undefined || event.ctrlKey || event.metaKey) return;
     event.preventDefault();
+    event.stopPropagation(); // or it would go to the scan box
     by(factor);
   });
 }

@@ -12,15 +12,17 @@ import numpy as np
 
 from bedstone.formulation.answers import DemandKind, Side
 from bedstone.formulation.arrays import compile_problem
-from bedstone.formulation.model import Basis, FormulaProblem, Requirement
+from bedstone.formulation.model import Basis, FormulaProblem, NutrientLevel, Requirement
 from bedstone.formulation.optimum import optimum
 
 __all__ = ["prove"]
 
+Line = tuple[np.ndarray, float]
+"""Coefficients and right-hand side."""
 FACTOR = {"%": 1e4, "g/kg": 1e3, "mg/kg": 1.0}
 
 
-def _in(level, unit: str) -> tuple[float, float]:
+def _in(level: NutrientLevel | None, unit: str) -> tuple[float, float]:
     """Mean and sd of a level in a unit."""
     if level is None:
         return 0.0, 0.0
@@ -31,7 +33,7 @@ def _in(level, unit: str) -> tuple[float, float]:
     return level.mean * factor, sd * factor
 
 
-def _requirement(problem: FormulaProblem, row: Requirement, side: Side, x: np.ndarray):
+def _requirement(problem: FormulaProblem, row: Requirement, side: Side, x: np.ndarray) -> Line:
     """Coefficients and right-hand side of one side of a requirement, tangent at x if with odds."""
     limit = row.minimum if side is Side.MIN else row.maximum
     over, spread = [], []
@@ -69,7 +71,9 @@ def _requirement(problem: FormulaProblem, row: Requirement, side: Side, x: np.nd
     return a, b
 
 
-def _row(problem: FormulaProblem, kind: DemandKind, code: str, side: Side, x: np.ndarray):
+def _row(
+    problem: FormulaProblem, kind: DemandKind, code: str, *, side: Side, x: np.ndarray
+) -> Line:
     items = problem.ingredients
     if kind in {DemandKind.NUTRIENT, DemandKind.RATIO}:
         row = next(row for row in problem.requirements if row.code == code)
@@ -80,9 +84,7 @@ def _row(problem: FormulaProblem, kind: DemandKind, code: str, side: Side, x: np
         return np.array([1.0 if item.code in group.ingredients else 0.0 for item in items]), limit
     if kind is DemandKind.SHARE:
         rule = next(row for row in problem.level_and_share if row.code == code)
-        weight = [
-            item.dry_matter_frac if rule.basis is Basis.DRY_MATTER else 1.0 for item in items
-        ]
+        weight = [item.dry_matter_frac if rule.basis is Basis.DRY_MATTER else 1.0 for item in items]
         inside = [1.0 if item.code in rule.ingredients else 0.0 for item in items]
         pairs = zip(weight, inside, strict=True)
         return np.array([w * (member - rule.share_max_frac) for w, member in pairs]), 0.0
@@ -129,7 +131,7 @@ def prove(problem: FormulaProblem, *, close: float = 1e-7) -> float:
                     y = prices.get((0, Side.MIN), 0.0) + prices.get((0, Side.MAX), 0.0)
                     d, bound = d - y, bound + y
                 continue
-            a, b = _row(problem, demand.kind, demand.code, side, x)
+            a, b = _row(problem, demand.kind, demand.code, side=side, x=x)
             scale = max(1e-9, float(np.abs(a).max()), abs(b))
             value = float(a @ x) - b
             assert (value if side is Side.MIN else -value) >= -close * scale, demand.words

@@ -11,7 +11,7 @@ from bedstone.formulation.model import Requirement, Term
 from fakes.formulas import ingredient, need, problem
 
 
-def shares_of(ingredients, needs):
+def shares_of(ingredients: list, needs: list) -> tuple[dict[str, float], float]:
     """Shares and cost of the cheapest formula."""
     answer = least_cost(problem(ingredients, needs))
     return answer.shares, answer.cost_usd_t
@@ -19,11 +19,41 @@ def shares_of(ingredients, needs):
 
 # name: low and high protein [%], their names, wanted [%], printed parts [%], tolerance, source
 SQUARES = {
-    "corn 10, soybean meal 45 to 14 %": (10, 45, 14, (88.57, 11.43), 5e-3),  # CSU 1.618 (reckoned here)
-    "corn 8.9, soybean meal 44.4 to 18 %": (8.9, 44.4, 18, (74.4, 25.6), 0.05),  # balancing rations, slides
-    "barley 8, cottonseed meal 54 to 26 %": (8, 54, 26, (100 * 28 / 46, 100 * 18 / 46), 1e-6),  # slides
-    "silage 10.8, hay 12.25 to 11 %": (10.8, 12.25, 11, (86.2, 13.8), 0.05),  # feed & additive magazine
-    "grain 10.8, supplement 39 to 15 %": (10.8, 39, 15, (85.106, 14.894), 5e-4),  # Pearson squares, slides
+    "corn 10, soybean meal 45 to 14 %": (
+        10,
+        45,
+        14,
+        (88.57, 11.43),
+        5e-3,
+    ),  # CSU 1.618 (reckoned here)
+    "corn 8.9, soybean meal 44.4 to 18 %": (
+        8.9,
+        44.4,
+        18,
+        (74.4, 25.6),
+        0.05,
+    ),  # balancing rations, slides
+    "barley 8, cottonseed meal 54 to 26 %": (
+        8,
+        54,
+        26,
+        (100 * 28 / 46, 100 * 18 / 46),
+        1e-6,
+    ),  # slides
+    "silage 10.8, hay 12.25 to 11 %": (
+        10.8,
+        12.25,
+        11,
+        (86.2, 13.8),
+        0.05,
+    ),  # feed & additive magazine
+    "grain 10.8, supplement 39 to 15 %": (
+        10.8,
+        39,
+        15,
+        (85.106, 14.894),
+        5e-4,
+    ),  # Pearson squares, slides
 }
 
 
@@ -31,7 +61,10 @@ SQUARES = {
 def test_pearson_squares(name: str) -> None:
     """Two feeds to a protein content: the parts of the printed Pearson square."""
     low, high, wanted, printed, close = SQUARES[name]
-    feeds = [ingredient("LOW", 100.0, protein=float(low)), ingredient("HIGH", 300.0, protein=float(high))]
+    feeds = [
+        ingredient("LOW", 100.0, protein=float(low)),
+        ingredient("HIGH", 300.0, protein=float(high)),
+    ]
     shares, _ = shares_of(feeds, [need("protein", float(wanted))])
     assert (100 * shares["LOW"], 100 * shares["HIGH"]) == pytest.approx(printed, abs=close)
 
@@ -140,7 +173,9 @@ BLEND = {
     ],
     ids=["six", "two"],
 )
-def test_a_can_of_food_blended(names, parts, cost) -> None:
+def test_a_can_of_food_blended(
+    names: tuple[str, ...], parts: dict[str, float], cost: float
+) -> None:
     """60 g beef and 40 g gel at 0.52; of two meats a third and two thirds at 0.97.
 
     The blending case of a linear-programming library's manual (data read; answers from memory).

@@ -20,7 +20,7 @@ def by_scipy(asked: FormulaProblem):
     """Least cost by SciPy from the problem's own numbers, None if nothing fits."""
     rows, limits = [], []
 
-    def at_most(line, limit) -> None:
+    def at_most(line: np.ndarray, limit: float) -> None:
         rows.append(line)
         limits.append(limit)
 
@@ -84,7 +84,9 @@ def test_another_solver_finds_nothing_either(seed: int) -> None:
         assert least_cost(asked).cost_usd_t == pytest.approx(expected, rel=1e-8)
 
 
-def drawn(asked: FormulaProblem, shares: dict, nutrient: str, rng) -> np.ndarray:
+def drawn(
+    asked: FormulaProblem, shares: dict, nutrient: str, rng: np.random.Generator
+) -> np.ndarray:
     """Content of a nutrient in a million batches, each of lots of its own."""
     total = np.zeros(DRAWS)
     for item in asked.ingredients:

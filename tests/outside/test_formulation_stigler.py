@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from bedstone.formulation.answers import Side
+from bedstone.formulation.answers import FormulaAnswer, Side
 from bedstone.formulation.least_cost import least_cost
 from bedstone.formulation.model import (
     FormulaIngredient,
@@ -70,26 +70,24 @@ def diet():
         Requirement(code=name, of=(Term(nutrient=name),), unit="a dollar", minimum=least)
         for name, least in NEEDS.items()
     ]
-    problem = FormulaProblem(
-        product="diet", ingredients=(*foods, kept), requirements=tuple(needs)
-    )
+    problem = FormulaProblem(product="diet", ingredients=(*foods, kept), requirements=tuple(needs))
     return least_cost(problem)
 
 
-def test_the_cost_of_subsistence(diet) -> None:
+def test_the_cost_of_subsistence(diet: FormulaAnswer) -> None:
     """39.6617 dollars for 365 days, 39.6889 for 365.25."""
     assert diet.cost_usd_t == pytest.approx(0.108662278, rel=1e-8)
     assert 365 * diet.cost_usd_t == pytest.approx(39.6617, abs=5e-5)
     assert 365.25 * diet.cost_usd_t == pytest.approx(39.6889, abs=5e-5)
 
 
-def test_the_five_foods(diet) -> None:
+def test_the_five_foods(diet: FormulaAnswer) -> None:
     """Flour, liver, cabbage, spinach and navy beans, with the money spent on each."""
     spent = {code: 365 * share for code, share in diet.shares.items() if code != "not spent"}
     assert spent == pytest.approx(SPENT, abs=1e-3)
 
 
-def test_the_prices_of_nutrients(diet) -> None:
+def test_the_prices_of_nutrients(diet: FormulaAnswer) -> None:
     """A unit more of each of five nutrients costs what is published; the others are free."""
     lines = {line.code: line for line in diet.limits}
     for name in NEEDS:

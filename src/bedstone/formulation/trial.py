@@ -10,8 +10,8 @@ from bedstone.errors import NotSettled
 from bedstone.formulation.arrays import Compiled
 from bedstone.formulation.cuts import Cuts
 from bedstone.formulation.demands import Entry, only
-from bedstone.formulation.optimum import choose, program_of
-from bedstone.formulation.solver import Outcome
+from bedstone.formulation.optimum import choose
+from bedstone.formulation.solver import Outcome, Program
 
 __all__ = ["Trial"]
 
@@ -19,17 +19,33 @@ Flags = npt.NDArray[np.bool_]
 
 KEPT = 1e-8
 """How far odds may be missed, as a part of the row's largest coefficient, and count as kept."""
+CLOSE = 2e-9
 ROUNDS = 300
 
 
 class Trial:
-    """Tells of subsets of a problem's demands whether anything keeps them, whatever it costs."""
+    """Tells of subsets of a problem's demands whether anything keeps them, whatever it costs.
+
+    Where odds are in, the smallest miss over all cones is sought (below nothing: the largest room),
+    each as a part of its row's largest coefficient. It drives the program to the middle of what
+    fits, where a few cuts tell, and cutting ends as soon as a point keeps every cone or the program
+    proves that none does.
+    """
 
     def __init__(self, compiled: Compiled) -> None:
-        self._compiled = replace(compiled, cost=np.zeros(compiled.cost.size))
-        self._program = program_of(self._compiled)
-        self._last = self._compiled
+        self._compiled, self._last = compiled, compiled
         self._cuts = Cuts.of(compiled) if compiled.cones else None
+        rows, columns = compiled.matrix.shape
+        extra = 1 if self._cuts is not None else 0
+        self._program = Program(
+            np.concatenate([np.zeros(columns), np.ones(extra)]),
+            np.hstack([compiled.matrix, np.zeros((rows, extra))]),
+            rows=(compiled.row_low, compiled.row_high),
+            columns=(
+                np.concatenate([compiled.column_low, -np.ones(extra)]),
+                np.concatenate([compiled.column_high, np.full(extra, np.inf)]),
+            ),
+        )
 
     def fits(self, kept: Collection[Entry]) -> bool:
         """True if something keeps every one of these demands.
@@ -41,7 +57,7 @@ class Trial:
         """
         wanted = only(self._compiled, kept)
         if wanted.has_choices:
-            return choose(wanted) is not None
+            return choose(replace(wanted, cost=np.zeros(wanted.cost.size))) is not None
         self._move_to(wanted)
         if self._cuts is None:
             return self._program.run() is Outcome.OPTIMAL
@@ -70,9 +86,13 @@ class Trial:
         for _ in range(ROUNDS):
             if self._program.run() is not Outcome.OPTIMAL:
                 return False
-            value, tangent = cuts.tangents(self._program.point().columns)
-            broken = np.flatnonzero(active & (value < cuts.limit - KEPT * cuts.scale))
-            if not broken.size:
+            point = self._program.point()
+            if point.cost > KEPT:
+                return False
+            value, tangent = cuts.tangents(point.columns[:-1])
+            miss = np.where(active, (cuts.limit - value) / cuts.scale, -np.inf)
+            if miss.max(initial=-np.inf) <= KEPT:
                 return True
-            cuts.add(self._program, tangent, broken)
+            broken = np.flatnonzero(miss > point.cost + CLOSE)
+            cuts.add(self._program, np.column_stack([tangent, cuts.scale]), broken)
         raise NotSettled(f"The odds of {self._compiled.problem.product} did not settle.")

@@ -16,6 +16,7 @@ from bedstone.formulation.model import (
     LevelAndShare,
     MashLimits,
     NutrientLevel,
+    Requirement,
 )
 from fakes.formulas import ingredient, need, problem
 
@@ -24,12 +25,12 @@ MEAL = ingredient("MEAL", 400.0, protein=(48.0, 1.0))
 GOOD = problem([CORN, MEAL], [need("protein", 16.0)])
 
 
-def with_corn(**changed):
+def with_corn(**changed: object):
     """The good problem with corn changed."""
     return replace(GOOD, ingredients=(replace(CORN, **changed), MEAL))
 
 
-def with_need(*rows):
+def with_need(*rows: Requirement):
     """The good problem with other demands."""
     return replace(GOOD, requirements=rows)
 
@@ -87,13 +88,17 @@ BAD = {
             GOOD,
             level_and_share=(
                 LevelAndShare(
-                    code="f", ingredients=("CORN",), nutrient="fumonisin", level_max=5.0,
-                    unit="mg/kg", share_max_frac=0.2,
+                    code="f",
+                    ingredients=("CORN",),
+                    nutrient="fumonisin",
+                    level_max=5.0,
+                    unit="mg/kg",
+                    share_max_frac=0.2,
                 ),
             ),
         ),
         "fumonisin of CORN: found not known",
-    ),  # fmt: skip
+    ),
     "no dry matter": (
         with_need(need("protein", 16.0, basis=Basis.DRY_MATTER)),
         "dry matter of CORN: found not known",
@@ -102,7 +107,10 @@ BAD = {
         replace(GOOD, mash=MashLimits(density_min_kg_m3=500.0)),
         "bulk density of MEAL: found not known",
     ),
-    "moisture": (replace(GOOD, mash=MashLimits(moisture_max_wb=12.0)), "moisture at most: found 12"),
+    "moisture": (
+        replace(GOOD, mash=MashLimits(moisture_max_wb=12.0)),
+        "moisture at most: found 12",
+    ),
     "running formula": (
         replace(GOOD, change=ChangeLimit(each_frac=0.1)),
         "shares of the running formula add up to 0.0",

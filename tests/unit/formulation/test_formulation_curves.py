@@ -1,5 +1,6 @@
 """Curves against a price or a limit, and two formulas side by side."""
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -7,7 +8,7 @@ import pytest
 
 from bedstone.errors import BadInput, NoAnswer, Unknown
 from bedstone.formulation.answers import Side
-from bedstone.formulation.curves import compare, limit_curve, price_curve
+from bedstone.formulation.curves import CurvePoint, compare, limit_curve, price_curve
 from bedstone.formulation.least_cost import least_cost
 from bedstone.formulation.whatif import with_limit, with_price
 from bedstone.formulation.words import requirement_demand
@@ -17,7 +18,7 @@ CORN = ingredient("CORN", 180.0, protein=8.0)
 MEAL = ingredient("MEAL", 400.0, protein=48.0)
 
 
-def cost_on(curve, price):
+def cost_on(curve: tuple[CurvePoint, ...], price: float) -> float:
     """Cost by straight lines between a curve's points."""
     return float(np.interp(price, [point.at for point in curve], [p.cost_usd_t for p in curve]))
 
@@ -27,17 +28,21 @@ def cost_on(curve, price):
 def test_a_price_curve_is_what_solving_again_says(seed: int, kind: dict) -> None:
     """Anywhere between its corners the curve is the cost; it rises and bends down."""
     few = kind.get("few")
-    asked = random_problem(seed, slack=0.5 if few else 0.1, **{k: v for k, v in kind.items() if k != "few"})
+    asked = random_problem(
+        seed, slack=0.5 if few else 0.1, **{k: v for k, v in kind.items() if k != "few"}
+    )
     if few:
         wide = tuple(replace(item, max_frac=1.0) for item in asked.ingredients)
-        asked = replace(asked, ingredients=wide, requirements=asked.requirements[:4], ingredients_max=few)
+        asked = replace(
+            asked, ingredients=wide, requirements=asked.requirements[:4], ingredients_max=few
+        )
     used = max(least_cost(asked).ingredients, key=lambda row: row.share_frac)
     high = 2 * used.price_usd_t
     curve = price_curve(asked, used.code, low_usd_t=0.0, high_usd_t=high)
     assert curve[0].at == 0.0
     assert curve[-1].at == high
     shares = [point.share_frac for point in curve]
-    assert all(a >= b - 1e-6 for a, b in zip(shares, shares[1:], strict=False))
+    assert all(a >= b - 1e-6 for a, b in itertools.pairwise(shares))
     for price in np.linspace(0, high, 15):
         exact = least_cost(with_price(asked, used.code, float(price))).cost_usd_t
         close = 1e-4 if kind.get("odds") else 1e-7
@@ -46,7 +51,12 @@ def test_a_price_curve_is_what_solving_again_says(seed: int, kind: dict) -> None
 
 def test_a_curve_of_two_ingredients_has_no_corner() -> None:
     """Where the formula cannot change the curve is one straight line."""
-    curve = price_curve(problem([CORN, MEAL], [need("protein", 16.0, 16.0)]), "MEAL", low_usd_t=100.0, high_usd_t=900.0)
+    curve = price_curve(
+        problem([CORN, MEAL], [need("protein", 16.0, 16.0)]),
+        "MEAL",
+        low_usd_t=100.0,
+        high_usd_t=900.0,
+    )
     assert len(curve) == 2
     assert curve[1].cost_usd_t - curve[0].cost_usd_t == pytest.approx(0.2 * 800)
 

@@ -7,7 +7,7 @@ from itertools import combinations
 import pytest
 
 from bedstone.errors import NoAnswer
-from bedstone.formulation.answers import DemandKind, Side, Way
+from bedstone.formulation.answers import DemandKind, FormulaAnswer, Side, Way
 from bedstone.formulation.least_cost import least_cost
 from bedstone.formulation.model import (
     Assumption,
@@ -25,15 +25,17 @@ from fakes.formulas import ingredient, need, problem, random_problem
 
 CORN = ingredient("CORN", 180.0, protein=8.0, fibre=2.0, dry_matter_frac=0.86, density_kg_m3=720.0)
 MEAL = ingredient("MEAL", 400.0, protein=48.0, fibre=4.0, dry_matter_frac=0.90, density_kg_m3=600.0)
-HULLS = ingredient("HULLS", 150.0, protein=10.0, fibre=34.0, dry_matter_frac=0.9, density_kg_m3=450.0)
+HULLS = ingredient(
+    "HULLS", 150.0, protein=10.0, fibre=34.0, dry_matter_frac=0.9, density_kg_m3=450.0
+)
 
 
-def limit(answer, code):
+def limit(answer: FormulaAnswer, code: str):
     """A demand's line of an answer."""
     return next(row for row in answer.limits if row.code == code)
 
 
-def row(answer, code):
+def row(answer: FormulaAnswer, code: str):
     """An ingredient's line of an answer."""
     return next(row for row in answer.ingredients if row.code == code)
 
@@ -54,7 +56,9 @@ def test_two_ingredients_meet_a_minimum_as_a_pearson_square_does() -> None:
 
 def test_price_ranges_and_entering_prices_are_exact() -> None:
     """Hulls enter once they cost less than the same protein from corn and meal."""
-    without = least_cost(problem([CORN, MEAL, replace(HULLS, price_usd_t=250.0)], [need("protein", 16.0)]))
+    without = least_cost(
+        problem([CORN, MEAL, replace(HULLS, price_usd_t=250.0)], [need("protein", 16.0)])
+    )
     assert without.shares.keys() == {"CORN", "MEAL"}
     assert row(without, "HULLS").enters_usd_t == pytest.approx(0.95 * 180 + 0.05 * 400)
     assert row(without, "HULLS").stays_usd_t.low == pytest.approx(191.0)
@@ -95,7 +99,9 @@ def test_a_sum_and_a_ratio_of_two() -> None:
 def test_units_turn_into_one_another() -> None:
     """A level in mg/kg serves a demand in per cent, and a unit that is no kin is refused."""
     copper = replace(CORN, code="A", levels={"Cu": NutrientLevel(mean=10.0, unit="mg/kg")})
-    rich = replace(CORN, code="B", price_usd_t=300.0, levels={"Cu": NutrientLevel(mean=0.01, unit="%")})
+    rich = replace(
+        CORN, code="B", price_usd_t=300.0, levels={"Cu": NutrientLevel(mean=0.01, unit="%")}
+    )
     asked = problem([copper, rich], [replace(need("Cu", 28.0), unit="mg/kg")])
     assert least_cost(asked).shares == pytest.approx({"A": 0.8, "B": 0.2})
 
@@ -115,7 +121,9 @@ def test_groups_fixed_parts_and_bounds_hold() -> None:
 
 def test_moisture_and_volume_of_the_mash() -> None:
     """Water that is nearly free is used up to the moisture allowed; a density at least holds."""
-    water = ingredient("WATER", 1.0, protein=0.0, fibre=0.0, dry_matter_frac=0.0, density_kg_m3=1000.0)
+    water = ingredient(
+        "WATER", 1.0, protein=0.0, fibre=0.0, dry_matter_frac=0.0, density_kg_m3=1000.0
+    )
     mash = MashLimits(moisture_max_wb=0.15, density_min_kg_m3=690.0)
     asked = problem([CORN, MEAL, HULLS, water], [need("protein", 14.0)], mash=mash)
     answer = least_cost(asked)
@@ -171,15 +179,17 @@ def test_a_lot_may_break_a_level_by_its_odds_alone() -> None:
 
 def test_change_from_the_running_formula_is_limited() -> None:
     """No share moves more than allowed, and no more of the mash is replaced than allowed."""
-    now = [replace(CORN, current_frac=0.5), replace(MEAL, current_frac=0.5), replace(HULLS, current_frac=0.0)]
+    now = [
+        replace(CORN, current_frac=0.5),
+        replace(MEAL, current_frac=0.5),
+        replace(HULLS, current_frac=0.0),
+    ]
     asked = problem(now, [need("protein", 16.0)], change=ChangeLimit(each_frac=0.1))
     shares = least_cost(asked).shares
     assert shares["MEAL"] == pytest.approx(0.4)
     asked = problem(now, [need("protein", 16.0)], change=ChangeLimit(total_frac=0.25))
     answer = least_cost(asked)
-    risen = sum(
-        max(0.0, answer.shares.get(item.code, 0.0) - item.current_frac) for item in now
-    )
+    risen = sum(max(0.0, answer.shares.get(item.code, 0.0) - item.current_frac) for item in now)
     assert risen == pytest.approx(0.25)
     change = limit(answer, "change")
     assert change.expected == pytest.approx(0.25)
@@ -197,7 +207,9 @@ def test_if_used_at_least_and_at_most_so_many() -> None:
     assert answer.way is Way.CHOICES_FIXED
     assert answer.shares["RICH"] == pytest.approx(0.15)
     assert any("chosen first" in note for note in answer.notes)
-    few = problem([CORN, MEAL, HULLS], [need("protein", 16.0), need("fibre", 3.0)], ingredients_max=2)
+    few = problem(
+        [CORN, MEAL, HULLS], [need("protein", 16.0), need("fibre", 3.0)], ingredients_max=2
+    )
     found = least_cost(few)
     assert len(found.shares) == 2
     best = min(
@@ -265,9 +277,7 @@ def test_costs_scale_with_prices() -> None:
             replace(item, price_usd_t=2 * item.price_usd_t) for item in asked.ingredients
         ),
     )
-    assert math.isclose(
-        least_cost(dear).cost_usd_t, 2 * least_cost(asked).cost_usd_t, rel_tol=1e-9
-    )
+    assert math.isclose(least_cost(dear).cost_usd_t, 2 * least_cost(asked).cost_usd_t, rel_tol=1e-9)
 
 
 @pytest.mark.parametrize("seed", range(12))

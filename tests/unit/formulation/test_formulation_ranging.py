@@ -2,11 +2,11 @@
 
 import pytest
 
-from bedstone.formulation.answers import DemandKind, Side
+from bedstone.formulation.answers import DemandKind, LimitAnswer, Side
 from bedstone.formulation.arrays import compile_problem
 from bedstone.formulation.demands import entries_of, moved
 from bedstone.formulation.least_cost import least_cost
-from bedstone.formulation.model import Basis
+from bedstone.formulation.model import Basis, FormulaProblem
 from bedstone.formulation.optimum import optimum
 from bedstone.formulation.whatif import with_price
 from fakes.formulas import ingredient, need, problem, random_problem
@@ -14,7 +14,7 @@ from fakes.formulas import ingredient, need, problem, random_problem
 KINDS = [{"groups": 2}, {"dry": 6, "ratios": 4}, {"whole": True, "size": 14}]
 
 
-def cost_at(asked, line, limit):
+def cost_at(asked: FormulaProblem, line: LimitAnswer, limit: float) -> float | None:
     """Cost with the binding limit of a line at another value, None if nothing fits."""
     compiled = compile_problem(asked)
     key = (line.kind, line.code, line.binding)
@@ -27,14 +27,14 @@ def cost_at(asked, line, limit):
     return None if found is None else found.point.cost
 
 
-def cheapest(asked) -> float:
+def cheapest(asked: FormulaProblem) -> float:
     """Cost of the cheapest formula."""
     found = optimum(compile_problem(asked))
     assert found is not None
     return found.point.cost
 
 
-def sides(line):
+def sides(line: LimitAnswer):
     """Each direction from a binding limit: sign, slope, the end of its range."""
     return (
         (1.0, line.marginal_usd_t, line.true_to),
@@ -120,7 +120,9 @@ def test_with_odds_the_marginal_price_holds_at_the_point() -> None:
                 up, down = (cost_at(asked, line, limit + sign * step) for sign in (1, -1))
                 if up is None or down is None:
                     continue
-                low, high = sorted(((answer.cost_usd_t - down) / step, (up - answer.cost_usd_t) / step))
+                low, high = sorted(
+                    ((answer.cost_usd_t - down) / step, (up - answer.cost_usd_t) / step)
+                )
                 room = 1e-3 * max(1.0, abs(line.marginal_usd_t))
                 assert low - room <= line.marginal_usd_t <= high + room
                 assert line.true_from is None

@@ -6,6 +6,7 @@ import pytest
 
 from bedstone.errors import BadInput
 from bedstone.formulation.least_cost import least_cost
+from bedstone.formulation.model import FormulaProblem
 from bedstone.formulation.rounding import ScaleFor, to_scale
 from fakes.formulas import ingredient, need, problem, random_problem
 
@@ -17,11 +18,11 @@ MICRO = ingredient("MICRO", 9000.0, protein=0.0, selenium=0.2, max_frac=0.01)
 TRACE = ingredient("TRACE", 90000.0, protein=0.0, selenium=0.0, min_frac=2e-5, max_frac=2e-5)
 
 
-def rounded(asked, batch_mg=2_000_000_000, **scales):
+def rounded(asked: FormulaProblem):
     """A problem's cheapest formula, rounded."""
     answer = least_cost(asked)
-    every = {code: MAJOR for code in answer.shares} | scales
-    return answer, to_scale(asked, answer.shares, batch_mg=batch_mg, scales=every, hand=HAND)
+    every = dict.fromkeys(answer.shares, MAJOR)
+    return answer, to_scale(asked, answer.shares, batch_mg=2_000_000_000, scales=every, hand=HAND)
 
 
 def test_draws_are_whole_divisions_and_add_up() -> None:
@@ -67,7 +68,11 @@ def test_what_cannot_be_kept_is_told() -> None:
     answer = least_cost(asked)
     coarse = ScaleFor(code="COARSE", division_mg=200_000_000)
     found = to_scale(
-        asked, answer.shares, batch_mg=2_000_000_000, scales={"CORN": coarse, "MEAL": coarse}, hand=HAND
+        asked,
+        answer.shares,
+        batch_mg=2_000_000_000,
+        scales={"CORN": coarse, "MEAL": coarse},
+        hand=HAND,
     )
     assert found.broken == ("protein",)
 

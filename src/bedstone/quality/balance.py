@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 from scipy import sparse, stats
-from scipy.sparse.linalg import splu
+from scipy.linalg import cho_factor, cho_solve
 
 from bedstone.errors import BadInput
 
@@ -208,7 +208,8 @@ class _System:
         self.variance = graph.sd_kg**2
         if self.rank:
             weighted = self.incidence * self.variance
-            self.lu = splu(sparse.csc_array(weighted @ self.incidence.T))
+            factor = cho_factor((weighted @ self.incidence.T).toarray())
+            self.inverse = cho_solve(factor, np.eye(self.rank))
 
     def residual(self, measured_kg: Floats) -> Floats:
         """By how much each place does not balance."""
@@ -216,7 +217,7 @@ class _System:
 
     def solve(self, right: Floats) -> Floats:
         """The inverse of the covariance of the residuals, applied."""
-        return np.asarray(self.lu.solve(right))
+        return np.asarray(self.inverse @ right)
 
     def agreed(self, measured_kg: Floats) -> Floats:
         """Measured flows moved so that all places balance."""
@@ -225,12 +226,10 @@ class _System:
         multipliers = self.solve(self.residual(measured_kg))
         return np.asarray(measured_kg - self.variance * (self.incidence.T @ multipliers))
 
-    def covariance(self) -> Floats:
-        """Of the agreed flows, whole."""
-        if not self.rank:
-            return np.diag(self.variance)
+    def spread(self) -> tuple[Floats, Floats]:
+        """Covariance of residuals with measured flows, as it is and through the inverse."""
         spread = (self.incidence * self.variance).toarray()
-        return np.asarray(np.diag(self.variance) - spread.T @ self.solve(spread))
+        return spread, self.solve(spread) if self.rank else spread
 
 
 def _grounded(ends: Sequence[tuple[str, str]]) -> set[str]:
@@ -310,8 +309,8 @@ def _words(
     flows: Sequence[Flow], graph: _Graph, system: _System, agreed: Floats
 ) -> Iterable[Agreed]:
     """Each flow in the order in which it was given."""
-    covariance = system.covariance()
-    variance = np.clip(np.diag(covariance), 0.0, None)
+    spread, solved = system.spread()
+    variance = np.clip(system.variance - np.einsum("ij,ij->j", spread, solved), 0.0, None)
     position = {index: column for column, index in enumerate(graph.measured)}
     reckoned = _reckoned(graph)
     for index, flow in enumerate(flows):
@@ -332,11 +331,12 @@ def _words(
             weights = np.zeros(len(graph.measured))
             for other, sign in reckoned[index]:
                 weights[position[other]] += sign
+            own = float(weights**2 @ system.variance - (spread @ weights) @ (solved @ weights))
             yield Agreed(
                 flow=flow.flow,
                 measured_kg=None,
                 agreed_kg=float(weights @ agreed),
-                sd_kg=math.sqrt(max(float(weights @ covariance @ weights), 0.0)),
+                sd_kg=math.sqrt(max(own, 0.0)),
                 moved_sds=None,
                 says="reckoned",
             )

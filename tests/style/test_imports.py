@@ -1,10 +1,11 @@
 """Rooms import one way, and nothing heavy comes in before it is used."""
 
+import ast
 import subprocess
 import sys
 from pathlib import Path
 
-from source_tree import ROOT
+from source_tree import ROOT, label, parsed, python_files
 
 CORE = (
     "bedstone.errors",
@@ -52,3 +53,29 @@ def test_help_loads_nothing_heavy() -> None:
         "try:\n    main()\nexcept SystemExit as ended:\n    assert not ended.code\n"
     )
     assert loaded.isdisjoint(HEAVY)
+
+
+SOLVERS = {
+    "highspy": {"src/bedstone/formulation/solver.py", "src/bedstone/planning/order_program.py"},
+    "clarabel": {"src/bedstone/formulation/cone_check.py"},
+}
+"""Each solver and the one module of a station that may call it."""
+
+
+def test_a_solver_is_called_in_one_module_of_a_station() -> None:
+    """HiGHS and Clarabel are imported where they are called and nowhere else."""
+    found = {
+        (name.split(".")[0], label(path))
+        for path in python_files("src")
+        for node in ast.walk(parsed(path))
+        for name in (
+            [alias.name for alias in node.names]
+            if isinstance(node, ast.Import)
+            else [node.module or ""]
+            if isinstance(node, ast.ImportFrom)
+            else []
+        )
+        if name.split(".")[0] in SOLVERS
+    }
+    assert {place for solver, place in found} == set().union(*SOLVERS.values())
+    assert all(place in SOLVERS[solver] for solver, place in found)

@@ -22,9 +22,9 @@ from pathlib import Path
 from bedstone.desk.record import MovementRecorded
 from bedstone.ledger.layers import layers_of
 from bedstone.ledger.model import Fact, FlowPattern, How, Lot, LotKind, Movement, Reading
-from bedstone.store.sqlite_ways import PRAGMAS
 from bedstone.store.record import FILE_NAME, SqlRecord, open_record
 from bedstone.store.snapshots import drop_marks_from
+from bedstone.store.sqlite_ways import PRAGMAS
 
 START = dt.datetime(2020, 1, 1, tzinfo=dt.UTC)
 KG = 1_000_000

@@ -3,7 +3,7 @@
 import datetime as dt
 from collections.abc import Sequence
 from functools import cache
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from sqlalchemy import Connection, Dialect, Select, Table, bindparam, func, insert, select
 from sqlalchemy.sql.compiler import SQLCompiler
@@ -19,8 +19,14 @@ from bedstone.store.rows import instant, lot_rows, movement_rows, recorded_from_
 from bedstone.store.schema import FACTS, LOTS, MOVEMENTS, STOCK_MARKS
 from bedstone.store.snapshots import drop_marks_from
 
+if TYPE_CHECKING:
+    from psycopg import Connection as PgConnection
+
 __all__ = ["Writing"]
 
+_Rows = tuple[Table, list[dict[str, Any]]]
+
+_MANY: Final = 20  # facts from which on they are an import, and sent to a server as a stream
 _ASK: Final = 500  # lots asked for in one query
 _LOTS_MADE: Final = lots_query().where(LOTS.c.lot.in_(bindparam("lots", expanding=True))).limit(1)
 _LOT_MADE: Final = lots_query().where(LOTS.c.lot == bindparam("lot")).limit(1)
@@ -112,18 +118,27 @@ class Writing:
         if not self._facts:
             return
         self._check_lots()
-        for table, rows in (
-            (FACTS, self._facts),
-            (MOVEMENTS, self._movements),
-            (LOTS, self._lots),
-        ):
-            if rows:
-                _insert_rows(self.connection, table, rows)
+        tables = ((FACTS, self._facts), (MOVEMENTS, self._movements), (LOTS, self._lots))
+        some = [(table, rows) for table, rows in tables if rows]
+        if self.connection.dialect.name == "sqlite":
+            _insert_rows(self.connection, some)
+        elif len(self._facts) < _MANY:
+            with self._server.pipeline():  # one way there and back for all of them
+                _insert_rows(self.connection, some)
+        else:
+            _copy_rows(self._server, some)
         first = min((row["happened_at"] for row in self._movements), default=None)
         if first is not None and self._mark is not None and first <= self._mark:
             drop_marks_from(self.connection, first)
         self.movements += len(self._movements)
         self._facts, self._movements, self._lots = [], [], []
+
+    @property
+    def _server(self) -> "PgConnection[Any]":
+        """PostgreSQL's connection itself."""
+        raw: Any = self.connection.connection.dbapi_connection
+        server: PgConnection[Any] = raw
+        return server
 
     def _check_lots(self) -> None:
         """Refuse a lot that a fact has made already, unless that fact was taken back."""
@@ -166,17 +181,29 @@ def _query_words(
     return compiled.string, tuple(compiled.positiontup or ()), dict(compiled.params)
 
 
-def _insert_rows(connection: Connection, table: Table, rows: list[dict[str, Any]]) -> None:
+def _insert_rows(connection: Connection, tables: Sequence[_Rows]) -> None:
     """Insert rows straight through the driver: they are plain values already, and this is what a
     person at the scale waits for.
     """
-    words, names = _insert_words(table, connection.dialect)
     cursor = connection.connection.cursor()
-    if names is None:
-        cursor.executemany(words, rows)
-    else:
-        cursor.executemany(words, [tuple(map(row.__getitem__, names)) for row in rows])
+    for table, rows in tables:
+        words, names = _insert_words(table, connection.dialect)
+        if names is None:
+            cursor.executemany(words, rows)
+        else:
+            cursor.executemany(words, [tuple(map(row.__getitem__, names)) for row in rows])
     cursor.close()
+
+
+def _copy_rows(server: "PgConnection[Any]", tables: Sequence[_Rows]) -> None:
+    """Send the rows of an import to PostgreSQL in one stream for each table."""
+    for table, rows in tables:
+        names = [column.name for column in table.columns]
+        columns = ", ".join(f'"{name}"' for name in names)
+        words = f'COPY "{table.name}" ({columns}) FROM STDIN'
+        with server.cursor() as cursor, cursor.copy(words.encode()) as stream:
+            for row in rows:
+                stream.write_row([row[name] for name in names])
 
 
 @cache

@@ -13,7 +13,9 @@ from bedstone.desk.assays import AssaySummary, assays, summarise
 from bedstone.desk.formula_lying import LyingLot, lying_lots
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import counted, current_mill
+from bedstone.formulation.levels import DRY_MATTER
 from bedstone.formulation.model import NutrientLevel
+from bedstone.materials.library import library
 from bedstone.mill.model import Assay, Mill
 
 __all__ = ["MOISTURE", "Composed", "Known", "known_levels", "table_levels"]
@@ -85,6 +87,9 @@ def known_levels(
 def table_levels(mill: Mill, material: str) -> dict[str, NutrientLevel]:
     """Levels of a material as the composition table has them; of a product rolled up.
 
+    Where the table has none of an ingredient, those of the library ingredient that the mill names
+    for it stand in; their source says so.
+
     A product that goes into others and has no rows of its own is reckoned from its running
     formula: means add up, and so do variances of its parts (lots independent of one another). A
     nutrient that one of its parts lacks stays unknown.
@@ -98,12 +103,26 @@ def table_levels(mill: Mill, material: str) -> dict[str, NutrientLevel]:
     }
     formula = mill.running_formula(material)
     if material not in mill.product_by_code or formula is None:
-        return own
+        return {**_of_library(mill, material), **own}
     parts = [
         (line.parts_frac, table_levels(mill, line.ingredient))
         for line in mill.lines_of(material, formula.version)
     ]
     return {**_rolled_up(parts, f"its formula, version {formula.version}"), **own}
+
+
+def _of_library(mill: Mill, ingredient: str) -> dict[str, NutrientLevel]:
+    row = mill.ingredient_by_code.get(ingredient)
+    if row is None or not row.library:
+        return {}
+    found = library().levels_of(row.library, dry_matter_frac=1.0 - row.moisture_wb)
+    return {
+        level.nutrient: NutrientLevel(
+            mean=level.mean, unit=level.unit, sd=level.sd, source=level.source
+        )
+        for level in found
+        if level.nutrient not in {MOISTURE, DRY_MATTER}  # the ingredients table says these
+    }
 
 
 def _rolled_up(

@@ -67,6 +67,12 @@ class Ingredient:
     ground_from: str = column("ingredient it is ground from", default="", refers=("ingredients",))
     hand_add: bool = column("always weighed by hand", default=False)
     caution: str = column("what to tell whoever handles it", default="", longest=2000)
+    library: str = column(
+        "ingredient of the composition library whose published values stand in where the mill "
+        "has none; empty for none",
+        default="",
+        example="corn",
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

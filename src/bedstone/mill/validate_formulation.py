@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator
 
 from bedstone.errors import Fault
+from bedstone.materials.library import library
 from bedstone.mill.cells import near_words
 from bedstone.mill.formula_tables import (
     FormulaRule,
@@ -12,7 +13,7 @@ from bedstone.mill.formula_tables import (
     Price,
     Requirement,
 )
-from bedstone.mill.goods import Composition
+from bedstone.mill.goods import Composition, Ingredient
 from bedstone.mill.validate_places import Check
 
 __all__ = ["formulation_rules", "nutrients_in"]
@@ -32,7 +33,7 @@ def formulation_rules(check: Check) -> Iterator[Iterator[Fault]]:
     for at, row in check.each(Requirement):
         yield _limits_agree(check, Requirement, at, low=row.minimum, high=row.maximum)
         yield _ratio(check, at, row)
-        if check.whole("composition"):
+        if check.whole("composition", "ingredients"):
             yield _nutrients(check, at, row)
     for at, inclusion in check.each(Inclusion):
         yield _inclusion(check, at, inclusion)
@@ -40,6 +41,8 @@ def formulation_rules(check: Check) -> Iterator[Iterator[Fault]]:
             yield _drug(check, at, inclusion)
     if check.whole("inclusions"):
         yield _room_for_all(check)
+    for at, ingredient in check.each(Ingredient):
+        yield _in_library(check, at, ingredient)
     for at, group in check.each(IngredientGroupLimit):
         yield _whose(check, at, group)
         yield _group(check, at, group)
@@ -114,6 +117,8 @@ def _ratio(check: Check, at: int, row: Requirement) -> Iterator[Fault]:
 
 def _nutrients(check: Check, at: int, row: Requirement) -> Iterator[Fault]:
     known = {item.nutrient for _, item in check.each(Composition)}
+    if any(item.library for _, item in check.each(Ingredient)):
+        known |= set(library().nutrients)
     for field in ("nutrients", "per"):
         text = getattr(row, field)
         for name in nutrients_in(text) if text else ():
@@ -122,8 +127,8 @@ def _nutrients(check: Check, at: int, row: Requirement) -> Iterator[Fault]:
                     Requirement,
                     at,
                     field,
-                    found=f'"{name}", which composition.csv has of no ingredient',
-                    allowed='a nutrient of composition.csv, or several with "+" between',
+                    found=f'"{name}", which neither composition.csv nor the library has',
+                    allowed='a nutrient of composition.csv or the library, or several with "+" between',
                     do=near_words(name, sorted(known)) or "add it to composition.csv",
                 )
 
@@ -154,6 +159,19 @@ def _drug(check: Check, at: int, row: Inclusion) -> Iterator[Fault]:
             "ingredient",
             found=f"{row.ingredient}, which holds a drug, in {row.product}, which is not medicated",
             allowed="drugs only in products that products.csv says are medicated",
+        )
+
+
+def _in_library(check: Check, at: int, row: Ingredient) -> Iterator[Fault]:
+    if row.library and row.library not in library().ingredients:
+        known = sorted(library().ingredients)
+        yield check.fault(
+            Ingredient,
+            at,
+            "library",
+            found=f'"{row.library}", which the composition library does not have',
+            allowed=f"one of its {len(known)} ingredients, or an empty cell",
+            do=near_words(row.library, known) or "see docs/materials.md",
         )
 
 

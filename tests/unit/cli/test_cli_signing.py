@@ -79,7 +79,7 @@ def test_a_first_load_by_an_inspector_begins_nothing(joined: Parts, folder: Path
     ("by", "code", "words"),
     [
         (["--by", "ivo"], 3, "records nothing"),
-        (["--by", "ben"], 3, "may not load"),
+        (["--by", "ben"], 3, "may not change the mill's tables"),
         ([], 2, "Nobody signs this"),
         (["--by", "ana"], 0, ""),
     ],

@@ -125,7 +125,8 @@ def test_an_unknown_level_is_never_nothing():
         rows = tuple(
             row for row in mill.composition if (row.ingredient, row.nutrient) != ("MIDDS", "lysine")
         )
-        return replace(mill, composition=rows)
+        bare = tuple(replace(row, library="") for row in mill.ingredients)
+        return replace(mill, composition=rows, ingredients=bare)
 
     record = a_record(less)
     with pytest.raises(BadInput) as caught:
@@ -249,3 +250,18 @@ def test_the_bins_change_the_formula():
     by_bins = least_cost(asked(record, "LAYER-16", Choices(on=DAY, composed=Composed.BINS)).problem)
     assert by_bins.shares["SBM48"] > by_table.shares["SBM48"]
     assert by_bins.cost_usd_t > by_table.cost_usd_t
+
+
+def test_the_library_stands_in_and_says_so():
+    """What the mill's table lacks of an ingredient comes from the library that it names, marked."""
+
+    def less(mill: Mill) -> Mill:
+        gone = ("MIDDS", "lysine")
+        rows = tuple(row for row in mill.composition if (row.ingredient, row.nutrient) != gone)
+        return replace(mill, composition=rows)
+
+    levels = known_levels(a_record(less), ["MIDDS"], composed=Composed.TABLES)["MIDDS"].levels
+    assert levels["lysine"].source.startswith("library: ")
+    assert 0.4 < levels["lysine"].mean < 0.9
+    assert levels["crude protein"].mean == 16.0  # the mill's own goes before
+    assert "manganese" in levels

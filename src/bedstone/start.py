@@ -157,7 +157,6 @@ def _demo_folder(
         quillback_folder,
         quillback_past_and_truth,
     )
-    from bedstone.demo.quillback.order_list import order_list_files
     from bedstone.demo.quillback.packaged import packaged_mill
     from bedstone.desk.tables import load_tables
 
@@ -166,11 +165,11 @@ def _demo_folder(
     wanted = day or _next_whole_day(at)
     folder = quillback_folder(wanted)
     _write_folder(folder, directory)
-    _write_lists(directory, order_list_files(wanted))
+    _write_lists(directory, wanted, read_on=min(today, wanted) - dt.timedelta(days=1))
     record = _record_of(directory, create=True)
     manager = next(row.person for row in folder.mill.people if row.role == "manager")
-    eve = wanted - dt.timedelta(days=PAST_DAYS + 1)
-    began_at = dt.datetime.combine(eve, dt.time(20), folder.mill.settings.zone).astimezone(dt.UTC)
+    first = wanted - dt.timedelta(days=PAST_DAYS + 1)
+    began_at = dt.datetime.combine(first, dt.time(20), folder.mill.settings.zone).astimezone(dt.UTC)
     load_tables(record, replace(folder, orders=(), weather=()), by=manager, at=min(began_at, at))
     facts, truth = quillback_past_and_truth(
         wanted,
@@ -210,8 +209,12 @@ def _write_truth(truth: Mapping[str, Json], directory: Path) -> None:
     (directory / "truth.json").write_text(text, encoding="utf-8", newline="\n")
 
 
-def _write_lists(directory: Path, texts: Mapping[str, str]) -> None:
-    """Write what lies in the folder beside the mill's tables."""
+def _write_lists(directory: Path, day: dt.date, *, read_on: dt.date) -> None:
+    """Write what lies in the folder beside the mill's tables: a customer's list, a logger's file."""
+    from bedstone.demo.quillback.order_list import order_list_files
+    from bedstone.demo.quillback.reading_list import reading_list_files
+
+    texts = {**order_list_files(day), **reading_list_files(read_on)}
     for name, text in texts.items():
         path = directory / name
         path.parent.mkdir(exist_ok=True)

@@ -15,7 +15,7 @@ from bedstone.errors import BadInput, RecordDamaged, Unknown
 if TYPE_CHECKING:
     from bedstone.desk.record import Record
 
-__all__ = ["pin", "record", "verify"]
+__all__ = ["pin", "read_text", "record", "verify"]
 
 MOST_BYTES = 20_000_000
 
@@ -51,7 +51,7 @@ def record(
     book = open_mill(parts, directory)
     person = signer(by, current_mill(book), act="batch")
     plan = plan_id or _last_released(book)
-    text = _read_text(file)
+    text = read_text(file)
     done = import_batches(book, plan, text, by=person, at=parts.clock(), file=file.name)
     if as_json:
         print_json(
@@ -84,9 +84,12 @@ def _last_released(book: "Record") -> str:
     raise Unknown("No plan has been released.", do="release one: bedstone release DIR PLAN")
 
 
-def _read_text(file: Path) -> str:
+def read_text(file: Path) -> str:
+    """The text of a CSV file of the controls or of readings."""
     if not file.is_file():
-        raise BadInput(f"There is no file {str(file)!r}.", do="give the CSV of the controls")
+        raise BadInput(
+            f"There is no file {str(file)!r}.", do="give the CSV of the controls or of the readings"
+        )
     if file.stat().st_size > MOST_BYTES:
         raise BadInput(f"{str(file)!r} is too large.", allowed=f"{MOST_BYTES // 10**6} MB at most")
     try:

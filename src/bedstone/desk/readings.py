@@ -17,7 +17,17 @@ from bedstone.mill.cells import near_words
 from bedstone.mill.model import Mill
 from bedstone.mill.readings import QUANTITIES, ReadingRow
 
-__all__ = ["READINGS", "Series", "readings", "record_readings", "series"]
+__all__ = [
+    "MOST_ROWS",
+    "READINGS",
+    "Series",
+    "must_be_readings",
+    "new_readings",
+    "readings",
+    "readings_fact",
+    "record_readings",
+    "series",
+]
 
 READINGS = "live.readings_taken/1"
 MOST_ROWS = 10_000
@@ -107,6 +117,53 @@ def record_readings(
     """
     mill = current_mill(record)
     check(mill, by, "readings")
+    must_be_readings(mill, instrument, quantity, rows, how=how, at=at)
+
+    def act() -> Fact:
+        new = new_readings(record, instrument, quantity, rows)
+        if not new:
+            raise Refused("All of these readings are on record already.", do="nothing")
+        return readings_fact(instrument, quantity, new, how=how, by=by)
+
+    return appended(record, act, at=at)
+
+
+def new_readings(
+    record: Record, instrument: str, quantity: str, rows: Sequence[ReadingRow]
+) -> tuple[ReadingRow, ...]:
+    """Those of some readings that say something new, in order of time."""
+    there = _by_key(record).get((instrument, quantity), {})
+    return tuple(sorted((row for row in rows if there.get(row.at) != row), key=lambda row: row.at))
+
+
+def readings_fact(
+    instrument: str, quantity: str, rows: Sequence[ReadingRow], *, how: str, by: str
+) -> Fact:
+    """The fact that says readings, which are in order of time and at least one."""
+    return Fact(
+        kind=READINGS,
+        happened_at=rows[-1].at,
+        by=by,
+        content={
+            "instrument": instrument,
+            "quantity": quantity,
+            "unit": QUANTITIES[quantity].unit,
+            "how": how,
+            "rows": [[iso(row.at), row.value, row.run or None] for row in rows],
+        },
+    )
+
+
+def must_be_readings(
+    mill: Mill,
+    instrument: str,
+    quantity: str,
+    rows: Sequence[ReadingRow],
+    *,
+    how: str,
+    at: dt.datetime,
+) -> None:
+    """Pass if readings can be taken as they stand."""
     _must_be_read(mill, instrument, quantity, how)
     faults = [
         fault for number, row in enumerate(rows, 1) for fault in _faults(row, quantity, at, number)
@@ -115,26 +172,6 @@ def record_readings(
         faults.append(Fault(found=f"{len(rows)} readings", allowed=f"1 to {MOST_ROWS} at a time"))
     if faults:
         raise BadInput("These readings cannot be taken as they stand.", faults=tuple(faults))
-    ordered = sorted(rows, key=lambda row: row.at)
-
-    def act() -> Fact:
-        there = _by_key(record).get((instrument, quantity), {})
-        if all(there.get(row.at) == row for row in ordered):
-            raise Refused("All of these readings are on record already.", do="nothing")
-        return Fact(
-            kind=READINGS,
-            happened_at=ordered[-1].at,
-            by=by,
-            content={
-                "instrument": instrument,
-                "quantity": quantity,
-                "unit": QUANTITIES[quantity].unit,
-                "how": how,
-                "rows": [[iso(row.at), row.value, row.run or None] for row in ordered],
-            },
-        )
-
-    return appended(record, act, at=at)
 
 
 def _must_be_read(mill: Mill, instrument: str, quantity: str, how: str) -> None:

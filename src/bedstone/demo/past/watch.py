@@ -18,7 +18,7 @@ GAUGE_SD_FRAC = 0.004
 TAPE_SD_M = 0.06
 TAPE_STEP_M = 0.02
 SLENDER = 2.5
-CATCHES = 3
+CATCHES, CATCH_KG = 3, 20.0
 CATCH_SD_FRAC = 0.0015
 ADJUST_FRAC = 0.005
 TRACER_COUNT = 100.0
@@ -122,7 +122,7 @@ class Watch:
         division_mg = to_mg(tool.division_kg)
         points = []
         for _ in range(CATCHES):
-            seen_mg = round(to_mg(20.0) / division_mg) * division_mg
+            seen_mg = to_mg(round(CATCH_KG / tool.division_kg) * tool.division_kg)
             caught = seen_mg * gain * self._dice.gauss(1, CATCH_SD_FRAC)
             points.append((round(caught / MG_KG, 2), seen_mg))
         factor = sum(kg * MG_KG for kg, _ in points) / sum(seen for _, seen in points)
@@ -142,7 +142,8 @@ class Watch:
         for part in (0.1, 0.5, 0.9):
             weight_mg = to_mg(round(part * tool.capacity_kg, 1))
             seen = (weight_mg - to_mg(faults.zero_kg(tool.scale, at))) / faults.gain(tool.scale, at)
-            seen_mg = round(seen / division_mg + self._dice.gauss(0, 0.2)) * division_mg
+            steps = round(seen / division_mg + self._dice.gauss(0, 0.2))
+            seen_mg = to_mg(steps * tool.division_kg)
             rows.append({"reference_mg": weight_mg, "seen_mg": seen_mg})
         self._proved(tool.scale, "test weights", rows, division_mg=division_mg, after=1.0, at=at)
 

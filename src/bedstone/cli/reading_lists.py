@@ -1,0 +1,46 @@
+"""The command for files of readings."""
+
+from pathlib import Path
+
+import click
+
+from bedstone.cli.answer import print_json
+from bedstone.cli.journal import read_text
+from bedstone.cli.parts import Parts
+from bedstone.cli.reach import by_option, directory_argument, json_option, open_mill, signer
+from bedstone.cli.words import counted
+
+__all__ = ["import_readings"]
+
+
+@click.command(
+    "import-readings",
+    epilog="Example: bedstone import-readings demo-mill demo-mill/lists/t01-logger.csv --by mara",
+)
+@directory_argument
+@click.argument("file", metavar="CSV", type=click.Path(path_type=Path, dir_okay=False))
+@by_option
+@json_option
+@click.pass_obj
+def import_readings(
+    parts: Parts, directory: Path, file: Path, *, by: str | None, as_json: bool
+) -> None:
+    """Record readings of machines from a CSV file.
+
+    Its columns are machine, quantity, read_at, value, unit and, if need be, run. Every fault of
+    the file is named before anything is recorded. What is on record already is left out, so that
+    a file that has grown can be given again.
+    """
+    from bedstone.desk.import_readings import import_readings as take
+    from bedstone.desk.tables import current_mill
+
+    record = open_mill(parts, directory)
+    person = signer(by, current_mill(record), act="readings")
+    done = take(record, read_text(file), by=person, at=parts.clock(), file=file.name)
+    if as_json:
+        print_json(done)
+        return
+    click.echo(
+        f"{counted(done.new, 'reading')} recorded in {counted(done.facts, 'fact')}, signed by "
+        f"{person}; {done.old} on record before."
+    )

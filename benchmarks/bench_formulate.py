@@ -120,10 +120,13 @@ def again(compiled: list[Compiled], count: int) -> None:
         one.at(one.compiled.cost)
     for threads in (1, 2):
         costs = [one.compiled.cost * rng.uniform(0.95, 1.05, SIZE) for one in warm]
+        used = time.process_time()
         seconds = timed(
             lambda costs=costs, threads=threads: solve_again(warm, costs, threads=threads)
         )
-        print(f"{count} formulas after a price change, {threads} thread(s){'':<6} {seconds:8.3f} s")
+        used = time.process_time() - used
+        text = f"{count} formulas after a price change, {threads} thread(s)"
+        print(f"{text:<52} {seconds:8.3f} s, {used:.3f} s of processor time")
 
 
 def odds(count: int) -> None:

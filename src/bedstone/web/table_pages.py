@@ -35,7 +35,7 @@ from bedstone.web.table_words import (
     table_name,
     table_names,
 )
-from bedstone.web.typed_cell import cell_shown, cell_typed
+from bedstone.web.typed_cell import cell_exact, cell_shown, cell_typed
 
 __all__ = ["router"]
 
@@ -221,7 +221,7 @@ def row_page(
         editing=may(site.person(request), "tables"),
         both=row.cells if isinstance(fault, Conflict) and row else None,
         show_cell={
-            one.field: cell_shown(given.get(one.field, ""), one.column, draft.base.settings)
+            one.field: cell_exact(given.get(one.field, ""), one.column, draft.base.settings)
             for one in words
         },
     )

@@ -16,11 +16,12 @@ from bedstone.mill.equipment import Settings
 from bedstone.quantities.masses import UNIT_WORDS
 from bedstone.quantities.units import Unit, plain_text, shortest_text, to_si
 
-__all__ = ["UnderstoodCell", "cell_shown", "cell_typed"]
+__all__ = ["UnderstoodCell", "cell_exact", "cell_shown", "cell_typed"]
 
 TYPED = re.compile(r"\s*([+-]?[0-9][0-9.,'\u2019\u00a0\u202f ]*|[+-]?[.,][0-9]+)(.*)", re.DOTALL)
 NUMBERS = (int, float)
 LONGEST = 60
+MOST_PLACES = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,11 +88,22 @@ def _written(number: Decimal, locale: str) -> str:
 
 
 def cell_shown(text: str, column: Column, settings: Settings) -> str:
-    """A kept cell as people read it: a number with its marks, words of a choice as they are."""
+    """A kept cell as people read it: a number with its marks, and no more decimals than help."""
+    number = _number_in(text, column)
+    return text if number is None else _written(round(number, MOST_PLACES), settings.locale)
+
+
+def cell_exact(text: str, column: Column, settings: Settings) -> str:
+    """A kept number with its marks and every figure, as a field of a form must hold it."""
+    number = _number_in(text, column)
+    return text if number is None else _written(number, settings.locale)
+
+
+def _number_in(text: str, column: Column) -> Decimal | None:
     if column.kind not in NUMBERS or not text:
-        return text
+        return None
     try:
         number = Decimal(text)
     except ArithmeticError:
-        return text
-    return _written(number, settings.locale) if number.is_finite() else text
+        return None
+    return number if number.is_finite() else None

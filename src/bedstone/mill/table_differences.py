@@ -58,7 +58,8 @@ def row_key(row: Any) -> tuple[str, ...]:
     key : tuple of str
         Its key, as text.
     """
-    values = (getattr(row, name) for name in key_fields(type(row)))
+    row_type: type = type(row)
+    values = (getattr(row, name) for name in key_fields(row_type))
     return tuple(str(value) for value in values if value != "")
 
 

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from bedstone.desk.formula_answer import Formulated
     from bedstone.desk.formula_week import FormulatedWeek
     from bedstone.formulation.answers import Clash, FormulaAnswer, LimitAnswer
+    from bedstone.formulation.joint_model import JointAnswer
     from bedstone.mill.model import Mill
 
 __all__ = ["price_text", "print_formula", "print_formulas", "print_week"]
@@ -228,11 +229,30 @@ def print_week(mill: "Mill", week: "FormulatedWeek") -> None:
     for product in answer.products:
         made.add_row(
             mill.name_of(product.product),
-            mass_text(round(product.mass_t * MG_T), mill.settings),
+            _tonnes(product.mass_t, mill),
             price_text(product.cost_usd_t, mill),
             price_text(product.worth_usd_t, mill),
         )
     print_table(made)
+    _print_shared(mill, answer)
+    for code, claims in week.claims.items():
+        click.echo(f"Who gets {mill.name_of(code)}:")
+        for claim in claims:
+            click.echo(
+                f"  - {mill.name_of(claim.product)}: {_tonnes(claim.mass_t, mill)}. {claim.why}"
+            )
+        for step in week.buying[code].steps:
+            price = price_text(step.price_usd_t, mill)
+            click.echo(f"  At {price} buy up to {_tonnes(step.up_to_t, mill)}.")
+    for line in answer.notes:
+        click.echo(f"  {line}.")
+
+
+def _tonnes(mass_t: float, mill: "Mill") -> str:
+    return mass_text(round(mass_t * MG_T), mill.settings)
+
+
+def _print_shared(mill: "Mill", answer: "JointAnswer") -> None:
     shared = table(
         "What they share",
         *("Ingredient", "Used", "Left", "Worth at most", "Scarce", "From"),
@@ -242,20 +262,10 @@ def print_week(mill: "Mill", week: "FormulatedWeek") -> None:
         taken = [offer.offer.name for offer in row.offers if offer.taken_t > 0]
         shared.add_row(
             row.name,
-            mass_text(round(row.used_t * MG_T), mill.settings),
-            mass_text(round(row.left_t * MG_T), mill.settings),
+            _tonnes(row.used_t, mill),
+            _tonnes(row.left_t, mill),
             price_text(row.pay_at_most_usd_t, mill),
             "scarce" if row.scarce else "",
             ", ".join(taken) or "the bins",
         )
     print_table(shared)
-    for code, claims in week.claims.items():
-        click.echo(f"Who gets {mill.name_of(code)}:")
-        for claim in claims:
-            mass = mass_text(round(claim.mass_t * MG_T), mill.settings)
-            click.echo(f"  - {mill.name_of(claim.product)}: {mass}. {claim.why}")
-        for step in week.buying[code].steps:
-            up_to = mass_text(round(step.up_to_t * MG_T), mill.settings)
-            click.echo(f"  At {price_text(step.price_usd_t, mill)} buy up to {up_to}.")
-    for line in answer.notes:
-        click.echo(f"  {line}.")

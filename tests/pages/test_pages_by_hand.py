@@ -1,5 +1,6 @@
 """Runs of a plan moved by hand on the pages: what it costs and breaks, undone, proposed, released."""
 
+import datetime as dt
 import html
 import re
 from collections.abc import Iterator
@@ -240,3 +241,16 @@ def test_a_record_that_moved_on_is_told_and_nothing_stale_is_proposed(
     assert "cancelled: not wanted" in refused.text
     assert mill.record.head() == head
     assert runs[-1] not in order_shown(visitor, address, mixer)
+
+
+def test_a_plan_of_a_day_that_is_over_is_not_moved(fresh: tuple[PageMill, Plan]):
+    """The day after, the page says so and offers no button."""
+    mill, plan = fresh
+    visitor = mill.visitor("dell")
+    hidden = visitor.fields("/")
+    mill.clock.at = EARLY + dt.timedelta(hours=30)  # type: ignore[attr-defined] # a fixed clock
+    visitor.sign_in("dell")
+    assert "Move runs by hand" not in visitor.get(f"/plans/{plan.plan}").text
+    answer = visitor.post(f"/plans/{plan.plan}/by-hand", hidden=hidden)
+    assert answer.status_code == 409
+    assert "is over" in answer.text

@@ -277,3 +277,14 @@ def test_settings_are_one_row_and_what_everything_is_read_by_stays(mill: PageMil
     settings = current_mill(mill.record).settings
     assert (settings.place, settings.units) == ("9 Weir Road", "US")
     assert settings.time_zone != "UTC"
+
+
+def test_a_cell_longer_than_anything_a_person_means_is_refused_and_stays_typed(mill: PageMill):
+    """Nothing of it enters the draft, and what was typed is still in the form."""
+    visitor = mill.visitor("dell")
+    path = row_path(visitor, "bins", "B01")
+    answer = changed(visitor, path, name="x" * 2001)
+    assert answer.status_code == 400
+    assert "is too long" in answer.text
+    assert "x" * 2001 in answer.text
+    assert "There is no draft" in visitor.get("/table-draft").text

@@ -8,7 +8,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from bedstone.desk import plan_day
 from bedstone.desk.plans import ByHand, find_plan
 from bedstone.errors import BadInput, BedstoneError, Conflict, Refused
-from bedstone.mill.plan import Verdict
+from bedstone.mill.plan import Plan, Verdict
 from bedstone.web.fact_words import fact_words
 from bedstone.web.guard import Posted, SignedIn
 from bedstone.web.hand_view import hand_view, trial_view
@@ -30,6 +30,7 @@ def begin(request: Request, plan: str, posted: SignedIn) -> Response:
     needs(posted.person, "plan")
     site = site_of(request)
     standing = find_plan(site.record, plan)
+    refuse_past(site, standing.plan)
     run, mixer, before = (posted.text(name) for name in ("run", "mixer", "before"))
 
     def act() -> str:
@@ -41,6 +42,23 @@ def begin(request: Request, plan: str, posted: SignedIn) -> Response:
         return f"/by-hand/{work.key}"
 
     return work_answer(request, f"Opening {Show.of(site.mill()).day(standing.plan.day)}", act)
+
+
+def refuse_past(site: Site, plan: Plan) -> None:
+    """Let only plans of today and later be moved by hand.
+
+    Raises
+    ------
+    Refused
+        If the plan's day is over.
+    """
+    if plan.day < site.today():
+        raise Refused(
+            f"The day of plan {plan.plan} is over; its runs cannot be moved any more.",
+            seen=plan.day.isoformat(),
+            allowed="plans of today and later",
+            do="open today's plan",
+        )
 
 
 def put_moved(work: HandWork, run: str, mixer: str, before: str) -> None:

@@ -262,6 +262,8 @@ def edited(request: Request, table: str, number: int | None, posted: Posted) -> 
 
     try:
         needs(posted.person, "tables")
+        for name in posted.fields:
+            posted.text(name)  # refuses what is longer than anything a person means
         if table == SETTINGS and number is None:
             raise Unknown("The settings are one row.", do="change it")
         site.drafts.edit(posted.person.person, lambda: base_of(site, posted), act)

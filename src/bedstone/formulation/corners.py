@@ -134,19 +134,32 @@ def price_ranges(optimum: Optimum, columns: list[int]) -> list[tuple[float, floa
     found = []
     for column in columns:
         program.set_coefficient(column, change, -1.0)
-        ends = []
-        for sign in (1.0, -1.0):
-            cost = np.zeros(program.size)
-            cost[change] = sign
-            program.set_costs(cost)
-            if program.run() is not Outcome.OPTIMAL:
-                ends.append(0.0)
-                continue
-            end = float(program.point().columns[change])
-            ends.append(end if abs(end) < FAR / 2 else sign * -np.inf)
+        at_low, at_high = _at_bounds(optimum, column)
+        # dearer, what is held at its least stays there; cheaper, what is held at its most
+        down = -np.inf if at_high else _end(program, change, sign=1.0)
+        up = np.inf if at_low else _end(program, change, sign=-1.0)
         program.set_coefficient(column, change, 0.0)
-        found.append((min(ends[0], 0.0), max(ends[1], 0.0)))
+        found.append((min(down, 0.0), max(up, 0.0)))
     return found
+
+
+def _at_bounds(optimum: Optimum, column: int) -> tuple[bool, bool]:
+    compiled, value = optimum.compiled, optimum.point.columns[column]
+    return (
+        bool(value - compiled.column_low[column] <= TIGHT),
+        bool(compiled.column_high[column] - value <= TIGHT),
+    )
+
+
+def _end(program: Program, change: int, *, sign: float) -> float:
+    """The least (sign 1) or the largest (sign -1) change of a price with a proof, infinite for none."""
+    cost = np.zeros(program.size)
+    cost[change] = sign
+    program.set_costs(cost)
+    if program.run() is not Outcome.OPTIMAL:
+        return 0.0
+    end = float(program.point().columns[change])
+    return end if abs(end) < FAR / 2 else -sign * np.inf
 
 
 def _proofs(optimum: Optimum) -> tuple[Program, int]:

@@ -128,3 +128,22 @@ def test_a_record_as_if_shows_one_more_fact_and_takes_none(day: MemoryRecord):
     assert fact not in [item.fact for item in day.facts()]
     with pytest.raises(Refused):
         asked.append(fact, recorded_at=MORNING)
+
+
+def test_only_drafts_of_formulas_are_changed_with_the_tables(day: MemoryRecord):
+    """A line of what runs, its status, or a new version that runs at once: refused; a draft is kept."""
+    base = current_mill(day)
+    running, *rest = base.formulas
+    lines = base.formula_lines[1:]
+    fresh = replace(running, version=90)
+    for wrong in (
+        replace(base, formula_lines=lines),
+        replace(base, formulas=(replace(running, status="withdrawn"), *rest)),
+        replace(base, formulas=(*base.formulas, fresh)),
+        replace(base, formulas=tuple(rest)),
+    ):
+        with pytest.raises(Refused, match="is not changed in the tables"):
+            keep(day, wrong, base.revision)
+    keep(
+        day, replace(base, formulas=(*base.formulas, replace(fresh, status="draft"))), base.revision
+    )

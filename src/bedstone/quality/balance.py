@@ -263,44 +263,39 @@ def _serial(
     shift = np.zeros_like(measured_kg)
     if not system.rank:
         return found, shift
-    signs = system.incidence.toarray()
+    count = len(graph.measured)
     names = [graph.flows[i].flow for i in graph.measured] + list(system.row)
-    signatures = np.concatenate([signs, np.eye(system.rank)], axis=1)
-    possible = np.concatenate([system.checked, np.ones(system.rank, dtype=bool)])
-    level = 1 - (1 - false_alarm) ** (1 / max(int(possible.sum()), 1))
+    signatures = np.concatenate([system.incidence.toarray(), np.eye(system.rank)], axis=1)
+    open_ = np.concatenate([system.checked, np.ones(system.rank, dtype=bool)])
+    tried = int(open_.sum())
+    level = 1 - (1 - false_alarm) ** (1 / max(tried, 1))
     solved = system.solve(signatures)
     power = np.einsum("ij,ij->j", signatures, solved)
+    open_ &= power > 0
     residual = system.residual(measured_kg)
-    used: set[int] = set()
     while len(found) < min(_MOST_ERRORS, system.rank - 1):
         along = residual @ solved
-        statistic = np.where(possible & (power > 0), along**2 / np.where(power > 0, power, 1), 0.0)
-        statistic[list(used)] = 0.0
+        statistic = np.where(open_, along**2 / np.where(power > 0, power, 1), 0.0)
         best = int(np.argmax(statistic))
         chance = float(stats.chi2.sf(statistic[best], 1))
         if chance >= level:
             break
-        size = along[best] / power[best]
-        alike = [
-            names[i]
-            for i in range(len(names))
-            if i != best and possible[i] and statistic[i] >= statistic[best] * (1 - _SAME)
-        ]
-        is_place = best >= len(graph.measured)
+        size = float(along[best] / power[best])
+        alike = np.flatnonzero(statistic >= statistic[best] * (1 - _SAME))
         found.append(
             Gross(
                 about=names[best],
-                is_place=is_place,
-                size_kg=float(size),
+                is_place=best >= count,
+                size_kg=size,
                 size_sd_kg=float(1 / math.sqrt(power[best])),
                 statistic=float(statistic[best]),
-                probability=1 - (1 - chance) ** int(possible.sum()),
-                not_told_from=tuple(alike),
+                probability=-math.expm1(tried * math.log1p(-min(chance, 1 - _SAME))),
+                not_told_from=tuple(names[i] for i in alike if i != best),
             )
         )
-        used.add(best)
+        open_[best] = False
         residual = residual - size * signatures[:, best]
-        if not is_place:
+        if best < count:
             shift[best] += size
     return found, shift
 
@@ -316,17 +311,7 @@ def _words(
     for index, flow in enumerate(flows):
         if index in position:
             column = position[index]
-            moved = system.variance[column] - variance[column]
-            checked = bool(system.checked[column]) and moved > _SAME * system.variance[column]
-            change = (flow.measured_kg or 0.0) - agreed[column]
-            yield Agreed(
-                flow=flow.flow,
-                measured_kg=flow.measured_kg,
-                agreed_kg=float(agreed[column]),
-                sd_kg=math.sqrt(variance[column]),
-                moved_sds=float(change / math.sqrt(moved)) if checked else None,
-                says="measured and checked" if checked else "measured only",
-            )
+            yield _measured(flow, system, column, float(agreed[column]), float(variance[column]))
         elif index in reckoned:
             weights = np.zeros(len(graph.measured))
             for other, sign in reckoned[index]:
@@ -349,6 +334,23 @@ def _words(
                 moved_sds=None,
                 says="cannot be known",
             )
+
+
+def _measured(
+    flow: Flow, system: _System, column: int, agreed_kg: float, variance_kg2: float
+) -> Agreed:
+    """A measured flow: what it was moved to, and by how many of its own deviations."""
+    moved = float(system.variance[column]) - variance_kg2
+    checked = bool(system.checked[column]) and moved > _SAME * float(system.variance[column])
+    change = (flow.measured_kg or 0.0) - agreed_kg
+    return Agreed(
+        flow=flow.flow,
+        measured_kg=flow.measured_kg,
+        agreed_kg=agreed_kg,
+        sd_kg=math.sqrt(variance_kg2),
+        moved_sds=change / math.sqrt(moved) if checked else None,
+        says="measured and checked" if checked else "measured only",
+    )
 
 
 def _reckoned(graph: _Graph) -> dict[int, list[tuple[int, float]]]:

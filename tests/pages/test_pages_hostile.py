@@ -41,11 +41,17 @@ QUERIES = (
     "/orders?which={}",
     "/batches?day={}",
     "/runs?day={}",
+    "/formulas/SHEEP-GR?from={}",
+    "/formulas/SHEEP-GR?odds={}",
+    "/formulas/SHEEP-GR?price.CORN-GR={}",
+    "/formulas/SHEEP-GR/compare?a={}&b=3",
+    "/formulas/SHEEP-GR/curve?of={}",
     "/api/plan?day={}",
     "/api/stock?at={}",
 )
 PATHS = ("/batches/{}", "/bins/{}", "/orders/{}", "/plans/{}", "/journal/{}", "/under-way/{}",
-         "/api/trace/{}", "/papers/{}/day.pdf", "/orders/4107/effect?plan={}")  # fmt: skip
+         "/api/trace/{}", "/papers/{}/day.pdf", "/formulas/{}", "/formulas/SHEEP-GR/versions/{}",
+         "/ingredients/{}", "/orders/4107/effect?plan={}")  # fmt: skip
 
 
 @pytest.mark.parametrize("pattern", QUERIES + PATHS)

@@ -44,6 +44,7 @@ PAGES = (
     "/formulas/SHEEP-GR",
     "/formulas/SHEEP-GR/versions/3",
     "/formulas/SHEEP-GR/compare?a=3&b=3",
+    "/formulas/SHEEP-GR/curve?of=SBM",
     "/ingredients",
     "/ingredients/SBM",
     "/journal",

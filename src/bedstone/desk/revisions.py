@@ -53,7 +53,7 @@ BECOMES: Mapping[str, str] = MappingProxyType(
 """What a version of a formula is after a fact; each such fact makes the next revision."""
 REVISES = (LOADED, *BECOMES)
 KEPT_MILLS = 64
-_MILLS: dict[tuple[str, tuple[int, ...]], Mill] = {}
+_MILLS: dict[str, Mill] = {}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,12 +102,16 @@ def digest_of(mill: Mill) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Revised:
-    """A revision: its fact, and the facts from the last whole tables on that it stands on."""
+    """A revision: its fact, and what it stands on.
+
+    ``stands_on`` is a digest of the places of all facts from the last whole tables on, so that one
+    of them taken back makes another of it.
+    """
 
     position: int
     revision: int
-    head: str
-    chain: tuple[int, ...]  # positions, the whole tables first, its own last
+    is_whole: bool
+    stands_on: str
 
 
 def _revisions(record: Record) -> tuple[_Revised, ...]:
@@ -117,12 +121,13 @@ def _revisions(record: Record) -> tuple[_Revised, ...]:
             whole = item.fact.kind == LOADED
             if not whole and not found:
                 continue  # the tables that it changed were taken back
+            below = "" if whole else found[-1].stands_on
             found.append(
                 _Revised(
                     position=item.position,
                     revision=whole_number(item.fact.content["revision"]),
-                    head=item.head,
-                    chain=(*(() if whole else found[-1].chain), item.position),
+                    is_whole=whole,
+                    stands_on=hashlib.sha256(f"{below} {item.head}".encode()).hexdigest(),
                 )
             )
         return tuple(found)
@@ -184,25 +189,32 @@ def revisions_loaded(record: Record) -> tuple[tuple[int, int], ...]:
 
 
 def _mill_at(record: Record, revised: _Revised) -> Mill:
-    """The mill of a revision, read once and kept by the heads of the facts it stands on.
+    """The mill of a revision, read once and kept.
 
     Whole tables are read; a formula that was drafted, approved, put in use or withdrawn since is a
     change of those before it.
     """
-    key = (revised.head, revised.chain)
-    found = _MILLS.get(key)
-    if found is None:
-        before, fact = revised.chain[:-1], record.fact(revised.position).fact
-        if before:
-            earlier = next(row for row in _revisions(record) if row.chain == before)
-            made = with_change(_mill_at(record, earlier), formula_change(fact))
-            found = replace(made, revision=revised.revision)
-        else:
-            found = mill_from_json(fact.content, revision=revised.revision)
-        if len(_MILLS) >= KEPT_MILLS:
-            _MILLS.clear()
-        _MILLS[key] = found
-    return found
+    kept = _MILLS.get(revised.stands_on)
+    if kept is not None:
+        return kept
+    rows = _revisions(record)
+    end = rows.index(revised) + 1
+    begin = max(place for place, row in enumerate(rows[:end]) if row.is_whole)
+    for row in rows[begin:end]:
+        found = _MILLS.get(row.stands_on)
+        if found is None:
+            fact = record.fact(row.position).fact
+            if row.is_whole or kept is None:
+                found = mill_from_json(fact.content, revision=row.revision)
+            else:
+                found = replace(with_change(kept, formula_change(fact)), revision=row.revision)
+            if len(_MILLS) >= KEPT_MILLS:
+                _MILLS.clear()
+            _MILLS[row.stands_on] = found
+        kept = found
+    if kept is None:  # the fold begins every chain with whole tables
+        raise RecordDamaged("A revision of the tables stands on nothing.", seen=str(revised))
+    return kept
 
 
 def formula_change(fact: Fact) -> FormulaChange:

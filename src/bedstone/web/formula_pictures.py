@@ -9,7 +9,7 @@ from markupsafe import Markup
 from bedstone.formulation.answers import LimitAnswer, Side
 from bedstone.formulation.model import NutrientLevel
 
-__all__ = ["CostBar", "cost_picture", "level_picture", "limit_picture"]
+__all__ = ["CostBar", "cost_picture", "curve_picture", "level_picture", "limit_picture"]
 
 WIDTH = 560
 NAME_W = 200
@@ -155,3 +155,44 @@ def level_picture(
     if assayed:
         parts.append(_text(start - 8, foot + 11, "each assay", anchor="end", css="soft"))
     return _svg(foot + (20 if assayed else 4), label, parts, css="formula-levels")
+
+
+CURVE_H, LEFT, FOOT = 260.0, 80.0, 34.0
+
+
+def curve_picture(
+    points: Sequence[tuple[float, float]],
+    here: tuple[float, float],
+    label: str,
+    *,
+    ends: tuple[str, str, str, str],
+) -> Markup:
+    """A line through points, and where one stands; ``ends`` are the words at the axes' ends: left,
+    right, bottom, top.
+    """
+    across, up = [x for x, _ in points], [y for _, y in points]
+    wide = (max(across) - min(across)) or 1.0
+    high = (max(up) - min(up)) or 1.0
+    room, rise = WIDTH - LEFT - 20, CURVE_H - FOOT - 14
+
+    def at(x: float, y: float) -> tuple[float, float]:
+        return (
+            round(LEFT + (x - min(across)) / wide * room, 1),
+            round(14 + rise - (y - min(up)) / high * rise, 1),
+        )
+
+    line = " ".join(f"{x},{y}" for x, y in (at(*point) for point in points))
+    dot = at(*here)
+    left, right, bottom, top = ends
+    parts = [
+        Markup('<path class="axis" d="M{} 14V{}H{}" fill="none"/>').format(
+            LEFT, 14 + rise, WIDTH - 20
+        ),
+        Markup('<polyline class="curve" points="{}" fill="none"/>').format(line),
+        Markup('<circle class="here" cx="{}" cy="{}" r="6"/>').format(*dot),
+        _text(LEFT, CURVE_H - 8, left, css="soft"),
+        _text(WIDTH - 20, CURVE_H - 8, right, anchor="end", css="soft"),
+        _text(LEFT - 8, 14 + rise, bottom, anchor="end", css="soft"),
+        _text(LEFT - 8, 22, top, anchor="end", css="soft"),
+    ]
+    return _svg(CURVE_H, label, parts, css="formula-curve")

@@ -27,7 +27,8 @@ from bedstone.desk.table_acts import keep_tables, revision_log
 from bedstone.desk.tables import load_tables, recorded_folder
 from bedstone.errors import BadInput, Conflict, Refused, Unknown
 from bedstone.formulation.least_cost import least_cost
-from bedstone.mill.formula_change import FormulaChange, with_change
+from bedstone.ledger.model import Fact
+from bedstone.mill.formula_change import FormulaChange, next_version, with_change
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Verdict
 from fakes.formula_desk import TODAY, a_record, later
@@ -323,3 +324,26 @@ def test_a_change_of_what_is_not_there_changes_nothing(record_of_demo: MemoryRec
     mill = current_mill(record_of_demo)
     change = FormulaChange(product=PRODUCT, version=9, status="approved", approved_by="ines")
     assert with_change(mill, change) == mill
+
+
+def test_many_changes_on_one_load_are_read_in_one_go():
+    """A thousand drafts since the tables were loaded: the mill of the last, and of one in between."""
+    record = a_record()
+    parts = {"CORN-G": 0.5, "SBM48": 0.5}
+    for number in range(1000):
+        fact = Fact(
+            kind="formulation.formula_drafted/1",
+            happened_at=later(1),
+            by="ines",
+            content={
+                "product": PRODUCT,
+                "version": 3 + number,
+                "lines": [{"ingredient": code, "parts_frac": part} for code, part in parts.items()],
+                "revision": 2 + number,
+                "digest": "",
+            },
+        )
+        record.append(fact, recorded_at=later(1))
+    mill = current_mill(record)
+    assert (mill.revision, next_version(mill, PRODUCT)) == (1001, 1003)
+    assert next_version(revision_mill(record, 500), PRODUCT) == 502

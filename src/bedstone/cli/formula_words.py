@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from bedstone.desk.formula_week import FormulatedWeek
     from bedstone.formulation.answers import Clash, FormulaAnswer, LimitAnswer
     from bedstone.formulation.joint_model import JointAnswer
+    from bedstone.formulation.rounding import RoundedDraw, RoundedFormula
     from bedstone.mill.model import Mill
 
 __all__ = ["price_text", "print_formula", "print_formulas", "print_week"]
@@ -79,6 +80,8 @@ def print_formula(mill: "Mill", found: "Formulated") -> None:
         click.echo(f"  {line}")
     if found.not_weighed:
         click.echo(f"  Not rounded to the scales: {found.not_weighed}.")
+    if found.weighed is not None:
+        _print_premix(mill, found.weighed)
     if found.weighed is not None and found.weighed.broken:
         names = {row.code or row.kind.value: row.name for row in found.weighed.limits}
         broken = ", ".join(names.get(code, code) for code in found.weighed.broken)
@@ -109,7 +112,7 @@ def _print_parts(mill: "Mill", name: str, found: "Formulated", answer: "FormulaA
             rows[row.code].name,
             f"{row.share_frac * 100:.4g} %",
             f"{now * 100:.4g} %",
-            "" if draw is None else mass_text(draw.mass_mg, mill.settings),
+            "" if draw is None else _draw_text(draw, mill),
             price_text(row.price_usd_t, mill),
             price_text(row.cost_usd_t, mill),
             ""
@@ -117,6 +120,24 @@ def _print_parts(mill: "Mill", name: str, found: "Formulated", answer: "FormulaA
             else f"{price_text(stays.low, mill)} .. {price_text(stays.high, mill)}",
         )
     print_table(made)
+
+
+def _draw_text(draw: "RoundedDraw", mill: "Mill") -> str:
+    """What is weighed of an ingredient for a batch, and whether by hand or in a premix."""
+    how = " in premix" if draw.premix else " by hand" if draw.by_hand else ""
+    return f"{mass_text(draw.mass_mg, mill.settings)}{how}"
+
+
+def _print_premix(mill: "Mill", weighed: "RoundedFormula") -> None:
+    """Print what is weighed together for several batches, since one batch takes too little of it."""
+    if weighed.premix is None:
+        return
+    parts = ", ".join(
+        f"{mass_text(mass_mg, mill.settings)} of {mill.name_of(code)}"
+        for code, mass_mg in weighed.premix.parts_mg.items()
+    )
+    dose = mass_text(weighed.premix.dose_mg, mill.settings)
+    click.echo(f"  Premix for {weighed.premix.batches} batches: {parts}; {dose} for each batch.")
 
 
 def _number(row: "LimitAnswer", value: float | None) -> str:

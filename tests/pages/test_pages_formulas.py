@@ -245,3 +245,18 @@ def test_cost_against_one_price_is_a_curve(read: PageMill):
     assert "for being sure" in text
     assert f"${cost_in(visitor.get('/formulas/SHEEP-GR').text):,.2f} with the odds" in text
     assert visitor.get("/formulas/SHEEP-GR/curve?of=NIX").status_code == 404
+
+
+def test_a_lot_that_assays_differently_is_asked_about(read: PageMill):
+    """Poorer meal makes the ton dearer, richer cheaper; the page says what it was."""
+    visitor = read.visitor()
+    before = cost_in(visitor.get("/formulas/SHEEP-GR").text)
+    costs = []
+    for assay in ("45", "50"):
+        query = {"of": "SBM48", "nutrient": "crude protein", "assay": assay}
+        answer = visitor.http.get("/formulas/SHEEP-GR/answer", params=query, headers=PIECE)
+        assert f"Soybean meal 48 with {assay} % of crude protein (was 48.5)" in answer.text
+        costs.append(cost_in(answer.text))
+    assert costs[0] > before > costs[1]
+    query = {"of": "SBM48", "nutrient": "gold", "assay": "1"}
+    assert visitor.http.get("/formulas/SHEEP-GR", params=query).status_code == 400

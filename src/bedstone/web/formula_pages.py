@@ -105,6 +105,10 @@ def formula_page(
         sources=SOURCES,
         source=choices.composed.value,
         odds=request.query_params.get("odds", ""),
+        of=request.query_params.get("of", ""),
+        nutrient=request.query_params.get("nutrient", ""),
+        assay=request.query_params.get("assay", ""),
+        nutrients=sorted({one.nutrient for need in asked.problem.requirements for one in need.of}),
         prices=price_sliders(asked, Show.of(mill)),
         limits=limit_sliders(asked),
         versions=sorted(

@@ -18,6 +18,7 @@ from bedstone.desk.record import Record
 from bedstone.errors import BadInput
 from bedstone.formulation.answers import FormulaAnswer
 from bedstone.formulation.model import Basis, FormulaIngredient, FormulaProblem, Requirement
+from bedstone.formulation.whatif import with_level
 from bedstone.quantities.units import DIMENSIONS, from_si, to_si
 from bedstone.web.show import Show
 from bedstone.web.site import Site
@@ -144,6 +145,9 @@ def _asked_of(site: Site, base: Formulated, query: Mapping[str, str]) -> Asking:
         requirements.append(moved)
         changed += words
     problem = replace(problem, ingredients=tuple(rows), requirements=tuple(requirements))
+    if query.get("assay", "").strip():
+        problem, said = _as_if_assayed(problem, query)
+        changed.append(said)
     return Asking(base=base, problem=problem, changed=tuple(changed))
 
 
@@ -162,6 +166,28 @@ def _moved(row: Requirement, query: Mapping[str, str]) -> tuple[Requirement, lis
             row = replace(row, minimum=value) if side == "minimum" else replace(row, maximum=value)
             words.append(f"{row.name} {word} {value:g} {_unit(row)}".rstrip())
     return row, words
+
+
+def _as_if_assayed(problem: FormulaProblem, query: Mapping[str, str]) -> tuple[FormulaProblem, str]:
+    """The problem as if an ingredient held another level of a nutrient, with its spread unchanged.
+
+    Raises
+    ------
+    BadInput
+        If the ingredient is none of the formula, or nothing is known of that nutrient in it.
+    """
+    code, nutrient = query.get("of", ""), query.get("nutrient", "")
+    row = next((one for one in problem.ingredients if one.code == code), None)
+    level = None if row is None else row.levels.get(nutrient)
+    if row is None or level is None:
+        raise BadInput(
+            "What if what assayed otherwise?",
+            seen=f"{nutrient[:40]} of {code[:40]}" if nutrient or code else "neither named",
+            allowed="an ingredient of this formula, and a nutrient that is known of it",
+        )
+    value = _number(query["assay"].strip(), f"{nutrient} of {row.name}")
+    words = f"{row.name} with {value:g} {level.unit} of {nutrient} (was {level.mean:.4g})"
+    return with_level(problem, code, nutrient, replace(level, mean=value)), words
 
 
 def _choices_held(problem: FormulaProblem, answer: FormulaAnswer) -> FormulaProblem:

@@ -27,7 +27,7 @@ async function ask() {
 form?.addEventListener("input", (event) => {
   const output = event.target.type === "range" && event.target.parentElement.querySelector("output");
   if (output) output.textContent = event.target.name.startsWith("price.") ? Number(event.target.value).toFixed(2) : event.target.value;
-  if (event.target.type === "range") ask();
+  if (event.target.type === "range" || ["of", "nutrient", "assay"].includes(event.target.id)) ask();
 });
 form?.addEventListener("change", (event) => { if (event.target.id === "from") form.requestSubmit(); });
 

@@ -17,6 +17,10 @@ __all__ = ["Blend", "BlendAnswer", "WarmProduct"]
 NOTHING = 1e-12  # tons; less is none
 
 
+WEAK_FRAC = 1e-9
+"""A bound this far below the answer, as a part of its cost, is looked for once more."""
+
+
 @dataclass(slots=True)
 class KeptCuts(Cuts):
     """Cuts that remember themselves, so that a bound can be proved with them."""
@@ -95,7 +99,36 @@ class WarmProduct:
             self._program.point().row_price,
             also=(np.vstack(self._cuts.kept), np.concatenate(self._cuts.limits)),
         )
-        return max(cut, at_answer)
+        found = max(cut, at_answer)
+        cost = float(costs_usd_t @ point.columns)
+        if cost - found <= WEAK_FRAC * abs(cost):
+            return found
+        return max(found, self._least_with_tangents(costs_usd_t, point.columns))
+
+    def _least_with_tangents(self, costs_usd_t: Floats, shares: Floats) -> float:
+        """A bound by a linear program of its own: all cuts so far, and the tangents at an answer.
+
+        At the true answer its optimum is the answer's cost, and its prices agree with one another,
+        which those of a point that was polished afterwards need not.
+        """
+        if self._cuts is None:
+            return -np.inf
+        tangents = np.vstack([*self._cuts.kept, self._cuts.tangents(shares)[1]])
+        limits = np.concatenate([*self._cuts.limits, self._cuts.limit])
+        arrays = self.arrays
+        program = Program(
+            costs_usd_t,
+            np.vstack([arrays.matrix, tangents]),
+            rows=(
+                np.concatenate([arrays.row_lower, limits]),
+                np.concatenate([arrays.row_upper, np.full(len(limits), np.inf)]),
+            ),
+            columns=(arrays.lower, arrays.upper),
+        )
+        if program.run() is not Outcome.OPTIMAL:
+            return -np.inf
+        duals = program.point().row_price
+        return arrays.least_by_duality(costs_usd_t, duals, also=(tangents, limits))
 
     def cheapest_with(self, costs_usd_t: Floats, column: int, share_frac: float) -> float | None:
         """What a ton costs if one share is fixed; None if no formula does that."""

@@ -265,8 +265,17 @@ def print_week(mill: "Mill", week: "FormulatedWeek") -> None:
         for step in week.buying[code].steps:
             price = price_text(step.price_usd_t, mill)
             click.echo(f"  At {price} buy up to {_tonnes(step.up_to_t, mill)}.")
-    for line in answer.notes:
-        click.echo(f"  {line}.")
+    for words, names in _same_notes(answer.notes).items():
+        click.echo(f"  {', '.join(names)}: {words}." if names else f"  {words}.")
+
+
+def _same_notes(notes: "Sequence[str]") -> dict[str, list[str]]:
+    """Notes that say the same of several products, said once with all their names."""
+    found: dict[str, list[str]] = {}
+    for note in notes:
+        name, colon, words = note.partition(": ")
+        found.setdefault(words if colon else note, []).extend([name] if colon else [])
+    return found
 
 
 def _tonnes(mass_t: float, mill: "Mill") -> str:

@@ -93,7 +93,10 @@ def formulate_week(record: Record, tonnes: Mapping[str, float], choices: Choices
     used = sorted({row.code for put in puts for row in put.problem.ingredients if row.max_frac > 0})
     bought = [code for code in used if code in mill.ingredient_by_code]
     stock_t = _stock_t(record, mill, bought)
-    materials = tuple(_material(mill, code, stock_t, choices) for code in bought)
+    ground_into = _ground_into(mill, bought)
+    materials = tuple(
+        _material(mill, code, stock_t, choices, ground_into=ground_into) for code in bought
+    )
     week = WeekProblem(
         products=tuple(
             ProductOfWeek(problem=put.problem, mass_t=tonnes[put.product]) for put in puts
@@ -142,14 +145,28 @@ def _ground_into(mill: Mill, codes: list[str]) -> dict[str, str]:
 
 
 def _material(
-    mill: Mill, code: str, stock_t: Mapping[str, float], choices: Choices
+    mill: Mill,
+    code: str,
+    stock_t: Mapping[str, float],
+    choices: Choices,
+    *,
+    ground_into: Mapping[str, str],
 ) -> SharedMaterial:
+    """A material with what may be had of it.
+
+    A contract of whole grain counts once: with what most of the grain is ground into.
+    """
     row = mill.ingredient_by_code[code]
     raw = mill.ingredient_by_code.get(row.ground_from)
     rows = [item for item in standing(mill, choices.on) if item.ingredient == code]
     more_usd_t = 0.0
     if not rows and raw is not None:
-        rows = [item for item in standing(mill, choices.on) if item.ingredient == raw.ingredient]
+        rows = [
+            item
+            for item in standing(mill, choices.on)
+            if item.ingredient == raw.ingredient
+            and (not item.contract or ground_into.get(raw.ingredient) == code)
+        ]
         more_usd_t = row.price_usd_t - raw.price_usd_t
     worth = choices.prices_usd_t.get(code, price_of(mill, code, on=choices.on).price_usd_t)
     offers = [_offer(mill, item, more_usd_t) for item in rows if item.contract]

@@ -10,12 +10,13 @@ from bedstone.desk.assays import record_assay
 from bedstone.desk.formula_levels import Composed, known_levels
 from bedstone.desk.formula_lying import lying_lots
 from bedstone.desk.formula_prices import price_of
+from bedstone.desk.formula_week import formulate_week, week_tonnes
 from bedstone.desk.formulate import Choices, asked, can_be_formulated
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput, Refused, Unknown
 from bedstone.formulation.least_cost import least_cost
 from bedstone.mill.model import Inclusion, Mill, Price
-from fakes.formula_desk import DAY, TODAY, a_load, a_protein, a_record, later
+from fakes.formula_desk import AT, DAY, TODAY, a_load, a_protein, a_record, later
 from fakes.memory import MemoryRecord
 
 PROTEIN = "crude protein"
@@ -265,3 +266,27 @@ def test_the_library_stands_in_and_says_so():
     assert 0.4 < levels["lysine"].mean < 0.9
     assert levels["crude protein"].mean == 16.0  # the mill's own goes before
     assert "TDN" in levels
+
+
+def test_a_week_counts_each_contract_and_each_ton_of_grain_once():
+    """Whole corn and its contract go to the ground corn that is used most, not to the cracked too."""
+    record = a_record()
+    a_load(record, "L-1", "CORN", "B01", tonnes=30, hours=1)
+    week = formulate_week(
+        record, {"SHEEP-GR": 20.0, "HORSE-TX": 10.0}, replace(TODAY, by_mean=True)
+    )
+    by_code = {row.code: row for row in week.answer.materials}
+    names = {code: [offer.offer.name for offer in row.offers] for code, row in by_code.items()}
+    assert any("K-2207" in name for name in names["CORN-G"])
+    assert not any("K-2207" in name for name in names["CORN-R"])
+    assert by_code["CORN-G"].left_t > 20
+    assert by_code["CORN-R"].left_t == 0
+    assert {row.product for row in week.answer.products} == {"SHEEP-GR", "HORSE-TX"}
+    assert week.answer.bound_usd == pytest.approx(week.answer.cost_usd, rel=1e-6)
+
+
+def test_a_week_with_nothing_in_it_is_refused(record: MemoryRecord):
+    """Without orders and without a past there is no week."""
+    assert week_tonnes(record, AT) == {}
+    with pytest.raises(Refused, match="no week"):
+        formulate_week(record, {}, TODAY)

@@ -22,6 +22,8 @@ GIVEN = 1e-7
 """A give-in below this part of a limit is none."""
 NO_LIMIT = 0.01
 """Size that counts for a limit of nothing, where give-ins are compared as parts of limits."""
+ROUGH = 1e-3
+"""How far, as a part, a give-in may be from the smallest where ingredients must be chosen."""
 CHOICES = {DemandKind.COUNT, DemandKind.AT_LEAST}
 
 
@@ -42,7 +44,7 @@ def alone_give_in(compiled: Compiled, entries: Sequence[Entry], entry: Entry) ->
         found = optimum(replace(compiled, at_least=kept))
     else:
         limit = _reach(compiled, entries, entry)
-        found = None if limit is None else optimum(moved(compiled, entry, limit)[0])
+        found = None if limit is None else optimum(moved(compiled, entry, limit)[0], gap=ROUGH)
     if found is None or limit is None:
         return GiveIn(demand=demand, new_limit=demand.limit, by=0.0, cost_usd_t=None)
     if demand.kind is DemandKind.COUNT and found.compiled.count is not None:
@@ -79,9 +81,9 @@ def _reach(compiled: Compiled, entries: Sequence[Entry], entry: Entry) -> float 
     for _ in range(TURNS):
         loose = elastic(compiled, others, [entry])
         loose.cost[-1] = 1.0
-        if loose.cones and optimum(replace(loose, cones=())) is None:
+        if loose.cones and optimum(replace(loose, cones=()), gap=ROUGH) is None:
             return None  # told sooner without odds
-        found = optimum(loose)
+        found = optimum(loose, gap=ROUGH)
         if found is None:
             return None
         given = float(found.point.columns[-1])
@@ -148,7 +150,7 @@ def together_give_in(
     parts = np.array([1 / _size(compiled, entry) for entry in giving])
     size = compiled.cost.size
     loose.cost[size:] = parts
-    first = optimum(loose)
+    first = optimum(loose, gap=ROUGH)
     if first is None:
         return (), None
     most = first.point.cost * (1 + GIVEN) + GIVEN
@@ -160,7 +162,7 @@ def together_give_in(
         row_high=np.append(loose.row_high, most),
         rows=(*loose.rows, replace(loose.rows[0], lower=None, upper=None)),
     )
-    found = optimum(bounded) or first
+    found = optimum(bounded, gap=ROUGH) or first
     gives, now = [], compiled
     for entry, given in zip(giving, found.point.columns[size:], strict=True):
         if given > 10 * GIVEN * _size(compiled, entry):
@@ -169,7 +171,7 @@ def together_give_in(
             gives.append((entry.demand, limit))
             loosened = limit + sign * 10 * LOOSE * max(NO_LIMIT, abs(limit))
             now = moved(now, entry, loosened)[0]
-    again = optimum(now)
+    again = optimum(now, gap=ROUGH)
     cost = None if again is None else again.point.cost
     return tuple(
         GiveIn(demand=demand, new_limit=limit, by=abs(limit - demand.limit), cost_usd_t=cost)

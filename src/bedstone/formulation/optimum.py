@@ -48,13 +48,13 @@ def program_of(compiled: Compiled) -> Program:
     )
 
 
-def optimum(compiled: Compiled) -> Optimum | None:
+def optimum(compiled: Compiled, *, gap: float = CHOICE_CLOSE) -> Optimum | None:
     """The formula that costs least, None if nothing fits.
 
     Sets: columns (ingredients, rises over the running formula), rows, cones, choices. Decisions:
     shares, 0 to 1; used or not where a choice is asked. Must hold: every row, bound and cone of
     ``compiled``; a share is nothing or at least so much; at most so many shares are not nothing.
-    Aim: least cost of a ton.
+    Aim: least cost of a ton; with choices, within ``gap`` of it as a part.
 
     Raises
     ------
@@ -63,7 +63,7 @@ def optimum(compiled: Compiled) -> Optimum | None:
     """
     left_out = np.zeros(compiled.cost.size, dtype=np.bool_)
     if compiled.has_choices:
-        used = choose(compiled)
+        used = choose(compiled, gap=gap)
         if used is None:
             return None
         left_out[: compiled.size] = ~used
@@ -99,28 +99,48 @@ def _fixed(compiled: Compiled, used: Flags) -> Compiled:
     return replace(compiled, column_low=low, column_high=high)
 
 
-def choose(compiled: Compiled) -> Flags | None:
+def choose(compiled: Compiled, *, gap: float = CHOICE_CLOSE) -> Flags | None:
     """Which ingredients the cheapest formula uses, None if nothing fits.
 
-    With odds, cuts are added to the whole-number program until its answer keeps them: every cut
-    holds for every formula, so the last answer is the best over all choices.
+    With odds, by outer approximation: the whole-number program with the cuts so far names a choice
+    and a bound that no choice goes below; that choice is solved with its odds in full, and the cuts
+    at its answer join. It ends when the bound reaches the best answer.
     """
-    program = _choice_program(compiled)
-    cuts = Cuts.of(compiled) if compiled.cones else None
-    columns = compiled.cost.size
+    program = _choice_program(compiled, gap)
+    if not compiled.cones:
+        return _used(compiled, program.point()) if program.run() is Outcome.OPTIMAL else None
+    cuts, columns = Cuts.of(compiled), compiled.cost.size
+
+    def cut_at(point: Floats, which: npt.NDArray[np.intp]) -> None:
+        _, tangent = cuts.tangents(point)
+        lines = np.zeros((which.size, program.size))
+        lines[:, :columns] = tangent[which]
+        program.add_rows(lines, cuts.limit[which], np.full(which.size, np.inf))
+
+    every = np.arange(cuts.limit.size)
+    whole = settle(program_of(compiled), Cuts.of(compiled)).point
+    if whole is None:
+        return None  # not even without choices
+    cut_at(whole.columns, every)
+    best, best_used = np.inf, None
     for _ in range(ROUNDS):
         if program.run() is not Outcome.OPTIMAL:
-            return None
+            return best_used
         point = program.point()
-        broken = np.zeros(0, dtype=np.intp)
-        if cuts is not None:
-            value, tangent = cuts.tangents(point.columns[:columns])
-            broken = np.flatnonzero(value < cuts.limit - cuts.scale * CHOICE_CLOSE)
-            cut = np.zeros((broken.size, program.size))
-            cut[:, :columns] = tangent[broken]
-        if cuts is None or not broken.size:
-            return _used(compiled, point)
-        program.add_rows(cut, cuts.limit[broken], np.full(broken.size, np.inf))
+        if point.cost >= best - max(gap, CHOICE_CLOSE) * abs(best):
+            return best_used
+        used = _used(compiled, point)
+        value, _ = cuts.tangents(point.columns[:columns])
+        broken = np.flatnonzero(value < cuts.limit - cuts.scale * CHOICE_CLOSE)
+        if not broken.size:
+            return used
+        cut_at(point.columns[:columns], broken)
+        fixed = _fixed(compiled, used)
+        found = settle(program_of(fixed), Cuts.of(fixed)).point
+        if found is not None:
+            cut_at(found.columns, every)
+            if found.cost < best:
+                best, best_used = found.cost, used
     raise NotSettled(f"The choices of {compiled.problem.product} did not settle.")
 
 
@@ -139,7 +159,7 @@ def _choosable(compiled: Compiled) -> npt.NDArray[np.intp]:
     return np.array(sorted(compiled.at_least), dtype=np.intp)
 
 
-def _choice_program(compiled: Compiled) -> Program:
+def _choice_program(compiled: Compiled, gap: float) -> Program:
     """The program with a column used-or-not, 0 or 1, for each ingredient with a choice."""
     columns, places = compiled.cost.size, _choosable(compiled)
     size = places.size
@@ -169,4 +189,5 @@ def _choice_program(compiled: Compiled) -> Program:
             np.concatenate([compiled.column_high, np.ones(size)]),
         ),
         integer=np.arange(columns + size) >= columns,
+        gap=gap,
     )

@@ -75,7 +75,7 @@ def _options(tolerance: float, gap: float, seconds: float) -> _core.HighsOptions
     options.primal_feasibility_tolerance = tolerance
     options.dual_feasibility_tolerance = tolerance
     options.mip_rel_gap = gap
-    options.mip_abs_gap = 1e-9
+    options.mip_abs_gap = 1e-7
     options.mip_feasibility_tolerance = TOLERANCE
     return options
 
@@ -99,7 +99,7 @@ class Program:
         columns: tuple[Floats, Floats],
         integer: Flags | None = None,
         tolerance: float = TOLERANCE,
-        gap: float = 0.0,
+        gap: float = 1e-7,
         seconds: float = np.inf,
         scaled: bool = False,
     ) -> None:

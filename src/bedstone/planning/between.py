@@ -265,10 +265,10 @@ class Between:
     ) -> Treatment | None:
         """The smallest flush that is enough, along the shortest way that lets it be smallest."""
         is_helpless = any(breach.limit.kind == "clean-out" for breach in breaches)
-        if not self.flush_material or is_helpless or self._barred.intersection(path):
+        if is_helpless or self.is_barred(path):
             return None
         best: tuple[float, Treatment] | None = None
-        for route in self._flush_routes(path):
+        for route in self.flush_routes(path):
             sizes = _Sizes(self, state, job, option, path=path, route=route)
             found = sizes.smallest(self._least_passed_kg(state, job, path=path, route=route))
             if found is None or sum(found) > flush_left_kg:
@@ -278,7 +278,11 @@ class Between:
                 best = (sum(found), treatment)
         return None if best is None else best[1]
 
-    def _flush_routes(self, path: tuple[str, ...]) -> list[tuple[str, ...]]:
+    def is_barred(self, path: tuple[str, ...]) -> bool:
+        """True where no flush may go along a path, or there is nothing to flush with."""
+        return not self.flush_material or bool(self._barred.intersection(path))
+
+    def flush_routes(self, path: tuple[str, ...]) -> list[tuple[str, ...]]:
         """Ways of a flush along a path, shortest first: to each place that leads to the flush bin,
         and through all of it (taken off by hand at its end).
         """

@@ -18,6 +18,7 @@ __all__ = ["CENTS100_USD", "Costing", "Evaluator", "Item", "Step"]
 CENTS100_USD = 10_000
 """Hundredths of a cent in a dollar."""
 PATHS_TRIED = 3
+DIRT_DIGITS = 6
 TIE_CENTS100_S = 1e-3
 """What a second of being ready earlier counts: it decides between equal costs only."""
 
@@ -156,10 +157,12 @@ class Evaluator:
         return blocks, waits_s
 
     def _dirt(self, before: Step, limits: JobLimits, path: tuple[str, ...]) -> float:
-        """How much of what is limited lies on a path, in parts of its limits."""
+        """How much of what is limited lies on a path, in parts of its limits, to six places: what
+        differs in the last digits only is the same.
+        """
         way = self.residue.way(path)
         held = before.residue.held_mg_kg[way.places][:, limits.level_columns]
-        return float((held / limits.levels_mg_kg).sum())
+        return round(float((held / limits.levels_mg_kg).sum()), DIRT_DIGITS)
 
     def _residue_after(self, before: ResidueState, placed: Placed) -> ResidueState:
         after = before.copy()

@@ -1,22 +1,34 @@
-"""The order of running: greedy insertion with repair, then moves that make it cheaper.
+"""The order of running: runs put in one by one, then local search over the compiled evaluator.
 
-Runs are taken in order of due time; each goes where the whole order stays cheapest. What does not
-fit anywhere is tried again once the order has been improved, and then with those runs taken first. Everything is decided by cost, equal
-costs by the seed; the number of orders looked at is bounded, so the same problem gives the same
-answer on any machine.
+Runs are taken in order of due time; each goes where the whole order stays cheapest. A run that
+finds no place is passed over, and counts more than any day costs. Then neighbours are tried (a run
+or a few taken elsewhere, two swapped, a row turned round, another mixer): first only what is
+cheaper is taken, then, in rounds that grow longer, also what is dearer with odds that fall
+(simulated annealing: S. Kirkpatrick, C. D. Gelatt, M. P. Vecchi, Science 220 (1983) 671-680; from
+memory). The number of orders tried is bounded, so the same problem and seed give the same answer
+on any machine. The order found is walked once more by the plain evaluator, which decides.
 """
 
-import random
-from collections.abc import Sequence
+import itertools
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from bedstone.planning.evaluate import Evaluator, Item, Step
 from bedstone.planning.floor import DoesNotFit
 from bedstone.planning.jobs import Job
 
+if TYPE_CHECKING:
+    from bedstone.planning.swift import Swift
+
 __all__ = ["Order", "in_order_of", "search"]
 
-GAIN_LEAST = 1e-6
+PIECE = 500  # tries between two questions whether to keep going
+DESCENT_TRIES = 40  # for each run
+WARM_TRIES = 150
+DOUBLINGS_MOST = 6
+HOT_FRAC = 0.02  # of what the order costs: the temperature at which a round begins
+COLD_FRAC = 1e-3  # of that: the one at which it ends
 
 
 @dataclass(slots=True, eq=False)
@@ -46,36 +58,87 @@ def search(
     seed: int,
     also: Sequence[Item] = (),
     in_force: Sequence[Item] = (),
+    keep_going: Callable[[float], bool] | None = None,
 ) -> Order:
     """The cheapest order found that makes as many runs as it can.
 
     ``also`` is an order to beat, such as that in which the orders came; so is ``in_force``, that of
     the plan by which the mill runs, which may lack runs: they are put in where they cost least.
+    ``evaluations`` bounds the orders tried. ``keep_going`` is asked now and then, with the cost of
+    the best so far, whether to look further.
     """
-    order = _inserted(evaluator, jobs)
-    for rival in (_walked(evaluator, also), _carried_on(evaluator, jobs, in_force)):
-        if rival is not None and _is_better(rival, order):
-            order = rival
-    _improve(evaluator, order, evaluations=evaluations, seed=seed)
-    if order.out:
-        _repair(evaluator, order)
-        _improve(evaluator, order, evaluations=evaluations // 4, seed=seed + 1)
-    if order.out:
-        left = [job for job, _ in order.out]
-        rival = _inserted(evaluator, [*left, *(job for job in jobs if job not in left)])
-        if len(rival.items) > len(order.items):
-            order = rival
-            _improve(evaluator, order, evaluations=evaluations // 2, seed=seed + 2)
-    return _without_idle_stock(evaluator, order)
+    from bedstone.planning.swift import Swift  # numba takes a while to import
+
+    swift = Swift(evaluator, jobs, seed=seed)
+    _begin(swift, jobs, also=also, in_force=in_force)
+    tries = 0
+    for length, is_warm in _rounds(len(jobs)):
+        hot = swift.scale * HOT_FRAC if is_warm else 0.0
+        swift.set_order(swift.items(best=True))
+        for first in range(0, length, PIECE):
+            piece = min(PIECE, length - first, evaluations - tries)
+            if piece <= 0 or (keep_going is not None and not keep_going(swift.best_cost)):
+                return _finished(evaluator, jobs, swift.items(best=True))
+            warm = hot * COLD_FRAC ** (first / length)
+            cool = hot * COLD_FRAC ** (min(length, first + PIECE) / length)
+            swift.anneal(piece, hot=warm, cold=cool)
+            tries += piece
+    raise AssertionError  # rounds never end
 
 
-def _inserted(evaluator: Evaluator, jobs: Sequence[Job]) -> Order:
-    """Runs taken one after the other, each put where the whole order stays cheapest."""
+def _begin(
+    swift: "Swift", jobs: Sequence[Job], *, also: Sequence[Item], in_force: Sequence[Item]
+) -> None:
+    """Let the best of the orders to begin with stand: runs put in one by one, and those to beat."""
+    for start in [(), *(rival for rival in (also, in_force) if rival)]:
+        placed = {id(job) for job, _ in start}
+        swift.set_order(start)
+        for job in jobs:
+            if id(job) not in placed:
+                swift.insert(job)
+        swift.anneal(0, hot=0.0, cold=0.0)  # it is noted if it is the best
+
+
+def _rounds(runs: int) -> Iterator[tuple[int, bool]]:
+    """How long to look, and whether what is dearer is taken at times: first not, then ever longer."""
+    yield DESCENT_TRIES * max(1, runs), False
+    for doubling in itertools.count():
+        yield WARM_TRIES * 2 ** min(doubling, DOUBLINGS_MOST) * max(1, runs), True
+        yield DESCENT_TRIES * max(1, runs), False
+
+
+def _finished(evaluator: Evaluator, jobs: Sequence[Job], items: Sequence[Item]) -> Order:
+    """The order walked by the plain evaluator, with the reason of each run that finds no place."""
     order = Order(evaluator.opening)
-    for job in jobs:
-        _insert(evaluator, order, job)
-    _repair(evaluator, order)
+    left: list[Job] = []
+    for job, option in items:
+        try:
+            step = evaluator.step(order.before(len(order.items)), job, option)
+        except DoesNotFit:
+            left.append(job)
+            continue
+        order.items.append((job, option))
+        order.steps.append(step)
+    order = _without_idle_stock(evaluator, order)
+    ranks = {id(job): rank for rank, job in enumerate(jobs)}
+    for job in sorted(left, key=lambda job: ranks[id(job)]):
+        _insert_last(evaluator, order, job)
     return order
+
+
+def _insert_last(evaluator: Evaluator, order: Order, job: Job) -> None:
+    """Put a run at the end, where it hurts nobody; note why if there is no place for it either."""
+    why = DoesNotFit("time", job.options[0].mixer)
+    for option in job.options:
+        try:
+            step = evaluator.step(order.before(len(order.items)), job, option)
+        except DoesNotFit as reason:
+            why = reason
+            continue
+        order.items.append((job, option))
+        order.steps.append(step)
+        return
+    order.out.append((job, why))
 
 
 def in_order_of(evaluator: Evaluator, items: Sequence[Item]) -> Order | None:
@@ -89,107 +152,6 @@ def _walked(evaluator: Evaluator, items: Sequence[Item]) -> Order | None:
     except DoesNotFit:
         return None
     return Order(evaluator.opening, list(items), steps)
-
-
-def _carried_on(evaluator: Evaluator, jobs: Sequence[Job], items: Sequence[Item]) -> Order | None:
-    """The runs given in their order as far as they fit, the others where they cost least."""
-    if not items:
-        return None
-    order = Order(evaluator.opening)
-    for job, option in items:
-        try:
-            step = evaluator.step(order.before(len(order.items)), job, option)
-        except DoesNotFit:
-            continue  # put in with the others, where it fits
-        order.items.append((job, option))
-        order.steps.append(step)
-    for job in jobs:
-        if all(job is not other for other, _ in order.items):
-            _insert(evaluator, order, job)
-    _repair(evaluator, order)
-    return order
-
-
-def _is_better(rival: Order, order: Order) -> bool:
-    if len(rival.items) != len(order.items):
-        return len(rival.items) > len(order.items)
-    return rival.cost < order.cost - GAIN_LEAST
-
-
-def _insert(evaluator: Evaluator, order: Order, job: Job) -> bool:
-    """Put a run where the whole order stays cheapest; note why if it fits nowhere."""
-    best: tuple[float, int, Item, list[Step]] | None = None
-    why = DoesNotFit("time", job.options[0].mixer)
-    for at in range(len(order.items), -1, -1):
-        for option in job.options:
-            dearest = best[0] if best is not None else float("inf")
-            items = [(job, option), *order.items[at:]]
-            try:
-                steps = evaluator.walk(order.before(at), items, dearest=dearest)
-            except DoesNotFit as reason:
-                if at == len(order.items):
-                    why = reason  # at the end it hurts nobody: that is the reason to name
-                continue
-            if len(steps) == len(items) and steps[-1].costing.total < dearest:
-                best = (steps[-1].costing.total, at, (job, option), steps)
-    if best is None:
-        order.out.append((job, why))
-        return False
-    _, at, item, steps = best
-    order.items[at:at] = [item]
-    order.steps[at:] = steps
-    return True
-
-
-def _repair(evaluator: Evaluator, order: Order) -> None:
-    """Try again what found no place."""
-    out, order.out = order.out, []
-    for job, _ in out:
-        _insert(evaluator, order, job)
-
-
-def _improve(evaluator: Evaluator, order: Order, *, evaluations: int, seed: int) -> None:
-    """Move runs and swap them as long as that makes the order cheaper."""
-    chance = random.Random(seed)  # noqa: S311 - a search, no secret
-    if len(order.items) < 2:  # noqa: PLR2004 - one run has one order
-        return
-    for _ in range(evaluations):
-        at, items = _neighbour(order.items, chance)
-        if not items:
-            continue
-        try:
-            steps = evaluator.walk(order.before(at), items[at:], dearest=order.cost)
-        except DoesNotFit:
-            continue
-        if len(steps) == len(items) - at and steps[-1].costing.total < order.cost - GAIN_LEAST:
-            order.items = items
-            order.steps[at:] = steps
-
-
-def _neighbour(items: list[Item], chance: random.Random) -> tuple[int, list[Item]]:
-    """Another order, and the first position at which it differs."""
-    changed = list(items)
-    kind = chance.random()
-    one, other = chance.sample(range(len(items)), 2)
-    if kind < 0.5:  # noqa: PLR2004 - half of the moves take one run elsewhere
-        changed.insert(other, changed.pop(one))
-    elif kind < 0.8:  # noqa: PLR2004 - three in ten swap two runs
-        changed[one], changed[other] = changed[other], changed[one]
-    else:
-        first, last = sorted((one, other))
-        block = changed[first : last + 1]
-        del changed[first : last + 1]
-        to = chance.randrange(len(changed) + 1)
-        changed[to:to] = block
-    at = next(
-        (
-            number
-            for number, pair in enumerate(zip(items, changed, strict=True))
-            if pair[0] is not pair[1]
-        ),
-        -1,
-    )
-    return (at, changed) if at >= 0 else (0, [])
 
 
 def _without_idle_stock(evaluator: Evaluator, order: Order) -> Order:

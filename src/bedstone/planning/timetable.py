@@ -75,7 +75,7 @@ class _Unit:
         """When a line can take a batch: after what it does before, and its changeover."""
         ready_s = self.line_ready_s.get(machine)
         if ready_s is None:
-            ready_s = self._changed_over(machine, arrives_s)
+            ready_s = self.line_ready_s[machine] = self._changed_over(machine, arrives_s)
         return max(ready_s, arrives_s)
 
     def _changed_over(self, machine: str, arrives_s: int) -> int:

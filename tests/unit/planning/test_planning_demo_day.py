@@ -35,7 +35,7 @@ def demo_day() -> DayProblem:
         starting=(),
         day=DAY,
         now=now.astimezone(dt.UTC),
-        evaluations=0,
+        evaluations=3000,
     )
 
 

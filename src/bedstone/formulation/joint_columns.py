@@ -30,6 +30,7 @@ ROUNDS = 500
 GAP_FRAC = 1e-10  # what may be left between answer and bound, as a part of the cost
 PROVED_FRAC = 1e-6  # an answer with a greater gap, or that breaks a demand by more, is none
 SHORT_FRAC = 1e-9  # short by less than this part of all feed is not short
+MANY_FRAC = 0.3  # where more of the products asked have a cheaper formula, blend them first
 DEAR = 3.0  # first price of what is short, in the dearest price of the week
 
 
@@ -93,6 +94,11 @@ class JointWork:
         )
 
     @property
+    def _every(self) -> range:
+        """All products."""
+        return range(len(self.products))
+
+    @property
     def mass_t(self) -> float:
         """All feed of the week."""
         return sum(product.mass_t for product in self.arrays.products)
@@ -102,7 +108,7 @@ class JointWork:
         prices = np.full(self.arrays.materials, np.inf)
         for tier in self.tiers:
             prices[tier.material] = min(prices[tier.material], tier.price_usd_t)
-        found = self._ask(np.where(np.isinf(prices), 0.0, prices))
+        found = self._ask(np.where(np.isinf(prices), 0.0, prices), self._every)
         for number, (shares, _) in enumerate(found):
             if shares is not None:
                 self._add(number, shares)
@@ -204,18 +210,19 @@ class JointWork:
 
     def _converge(self, *, own: float = 1.0) -> tuple[BlendAnswer, int]:
         """Ask, add, blend, until no product has a cheaper formula."""
+        count = len(self.products)
+        halves = (range(count // 2), range(count // 2, count))
+        left = np.inf
         for rounds in range(1, ROUNDS + 1):
             answer = self._blend.solve()
             enough = max(GAP_FRAC * abs(answer.cost_usd), SHORT_FRAC / 10 * self.mass_t)
-            left = 0.0
-            fresh = []
-            for number, (shares, cost) in enumerate(self._ask(answer.prices_usd_t, own=own)):
-                cheaper = answer.product_usd[number] - cost
-                if shares is not None and cheaper > enough / len(self.products):
-                    fresh.append((number, shares))
-                    left += cheaper
-            if left <= enough:
-                return answer, rounds
+            first, second = halves if rounds % 2 else halves[::-1]
+            fresh, left = self._cheaper(answer, first, own=own, enough=enough)
+            if len(fresh) < MANY_FRAC * len(first):  # prices are near: ask the others too
+                more, more_left = self._cheaper(answer, second, own=own, enough=enough)
+                fresh, left = fresh + more, left + more_left
+                if left <= enough:
+                    return answer, rounds
             for number, shares in fresh:
                 self._add(number, shares)
         raise NotSettled(
@@ -224,12 +231,27 @@ class JointWork:
             do="try with fewer products at once, and report the case",
         )
 
-    def _ask(self, prices: Floats, *, own: float = 1.0) -> list[tuple[Floats | None, float]]:
+    def _cheaper(
+        self, answer: BlendAnswer, numbers: range, *, own: float, enough: float
+    ) -> tuple[list[tuple[int, Floats]], float]:
+        """Formulas of some products that are cheaper than the blend, and by how much in all."""
+        fresh, left = [], 0.0
+        found = self._ask(answer.prices_usd_t, numbers, own=own)
+        for number, (shares, cost) in zip(numbers, found, strict=True):
+            cheaper = float(answer.product_usd[number]) - cost
+            if shares is not None and cheaper > enough / len(self.products):
+                fresh.append((number, shares))
+                left += cheaper
+        return fresh, left
+
+    def _ask(
+        self, prices: Floats, numbers: range, *, own: float = 1.0
+    ) -> list[tuple[Floats | None, float]]:
         """Each product's cheapest formula at these prices, and what its whole mass costs."""
 
-        def of_some(numbers: range) -> list[tuple[Floats | None, float]]:
+        def of_some(some: range) -> list[tuple[Floats | None, float]]:
             found = []
-            for number in numbers:
+            for number in some:
                 arrays = self.arrays.products[number]
                 costs = arrays.costs_usd_t(prices, own=own)
                 shares = self.products[number].cheapest(costs)
@@ -237,15 +259,14 @@ class JointWork:
                 found.append((shares, cost))
             return found
 
-        count = len(self.products)
-        ends = [count * part // self.threads for part in range(self.threads + 1)]
-        parts = [range(start, end) for start, end in itertools.pairwise(ends)]
+        ends = [len(numbers) * part // self.threads for part in range(self.threads + 1)]
+        parts = [numbers[start:end] for start, end in itertools.pairwise(ends)]
         with ThreadPoolExecutor(self.threads) as pool:
             return [row for rows in pool.map(of_some, parts) for row in rows]
 
     def _least_usd(self, prices: Floats, *, own: float = 1.0) -> Floats:
         """Each product's proved least cost at these prices, for its whole mass."""
-        self._ask(prices, own=own)
+        self._ask(prices, self._every, own=own)
         return np.array(
             [
                 product.arrays.mass_t

@@ -88,6 +88,23 @@ def _show_levels(
             }
         )
         return
+    _print_levels(row, levels)
+    for density in books.densities_of(row.code):
+        high = "" if density.high in {None, density.low} else f" to {density.high:g}"
+        click.echo(
+            f"{density.what} ({density.printed_as}): {density.low:g}{high} {density.unit}; "
+            f"{density.source.words}"
+        )
+    if dry:
+        click.echo(
+            f"Known in dry matter alone (say --dry-matter) or only as a limit: {', '.join(dry)}."
+        )
+    if row.note:
+        click.echo(f"Note: {row.note}.")
+    click.echo("What is not listed is unknown. Your own assays come first.")
+
+
+def _print_levels(row: "LibraryIngredient", levels: "Sequence[LibraryLevel]") -> None:
     made = table(
         f"{row.name}, as fed, by published tables",
         *("Nutrient", "Mean", "Sd", "Unit", "Sd is", "Source"),
@@ -103,19 +120,6 @@ def _show_levels(
             level.source.removeprefix("library: "),
         )
     print_table(made)
-    for density in books.densities_of(row.code):
-        high = "" if density.high in {None, density.low} else f" to {density.high:g}"
-        click.echo(
-            f"{density.what} ({density.printed_as}): {density.low:g}{high} {density.unit}; "
-            f"{density.source.words}"
-        )
-    if dry:
-        click.echo(
-            f"Known in dry matter alone (say --dry-matter) or only as a limit: {', '.join(dry)}."
-        )
-    if row.note:
-        click.echo(f"Note: {row.note}.")
-    click.echo("What is not listed is unknown. Your own assays come first.")
 
 
 def _show_values(

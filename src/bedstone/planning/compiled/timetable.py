@@ -121,13 +121,11 @@ def place(
     came = take_all_plain(ti, tf, sf, option, left_kg)
     if came != OK:
         return came
-    for _ in range(flush_count):
-        came = _batch(ti, tf, si, sf, wi, wf, job, option, path, True, begin_s, left_kg)
-        if came < 0:
-            return came
-    for _ in range(ti[ix(ti, OPTION, option, BATCHES)]):
-        left_kg -= tf[ix(ti, OPTION_KG, option, BATCH_KG)]
-        came = _batch(ti, tf, si, sf, wi, wf, job, option, path, False, begin_s, left_kg)
+    for number in range(flush_count + ti[ix(ti, OPTION, option, BATCHES)]):
+        is_flush = number < flush_count
+        if not is_flush:
+            left_kg -= tf[ix(ti, OPTION_KG, option, BATCH_KG)]
+        came = _batch(ti, tf, si, sf, wi, wf, job, option, path, is_flush, begin_s, left_kg)
         if came < 0:
             return came
     wi[ix(ti, NOTED, READY_S, 0)] = came

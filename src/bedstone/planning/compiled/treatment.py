@@ -92,7 +92,7 @@ def decide(
     wi[ix(ti, NOTED, FLUSH_COUNT, 0)] = 0
     wi[ix(ti, NOTED, CLEAN_COUNT, 0)] = 0
     wi[ix(ti, NOTED, CLEAN_S, 0)] = 0
-    found = _breaches(ti, tf, si, sf, wi, wf, option, path, product, False)
+    found = _breaches(ti, tf, si, sf, wi, wf, option, path, product)
     if found <= 0:
         return OK if found == 0 else BARRED
     _find_dirty(ti, tf, sf, wi, path)
@@ -105,7 +105,7 @@ def decide(
         wi[ix(ti, NOTED, CLEAN_COUNT, 0)] = 0
         wi[ix(ti, NOTED, CLEAN_S, 0)] = 0
         return OK
-    if _breaches(ti, tf, si, sf, wi, wf, option, path, product, True) != 0:
+    if _breaches(ti, tf, si, sf, wi, wf, option, path, product) != 0:
         wi[ix(ti, NOTED, CLEAN_COUNT, 0)] = 0
         wi[ix(ti, NOTED, CLEAN_S, 0)] = 0
         return OK if has_flush else BARRED
@@ -147,9 +147,8 @@ def _breaches(
     option: int,
     path: int,
     product: int,
-    cleaned: bool,
 ) -> int:
-    """Whether limits would be broken; which columns is noted in BROKEN.
+    """Whether limits would be broken once what is noted is cleaned; their columns into BROKEN.
 
     Nothing is 0, a limit that says never below that; HELPLESS if only cleaning helps.
     """
@@ -165,7 +164,7 @@ def _breaches(
         for row in range(count):
             place = ti[ix(ti, PATH_PLACES, path, row)]
             ever = ever or (si[ix(ti, FLAGS, place, column)] & EVER) == EVER
-            if not (cleaned and _is_cleaned(ti, wi, place)):
+            if not _is_cleaned(ti, wi, place):
                 least_kg = min(least_kg, sf[ix(ti, PASSED, place, column)])
         if kind == NEVER_MET:
             if ever:
@@ -181,7 +180,7 @@ def _breaches(
         column = ti[ix(ti, LEVEL_COLUMN, product, number)]
         for row in range(count):
             place = ti[ix(ti, PATH_PLACES, path, row)]
-            is_clean = cleaned and _is_cleaned(ti, wi, place)
+            is_clean = _is_cleaned(ti, wi, place)
             wf[ix(ti, LEVEL, 0, row)] = 0.0 if is_clean else sf[ix(ti, HELD, place, column)]
         own_mg_kg = tf[ix(ti, OWN, product, column)]
         level_mg_kg = tf[ix(ti, LEVEL_MG_KG, product, number)]

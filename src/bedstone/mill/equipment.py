@@ -267,6 +267,13 @@ class Settings:
         low=1,
         high=100,
     )
+    altitude_m: float = column(
+        "height above the sea, for the pressure of the air",
+        unit="m",
+        default=0.0,
+        low=-400,
+        high=5000,
+    )
     tag_rule: str = column(
         "rule by which an inspector's single sample may miss a guarantee",
         default="",

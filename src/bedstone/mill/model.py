@@ -43,18 +43,30 @@ from bedstone.mill.goods import (
     Substance,
     Weather,
 )
+from bedstone.mill.pellet_tables import Cooler, DieRow, HeatSensitive, PelletLine, Pellets
+from bedstone.mill.receiving_tables import (
+    CargoRule,
+    PriceStep,
+    ReceivingTerms,
+    Specification,
+    Weighbridge,
+)
 
 __all__ = [
     "TABLES",
     "Assay",
     "Bin",
+    "CargoRule",
     "Composition",
     "Content",
+    "Cooler",
+    "DieRow",
     "Firm",
     "Formula",
     "FormulaLine",
     "FormulaRule",
     "Guarantee",
+    "HeatSensitive",
     "Inclusion",
     "Ingredient",
     "IngredientGroupLimit",
@@ -64,17 +76,23 @@ __all__ = [
     "Mill",
     "OpeningStock",
     "Order",
+    "PelletLine",
+    "Pellets",
     "Person",
     "Price",
+    "PriceStep",
     "Product",
     "Rate",
+    "ReceivingTerms",
     "Requirement",
     "Route",
     "Scale",
     "Settings",
     "Shift",
+    "Specification",
     "Substance",
     "Weather",
+    "Weighbridge",
 ]
 
 TABLES: dict[str, type] = {
@@ -93,6 +111,11 @@ TABLES: dict[str, type] = {
     "prices": Price,
     "products": Product,
     "rates": Rate,
+    "pellet_lines": PelletLine,
+    "coolers": Cooler,
+    "dies": DieRow,
+    "pellets": Pellets,
+    "heat_sensitive": HeatSensitive,
     "guarantees": Guarantee,
     "requirements": Requirement,
     "inclusions": Inclusion,
@@ -101,6 +124,11 @@ TABLES: dict[str, type] = {
     "formulas": Formula,
     "formula_lines": FormulaLine,
     "limits": Limit,
+    "weighbridges": Weighbridge,
+    "cargo_rules": CargoRule,
+    "specifications": Specification,
+    "receiving_terms": ReceivingTerms,
+    "price_steps": PriceStep,
     "orders": Order,
     "opening_stock": OpeningStock,
     "weather": Weather,
@@ -131,6 +159,11 @@ class Mill:
     prices: tuple[Price, ...] = ()
     products: tuple[Product, ...] = ()
     rates: tuple[Rate, ...] = ()
+    pellet_lines: tuple[PelletLine, ...] = ()
+    coolers: tuple[Cooler, ...] = ()
+    dies: tuple[DieRow, ...] = ()
+    pellets: tuple[Pellets, ...] = ()
+    heat_sensitive: tuple[HeatSensitive, ...] = ()
     guarantees: tuple[Guarantee, ...] = ()
     requirements: tuple[Requirement, ...] = ()
     inclusions: tuple[Inclusion, ...] = ()
@@ -139,6 +172,11 @@ class Mill:
     formulas: tuple[Formula, ...] = ()
     formula_lines: tuple[FormulaLine, ...] = ()
     limits: tuple[Limit, ...] = ()
+    weighbridges: tuple[Weighbridge, ...] = ()
+    cargo_rules: tuple[CargoRule, ...] = ()
+    specifications: tuple[Specification, ...] = ()
+    receiving_terms: tuple[ReceivingTerms, ...] = ()
+    price_steps: tuple[PriceStep, ...] = ()
     revision: int = field(default=0)
 
     @cached_property

@@ -17,7 +17,9 @@ from bedstone.mill.validate_goods import goods_rules
 from bedstone.mill.validate_keys import key_rules
 from bedstone.mill.validate_machines import machine_rules
 from bedstone.mill.validate_orders import order_rules
+from bedstone.mill.validate_pellets import pellet_rules
 from bedstone.mill.validate_places import Check, Places
+from bedstone.mill.validate_receiving import receiving_rules
 from bedstone.mill.validate_recipes import recipe_rules
 from bedstone.mill.validate_ways import way_rules
 
@@ -31,6 +33,8 @@ ALL_RULES: tuple[Rules, ...] = (
     goods_rules,
     recipe_rules,
     formulation_rules,
+    pellet_rules,
+    receiving_rules,
     order_rules,
 )
 

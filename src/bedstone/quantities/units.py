@@ -157,8 +157,17 @@ def _all_dimensions() -> tuple[Dimension, ...]:
             _unit("hpa", "hPa", 100),
             _unit("kpa", "kPa", 1000),
             _unit("inhg", "inches of mercury", INCH_MERCURY_PA),
-            _unit("psi", "psi, absolute", LB_KG * STANDARD_GRAVITY_M_S2 / INCH_M**2),
+            _unit("psi", "psi", LB_KG * STANDARD_GRAVITY_M_S2 / INCH_M**2),
         ),
+        _dimension("m2", _unit("m2", "m2"), _unit("ft2", "ft2", FOOT_M**2), us="ft2"),
+        _dimension(
+            "m3_s",
+            _unit("m3_s", "m3/s"),
+            _unit("m3_h", "m3/h", 1 / hour),
+            _unit("cfm", "ft3/min", FOOT_M**3 / minute),
+            us="cfm",
+        ),
+        _dimension("dk", _unit("dk", "K"), _unit("df", "F of difference", Fraction(5, 9)), us="df"),
         _dimension("m", _unit("m", "m"), _unit("ft", "ft", FOOT_M), us="ft"),
         _dimension("mm", _unit("mm", "mm"), _unit("in", "in", 1000 * INCH_M), us="in"),
     )

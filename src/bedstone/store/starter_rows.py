@@ -101,6 +101,22 @@ SHEEP-16,Sheep Grower 16,sheep,grower,mash,MX1 > FB1 > SK1,,25,no,600,420,,,Do n
 product,machine,start_hour,end_hour,rate_t_h
 SHEEP-16,SK1,0,24,7.5
 """,
+    "pellet_lines": """\
+line,volume_m3,fill_pct,steam_gauge_pa,steam_quality_pct,loss_pct,mash_c,boiler_pct,fuel_usd_kwh,motor_v,power_factor_pct,power_usd_kwh
+""",
+    "coolers": """\
+line,area_m2,depth_m,air_m3_s,fan_curve,duct_pa,duct_at_m3_s
+""",
+    "dies": """\
+die,line,hole_mm,effective_mm,holes,inner_diameter_mm,face_width_mm,knives,turns_per_min,expected_t,made_t,price_usd
+""",
+    "pellets": """\
+product,diameter_mm,length_mm,conditioning_c,die_rise_dk,above_ambient_dk,water_activity_pct,die_moisture_max_pct_wb,bulk_density_kg_m3
+""",
+    "heat_sensitive": """\
+ingredient,what,measured,d_s,at_c,z_dk,d_spread,least_left_pct,source
+SHEEPMIN,vitamins in it,from memory,1800,85,25,3,70,example only: ask the maker
+""",
     "guarantees": """\
 product,nutrient,minimum,maximum,unit
 SHEEP-16,crude protein,16,,%
@@ -136,6 +152,26 @@ SHEEP-16,1,SHEEPMIN,2
     "limits": """\
 product,species,substance,kind,level_mg_kg,flush_kg,source
 ,sheep,copper,level,15,,mill policy
+""",
+    "weighbridges": """\
+weighbridge,name,capacity_kg,division_kg,scale_class
+WB1,truck scale,60000,20,III L
+""",
+    "cargo_rules": """\
+cargo,ingredient,loads_back,verdict,why,source
+building material,,1,wash,grit wears the machines and hurts animals,mill policy
+""",
+    "specifications": """\
+ingredient,test,unit,minimum,maximum,reject_below,reject_above,at_gate,method,repeatability_sd,risk_max_pct,source
+BARLEY,moisture,%,,14,,16,yes,moisture meter,0.3,50,mill policy
+""",
+    "receiving_terms": """\
+ingredient,supplier,shrink,moisture_base_pct_wb,pencil_pct,handling_pct,dockage_free_pct,sample_shelf,sample_days,source
+BARLEY,,dry matter,14,,0.5,1,shelf 1,180,mill policy
+""",
+    "price_steps": """\
+ingredient,test,unit,from_value,to_value,adjust_usd_t,source
+BARLEY,moisture,%,14,16,-2,mill policy
 """,
     "orders": """\
 order,customer,product,mass_kg,pack,entered_at,due_at,status,note

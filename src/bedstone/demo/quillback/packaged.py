@@ -22,6 +22,7 @@ SETTINGS = Settings(
     labour_usd_h=64.0,
     late_usd_t_h=3.0,
     sack_kg=22.6796185,
+    altitude_m=198.0,
     tag_rule="florida",  # an example: Ferris County lies in no state
     controls_batch="Batch",
     controls_sequence="Step",

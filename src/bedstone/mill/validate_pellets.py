@@ -1,0 +1,114 @@
+"""Coolers, conditioners, dies and pellets: that they belong to pellet lines and pelleted feeds."""
+
+import math
+from collections.abc import Iterator
+
+from bedstone.errors import Fault
+from bedstone.mill.pellet_tables import Cooler, DieRow, PelletLine, Pellets, fan_points
+from bedstone.mill.validate_places import Check
+
+__all__ = ["pellet_rules"]
+
+LINE = "pellet line"
+MOST_OPEN = 0.7
+
+
+def pellet_rules(check: Check) -> Iterator[Iterator[Fault]]:
+    """Yield the rules of pellet lines."""
+    for row_type in (PelletLine, Cooler, DieRow):
+        for at, row in check.each(row_type):
+            yield _on_a_line(check, row_type, at, row.line)
+    for at, cooler in check.each(Cooler):
+        yield _air(check, at, cooler)
+        yield _duct(check, at, cooler)
+    for at, die in check.each(DieRow):
+        yield _holes(check, at, die)
+    for at, pellets in check.each(Pellets):
+        yield _pelleted(check, at, pellets)
+        yield _fits_die(check, at, pellets)
+
+
+def _on_a_line(check: Check, row_type: type, at: int, line: str) -> Iterator[Fault]:
+    kind = check.machine_kind(line)
+    if kind and kind != LINE:
+        yield check.fault(
+            row_type, at, "line", found=f"{line}, which is a {kind}", allowed="a pellet line"
+        )
+
+
+def _air(check: Check, at: int, row: Cooler) -> Iterator[Fault]:
+    if (row.air_m3_s is None) == (not row.fan_curve):
+        yield check.fault(
+            Cooler,
+            at,
+            "air_m3_s",
+            found="both a measured volume and a fan's curve"
+            if row.fan_curve
+            else "neither a measured volume nor a fan's curve",
+            allowed="exactly one of the two",
+            do="a volume measured at the fan is the better one",
+        )
+    if row.fan_curve and fan_points(row.fan_curve) is None:
+        yield check.fault(
+            Cooler,
+            at,
+            "fan_curve",
+            found=f'"{row.fan_curve}"',
+            allowed="two points or more such as 0.5:1500 1.5:1200, volume (m3/s) rising and "
+            "pressure (Pa) falling",
+        )
+
+
+def _duct(check: Check, at: int, row: Cooler) -> Iterator[Fault]:
+    if row.duct_pa > 0 and row.duct_at_m3_s is None:
+        yield check.fault(
+            Cooler,
+            at,
+            "duct_at_m3_s",
+            found="an empty cell beside a pressure lost in ducts",
+            allowed="the volume of air at which it was measured",
+        )
+
+
+def _holes(check: Check, at: int, row: DieRow) -> Iterator[Fault]:
+    face = math.pi * row.inner_diameter_mm * row.face_width_mm
+    open_frac = row.holes * math.pi / 4 * row.hole_mm**2 / face
+    if open_frac >= MOST_OPEN:
+        yield check.fault(
+            DieRow,
+            at,
+            "holes",
+            found=f"{row.holes} holes that would open {100 * open_frac:.0f} % of the face",
+            allowed=f"below {100 * MOST_OPEN:g} %",
+            do="count holes and measure the face again",
+        )
+
+
+def _pelleted(check: Check, at: int, row: Pellets) -> Iterator[Fault]:
+    product = check.products.get(row.product)
+    if product is not None and product.form != "pellet":
+        yield check.fault(
+            Pellets,
+            at,
+            "product",
+            found=f"{row.product}, which products.csv sells as {product.form}",
+            allowed="a product whose form is pellet",
+        )
+
+
+def _fits_die(check: Check, at: int, row: Pellets) -> Iterator[Fault]:
+    product = check.products.get(row.product)
+    if product is None:
+        return
+    for _, die in check.each(DieRow):
+        if die.die == product.die and not 0.8 <= row.diameter_mm / die.hole_mm <= 1.25:  # noqa: PLR2004 - pellets swell and shrink a little
+            yield check.fault(
+                Pellets,
+                at,
+                "diameter_mm",
+                found=f"{check.shown(Pellets, 'diameter_mm', row.diameter_mm)}, from a die with "
+                f"holes of {die.hole_mm:g} mm",
+                allowed="near the hole of the die that products.csv names",
+                do="look at the unit",
+            )
+            return

@@ -1,0 +1,1 @@
+"""Loads at the gate: earlier cargoes, samples and tests, toxins, weights, what is paid."""

@@ -18,6 +18,7 @@ from bedstone.cli import (
     reading_lists,
     serving,
     views,
+    watching,
 )
 from bedstone.cli.parts import Parts
 from bedstone.errors import BadInput, BedstoneError
@@ -60,6 +61,7 @@ for _command in (
     views.orders,
     views.stock,
     views.trace,
+    watching.watch,
     serving.serve,
 ):
     cli.add_command(_command)

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 
-from bedstone.quality.sequential import HELD, WINDOW, discoveries, held, unlikely
+from bedstone.quality.sequential import HELD, WINDOW, discoveries, unlikely
 
 __all__ = [
     "Found",
@@ -93,6 +93,9 @@ class Found:
     begins_hi_at: float
     alarm_at: float | None  # when the limit was first passed by what was known then
     rivals: tuple[str, ...]  # what would explain the same nearly as well
+    beginnings_at: Floats
+    sizes: Floats  # likeliest size for each beginning
+    size_sds: Floats
 
 
 def find(
@@ -130,7 +133,7 @@ def find(
         (1976), IEEE Transactions on Automatic Control 21, 108-112, from memory; false discoveries
         as in ``sequential.discoveries``.
     """
-    by_name = {row.name: replace(row, residual=held(row.residual)) for row in witnesses}
+    by_name = {row.name: row for row in witnesses}
     found: list[Found] = []
     named: set[str] = set()
     settled: dict[str, Standing] = {}
@@ -141,7 +144,9 @@ def find(
         beyond = [
             (row, suspicion)
             for (row, suspicion), is_named in zip(standings, named_now, strict=True)
-            if row.ratio > limit and is_named
+            if row.ratio > limit
+            and is_named
+            and _without_one(by_name, suspicion, row.first) > limit / 2
         ]
         if not beyond or len(found) == _MOST_FOUND:
             break
@@ -210,6 +215,18 @@ def _standing(witnesses: Mapping[str, Witness], suspicion: Suspicion) -> Standin
     )
 
 
+def _without_one(witnesses: Mapping[str, Witness], suspicion: Suspicion, first: int) -> float:
+    """The ratio without the one residual that speaks loudest: a single reading raises no alarm."""
+    parts = [
+        (witnesses[name].residual * shows[:, first], shows[:, first] ** 2)
+        for name, shows in suspicion.shows.items()
+    ]
+    along = np.nan_to_num(np.concatenate([part for part, _ in parts]))
+    power = np.concatenate([part for _, part in parts])
+    rest, left = along.sum() - along, power.sum() - power
+    return float(np.min(np.where(left > 0, rest**2 / np.where(left > 0, left, 1.0), 0.0)) / 2)
+
+
 def _found(
     witnesses: Mapping[str, Witness],
     row: Standing,
@@ -224,6 +241,7 @@ def _found(
         and other.ratio > row.ratio - _QUANTILE_95 / 2
         and set(other.witnesses) & set(row.witnesses)
     )
+    along, power, _ = _sums(witnesses, suspicion)
     return Found(
         standing=row,
         begins_at=float(suspicion.begins_at[row.first]),
@@ -231,6 +249,9 @@ def _found(
         begins_hi_at=float(suspicion.begins_at[row.first_hi]),
         alarm_at=_alarm_at(witnesses, suspicion, limit),
         rivals=rivals,
+        beginnings_at=suspicion.begins_at,
+        sizes=along / np.where(power > 0, power, np.inf),
+        size_sds=1 / np.sqrt(np.where(power > 0, power, np.nan)),
     )
 
 
@@ -253,23 +274,20 @@ def _alarm_at(witnesses: Mapping[str, Witness], suspicion: Suspicion, limit: flo
 
 
 @njit(cache=True, nogil=True)
-def _filter(columns: Floats, noise_var: Floats, walk_var: Floats, wild: float) -> Floats:
+def _filter(columns: Floats, noise_var: Floats, walk_var: Floats) -> Floats:
     rows, count = columns.shape
     out = np.zeros((rows, count))
     now = columns[0].copy()
     spread = noise_var[0]
-    skipped = False
     out[0, 0] = np.nan
     for k in range(1, rows):
         spread += walk_var[k]
         total = spread + noise_var[k]
         root = math.sqrt(total)
         first = (columns[k, 0] - now[0]) / root
-        if math.isnan(first) or (abs(first) > wild and not skipped):
+        if math.isnan(first):
             out[k, 0] = np.nan
-            skipped = not math.isnan(first)
             continue
-        skipped = False
         gain = spread / total
         for j in range(count):
             error = columns[k, j] - now[j]
@@ -298,8 +316,8 @@ def whiten(
     Returns
     -------
     residuals : Floats
-        In standard deviations, NaN for the first and for missing readings. One reading beyond six
-        is passed over as a slip; a second one after it counts.
+        In standard deviations, NaN for the first and for missing readings. One reading far from
+        both of its neighbours is passed over as a slip, the last until another agrees with it.
     seen : Floats
         The signatures, in the same measure; same shape as given.
 
@@ -310,11 +328,12 @@ def whiten(
     """
     if values.size == 0:
         return values.copy(), signatures.copy()
+    values = np.where(_slips(values, noise_sd, walk_sd), np.nan, values)
     columns = np.concatenate([values[:, None], signatures], axis=1)
     start = int(np.argmax(~np.isnan(values)))
     out = np.zeros_like(columns)
     out[: start + 1, 0] = np.nan
-    out[start:] = _filter(columns[start:], noise_sd[start:] ** 2, walk_sd[start:] ** 2, _WILD)
+    out[start:] = _filter(columns[start:], noise_sd[start:] ** 2, walk_sd[start:] ** 2)
     return out[:, 0], out[:, 1:]
 
 
@@ -337,6 +356,24 @@ def beginnings(observed_at: Floats, begins_at: Floats, weight: Floats) -> Floats
     """
     after = observed_at[:, None] >= begins_at[None, :]
     return np.asarray(after * weight[:, None], dtype=np.float64)
+
+
+def _slips(values: Floats, noise_sd: Floats, walk_sd: Floats) -> npt.NDArray[np.bool_]:
+    """Readings beyond six deviations from the one before and from the one after, the same way."""
+    slips = np.zeros(values.size, dtype=np.bool_)
+    there = np.flatnonzero(~np.isnan(values))
+    if there.size < 3:  # noqa: PLR2004 - a neighbour on either side
+        return slips
+    x = values[there]
+    wide = _WILD * np.sqrt(
+        noise_sd[there[1:]] ** 2 + noise_sd[there[:-1]] ** 2 + walk_sd[there[1:]] ** 2
+    )
+    step = np.diff(x) / wide
+    slips[there[1:-1]] = (np.minimum(np.abs(step[:-1]), np.abs(step[1:])) > 1) & (
+        step[:-1] * step[1:] < 0
+    )
+    slips[there[-1]] = abs(step[-1]) > 1
+    return slips
 
 
 @njit(cache=True, nogil=True)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -182,7 +183,7 @@ def _whitened(
         noise_sd=np.array([row.sd_kg for row in rows]),
         walk_sd=np.sqrt(np.maximum(walk_var, 0.0)),
     )
-    return residual, [seen[:, a:b] for a, b in zip(widths[:-1], widths[1:], strict=True)]
+    return residual, [seen[:, a:b] for a, b in pairwise(widths)]
 
 
 def stuck_since(rows: Sequence[LevelSeen], flows: Sequence[Passed]) -> float | None:

@@ -1,0 +1,152 @@
+"""What tests at the gate say of a load: taken, priced down, held at the gate, or turned away."""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import IntEnum
+
+from bedstone.receiving.operating import odds_beyond
+
+__all__ = [
+    "LIMITS_OF_UNIT",
+    "Judged",
+    "Outcome",
+    "TestLimits",
+    "TestSeen",
+    "judge_test",
+    "sane",
+    "worst_of",
+]
+
+LIMITS_OF_UNIT: Mapping[str, tuple[float, float]] = {
+    "%": (0, 100),
+    "mg/kg": (0, 1e6),
+    "ug/kg": (0, 1e9),
+    "kg/m3": (20, 3000),
+    "lb/ft3": (1, 190),
+    "lb/bu": (1, 240),
+    "C": (-50, 100),
+    "F": (-58, 212),
+}
+"""What a value can be at all, by its unit."""
+
+
+class Outcome(IntEnum):
+    """What becomes of a load, from good to bad."""
+
+    TAKE = 0
+    PRICE_DOWN = 1
+    HOLD = 2
+    REJECT = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestLimits:
+    """What an ingredient must test as."""
+
+    test: str
+    unit: str
+    minimum: float | None
+    maximum: float | None
+    reject_below: float | None
+    reject_above: float | None
+    at_gate: bool
+    error_sd: float | None
+    risk_max_frac: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestSeen:
+    """A result: mean of so many readings of one sample."""
+
+    test: str
+    value: float
+    unit: str
+    readings: int = 1
+    method: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """One test judged: outcome, why, and the odds that the load really lies beyond the limit."""
+
+    test: str
+    outcome: Outcome
+    why: str
+    odds_beyond: float | None = None
+
+
+def sane(seen: TestSeen) -> str:
+    """What is wrong with a value as such; empty if it can be."""
+    low, high = LIMITS_OF_UNIT.get(seen.unit, (-math.inf, math.inf))
+    if not (math.isfinite(seen.value) and low <= seen.value <= high):
+        return f"{seen.test} from {low:g} to {high:g} {seen.unit}"
+    return ""
+
+
+def judge_test(limits: TestLimits, seen: TestSeen | None, *, priced: bool) -> Judged:
+    """One test against its limits.
+
+    A missing result of a test that is needed at the gate holds the load there.
+
+    Parameters
+    ----------
+    limits : TestLimits
+        The specification.
+    seen : TestSeen or None
+        The result, None if there is none.
+    priced : bool
+        Whether the price schedule has a step for the result.
+
+    Returns
+    -------
+    judged : Judged
+        Outcome with its reason.
+    """
+    if seen is None:
+        outcome = Outcome.HOLD if limits.at_gate else Outcome.TAKE
+        words = "not tested yet" + (": it stays at the gate" if limits.at_gate else "")
+        return Judged(test=limits.test, outcome=outcome, why=f"{limits.test} {words}")
+    sd = (limits.error_sd or 0.0) / math.sqrt(seen.readings)
+    found = f"{limits.test} {seen.value:g} {limits.unit}"
+    for edge, upper in ((limits.reject_below, False), (limits.reject_above, True)):
+        if edge is not None and (seen.value > edge if upper else seen.value < edge):
+            side = "above" if upper else "below"
+            why = f"{found} is {side} {edge:g}, where it is turned away"
+            return Judged(
+                test=limits.test,
+                outcome=Outcome.REJECT,
+                why=why,
+                odds_beyond=odds_beyond(seen.value, limit=edge, error_sd=sd, upper=upper),
+            )
+    worst = Judged(test=limits.test, outcome=Outcome.TAKE, why=f"{found} is within limits")
+    for edge, upper in ((limits.minimum, False), (limits.maximum, True)):
+        if edge is None:
+            continue
+        odds = odds_beyond(seen.value, limit=edge, error_sd=sd, upper=upper)
+        outside = seen.value > edge if upper else seen.value < edge
+        named = f"{'at most' if upper else 'at least'} {edge:g} {limits.unit}"
+        if outside:
+            outcome = Outcome.PRICE_DOWN if priced else Outcome.HOLD
+            end = "the price schedule has a step for it" if priced else "ask before it is taken"
+            return Judged(
+                test=limits.test, outcome=outcome, why=f"{found}, wanted {named}: {end}",
+                odds_beyond=odds,
+            )  # fmt: skip
+        if odds > limits.risk_max_frac:
+            return Judged(
+                test=limits.test,
+                outcome=Outcome.HOLD,
+                why=f"{found} is too close to {named}: odds of {odds:.0%} that it really lies "
+                "outside; test again or send a sample away",
+                odds_beyond=odds,
+            )
+        if worst.odds_beyond is None or odds > worst.odds_beyond:
+            worst = Judged(test=limits.test, outcome=Outcome.TAKE, why=worst.why, odds_beyond=odds)
+    return worst
+
+
+def worst_of(judged: Sequence[Judged]) -> Outcome:
+    """The outcome of all tests together."""
+    return max((one.outcome for one in judged), default=Outcome.TAKE)

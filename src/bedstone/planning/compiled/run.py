@@ -33,11 +33,15 @@ PARTS = (lines, machines, moves, residue, step, tables, timetable, treatment)
 
 
 def _made_of(module: ModuleType) -> Iterator[str]:
-    """What a module's compiled functions and its numbers are, as text."""
+    """What a module's own compiled functions and its numbers are, as text: the same in each process.
+
+    What others wrote is left out: constants of theirs name places in memory.
+    """
     for name, value in sorted(vars(module).items()):
         code = getattr(getattr(value, "py_func", value), "__code__", None)
         if code is not None:
-            yield f"{name} {code.co_code.hex()} {code.co_consts!r} {code.co_names!r}"
+            if value.__module__.startswith(__package__):
+                yield f"{name} {code.co_code.hex()} {code.co_consts!r} {code.co_names!r}"
         elif isinstance(value, int | float):
             yield f"{name} {value!r}"
 

@@ -51,6 +51,7 @@ from bedstone.mill.receiving_tables import (
     Specification,
     Weighbridge,
 )
+from bedstone.mill.storage_tables import BinMeasure, BuyingTerm, VolumeAtDepth
 
 __all__ = [
     "TABLES",
@@ -99,6 +100,8 @@ TABLES: dict[str, type] = {
     "people": Person,
     "firms": Firm,
     "bins": Bin,
+    "bin_shapes": BinMeasure,
+    "strapping": VolumeAtDepth,
     "machines": Machine,
     "scales": Scale,
     "meters": Meter,
@@ -109,6 +112,7 @@ TABLES: dict[str, type] = {
     "contents": Content,
     "composition": Composition,
     "prices": Price,
+    "buying_terms": BuyingTerm,
     "products": Product,
     "rates": Rate,
     "pellet_lines": PelletLine,
@@ -147,6 +151,8 @@ class Mill:
     people: tuple[Person, ...] = ()
     firms: tuple[Firm, ...] = ()
     bins: tuple[Bin, ...] = ()
+    bin_shapes: tuple[BinMeasure, ...] = ()
+    strapping: tuple[VolumeAtDepth, ...] = ()
     machines: tuple[Machine, ...] = ()
     scales: tuple[Scale, ...] = ()
     meters: tuple[Meter, ...] = ()
@@ -157,6 +163,7 @@ class Mill:
     contents: tuple[Content, ...] = ()
     composition: tuple[Composition, ...] = ()
     prices: tuple[Price, ...] = ()
+    buying_terms: tuple[BuyingTerm, ...] = ()
     products: tuple[Product, ...] = ()
     rates: tuple[Rate, ...] = ()
     pellet_lines: tuple[PelletLine, ...] = ()

@@ -21,6 +21,7 @@ from bedstone.mill.validate_pellets import pellet_rules
 from bedstone.mill.validate_places import Check, Places
 from bedstone.mill.validate_receiving import receiving_rules
 from bedstone.mill.validate_recipes import recipe_rules
+from bedstone.mill.validate_storage import storage_rules
 from bedstone.mill.validate_ways import way_rules
 
 __all__ = ["Places", "check_folder"]
@@ -35,6 +36,7 @@ ALL_RULES: tuple[Rules, ...] = (
     formulation_rules,
     pellet_rules,
     receiving_rules,
+    storage_rules,
     order_rules,
 )
 

@@ -38,6 +38,12 @@ FB1,bin over the sacking line,finished,6000,10,mass flow,,,2
 FL1,flush bin,flush,2000,4,mass flow,,,0
 WH1,warehouse,warehouse,50000,,kept apart,,,0
 """,
+    "bin_shapes": """\
+bin,section,width_m,length_m,wall_m,hopper,hopper_m,outlet_width_m,outlet_length_m,spout_off_m,repose_deg
+""",
+    "strapping": """\
+bin,depth_m,volume_m3
+""",
     "machines": """\
 machine,name,kind,rate_t_h,mass_max_kg,mass_min_kg,volume_max_m3,fill_s,dry_mix_s,wet_mix_s,discharge_s,loss_pct,hold_up_kg,exchange_pct,changeover_s,die_change_s,clean_out_s
 MX1,one-ton mixer,mixer,,1000,300,2,240,180,0,60,0,4,100,0,0,1200
@@ -92,6 +98,10 @@ SHEEPMIN,crude protein,0,%,0,0,example only: minerals hold none
 ingredient,from_on,until_on,supplier,contract,price_usd_t,mass_min_kg,mass_max_kg
 BARLEY,2026-01-01,,,,210,,
 SOYMEAL,2026-01-01,,grange,K-1,388,,20000
+""",
+    "buying_terms": """\
+ingredient,lead_days,truck_t,safety_days,cover_days
+BARLEY,3,25,2,14
 """,
     "products": """\
 product,name,species,life_stage,form,route,die,pack_kg,medicated,density_kg_m3,price_usd_t,dry_mix_s,wet_mix_s,caution

@@ -1,0 +1,117 @@
+"""How much a bin holds by its shape, and how well that is known; how dense what lies in it is."""
+
+import math
+from dataclasses import dataclass, replace
+
+from bedstone.materials.composition import BulkDensity
+from bedstone.materials.library import library
+from bedstone.mill.model import Bin, BinMeasure, Mill
+from bedstone.storage.levels import shape_of, strapping_of
+from bedstone.storage.shape import BinShape, Strapping, Top
+
+__all__ = ["Density", "Holds", "density_of", "holds_of", "measure_of", "volumes_of"]
+
+NOT_KNOWN_FRAC = 0.05
+"""Spread of a bulk density where no source gives a range: common practice, no source."""
+KG_M3 = {"kg/m3": 1.0, "lb/ft3": 16.018463}
+OF_WHOLE = math.sqrt(12)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Density:
+    """A bulk density, the standard deviation of its error, and where that comes from."""
+
+    density_kg_m3: float
+    sd_kg_m3: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Holds:
+    """The most of a material that a bin holds, with one standard deviation. [kg]"""
+
+    most_kg: float
+    sd_kg: float
+    by: str
+
+
+def density_of(mill: Mill, material: str) -> Density:
+    """The mill's own figure; its spread by the published range of that material, or a twentieth.
+
+    A range counts as equally likely throughout: its standard deviation is its width over root 12.
+    """
+    row = mill.ingredient_by_code.get(material)
+    if row is None:
+        product = mill.product(material)
+        density = product.density_kg_m3
+        return Density(
+            density_kg_m3=density,
+            sd_kg_m3=NOT_KNOWN_FRAC * density,
+            source="spread: common practice, no source",
+        )
+    density = row.density_kg_m3
+    for printed in _near(row.library, density):
+        high = printed.high or printed.low
+        if high > printed.low:
+            return Density(
+                density_kg_m3=density,
+                sd_kg_m3=(high - printed.low) * KG_M3[printed.unit] / OF_WHOLE,
+                source=f"spread: {printed.printed_as}, {printed.source.code}",
+            )
+    return Density(
+        density_kg_m3=density,
+        sd_kg_m3=NOT_KNOWN_FRAC * density,
+        source="spread: common practice, no source",
+    )
+
+
+def _near(code: str, density: float) -> list[BulkDensity]:
+    """Published ranges of an ingredient in kg/m3, that nearest to the mill's own figure first."""
+    if not code:
+        return []
+    rows = [
+        row
+        for row in library().densities_of(code)
+        if row.what == "bulk density" and row.unit in KG_M3 and row.high is not None
+    ]
+    return sorted(rows, key=lambda row: abs(row.low * KG_M3[row.unit] - density))
+
+
+def measure_of(mill: Mill, code: str) -> BinMeasure | None:
+    """The row of a bin's shape, or None."""
+    return next((row for row in mill.bin_shapes if row.bin == code), None)
+
+
+def volumes_of(mill: Mill, code: str) -> BinShape | Strapping | None:
+    """How a bin's volume goes with depth: its table of volumes, else its shape, else None."""
+    strapping = strapping_of([row for row in mill.strapping if row.bin == code])
+    if strapping is not None:
+        return strapping
+    row = measure_of(mill, code)
+    return None if row is None else shape_of(row)
+
+
+def holds_of(mill: Mill, held: Bin, material: str) -> Holds:
+    """The most of a material that a bin takes: its capacity, or what its volume takes if less.
+
+    Without a shape the capacity of the tables is taken as it stands.
+    """
+    row, container = measure_of(mill, held.bin), volumes_of(mill, held.bin)
+    if isinstance(container, Strapping):
+        volume_m3 = container.volume_m3[0]
+    elif container is not None and row is not None:
+        top: Top = "heap" if row.repose_deg > 0 else "level"
+        volume_m3 = container.volume_m3(0.0, top=top, repose_deg=row.repose_deg)
+    elif held.volume_m3 is not None:
+        volume_m3 = held.volume_m3
+    else:
+        return Holds(most_kg=held.capacity_kg, sd_kg=0.0, by="capacity")
+    density = density_of(mill, material)
+    by_volume = Holds(
+        most_kg=volume_m3 * density.density_kg_m3,
+        sd_kg=volume_m3 * density.sd_kg_m3,
+        by="volume and bulk density",
+    )
+    if held.capacity_kg < by_volume.most_kg - 3 * by_volume.sd_kg:
+        return Holds(most_kg=held.capacity_kg, sd_kg=0.0, by="capacity")
+    return replace(by_volume, most_kg=min(held.capacity_kg, by_volume.most_kg))

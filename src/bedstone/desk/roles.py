@@ -19,12 +19,21 @@ ACTS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "plan": ("manager", "shipping"),
         "order": ("manager", "shipping"),
         "batch": ("manager", "batch operator"),
+        "drug check": (
+            "manager",
+            "batch operator",
+            "laboratory",
+            "nutritionist",
+            "pellet operator",
+            "receiver",
+        ),
         "clean-out": ("manager", "batch operator", "pellet operator"),
         "grinding": ("manager", "batch operator"),
         "pelleting": ("manager", "pellet operator"),
         "packing": ("manager", "sacker", "shipping"),
         "shipping": ("manager", "sacker", "shipping"),
         "bin": ("manager", "receiver"),
+        "arrival": ("manager", "receiver"),
         "hold": ("manager", "laboratory"),
         "assay": ("manager", "laboratory", "nutritionist", "receiver"),
         "readings": ("manager", "laboratory", "batch operator", "pellet operator", "sacker"),
@@ -50,6 +59,8 @@ WORDS: Final[Mapping[str, str]] = MappingProxyType(
         "formula approve": "approve a formula",
         "formula use": "put a formula in use or withdraw one",
         "batch": "record batches",
+        "arrival": "take loads in or turn them away",
+        "drug check": "confirm a drug as the second person",
     }
 )
 """Acts of the command line as the end of "may not ..."."""

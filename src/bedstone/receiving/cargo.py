@@ -136,12 +136,19 @@ def may_unload(
         if not rows:
             msg = f"there is no rule for an earlier cargo {cargo!r}"
             raise ValueError(msg)
-        for rule in rows:
-            if rule.back_from <= back <= rule.back_to and rule.makes in {"any", *makes}:
-                found.append((rule.leave, f"{BACK_WORDS[back - 1]}: {cargo} brings {rule.brings}", rule.source))  # fmt: skip
-        for tighter in own:
-            if tighter.cargo == cargo and back <= tighter.loads_back and tighter.ingredient in {"", ingredient}:  # fmt: skip
-                found.append((tighter.leave, f"{BACK_WORDS[back - 1]}: {cargo}, {tighter.why}", tighter.source))  # fmt: skip
+        where = BACK_WORDS[back - 1]
+        found += [
+            (rule.leave, f"{where}: {cargo} brings {rule.brings}", rule.source)
+            for rule in rows
+            if rule.back_from <= back <= rule.back_to and rule.makes in {"any", *makes}
+        ]
+        found += [
+            (tighter.leave, f"{where}: {cargo}, {tighter.why}", tighter.source)
+            for tighter in own
+            if tighter.cargo == cargo
+            and back <= tighter.loads_back
+            and tighter.ingredient in {"", ingredient}
+        ]
     needed = max((leave for leave, *_ in found), default=Leave.ACCEPT)
     deciding = [(words, source) for leave, words, source in found if leave == needed]
     met = needed is not Leave.REJECT and int(cleaned) >= int(needed)

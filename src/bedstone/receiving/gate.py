@@ -11,8 +11,8 @@ __all__ = [
     "LIMITS_OF_UNIT",
     "Judged",
     "Outcome",
-    "TestLimits",
-    "TestSeen",
+    "Seen",
+    "Wanted",
     "judge_test",
     "sane",
     "worst_of",
@@ -41,7 +41,7 @@ class Outcome(IntEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TestLimits:
+class Wanted:
     """What an ingredient must test as."""
 
     test: str
@@ -57,7 +57,7 @@ class TestLimits:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TestSeen:
+class Seen:
     """A result: mean of so many readings of one sample."""
 
     test: str
@@ -77,7 +77,7 @@ class Judged:
     odds_beyond: float | None = None
 
 
-def sane(seen: TestSeen) -> str:
+def sane(seen: Seen) -> str:
     """What is wrong with a value as such; empty if it can be."""
     low, high = LIMITS_OF_UNIT.get(seen.unit, (-math.inf, math.inf))
     if not (math.isfinite(seen.value) and low <= seen.value <= high):
@@ -85,16 +85,16 @@ def sane(seen: TestSeen) -> str:
     return ""
 
 
-def judge_test(limits: TestLimits, seen: TestSeen | None, *, priced: bool) -> Judged:
+def judge_test(limits: Wanted, seen: Seen | None, *, priced: bool) -> Judged:
     """One test against its limits.
 
     A missing result of a test that is needed at the gate holds the load there.
 
     Parameters
     ----------
-    limits : TestLimits
+    limits : Wanted
         The specification.
-    seen : TestSeen or None
+    seen : Seen or None
         The result, None if there is none.
     priced : bool
         Whether the price schedule has a step for the result.

@@ -9,6 +9,7 @@ import click
 
 from bedstone import __version__
 from bedstone.cli import (
+    balancing,
     folders,
     formulas,
     journal,
@@ -62,6 +63,7 @@ for _command in (
     views.stock,
     views.trace,
     watching.watch,
+    balancing.balance,
     serving.serve,
 ):
     cli.add_command(_command)

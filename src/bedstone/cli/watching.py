@@ -1,4 +1,4 @@
-"""Commands that hold the record against itself: watch, balance."""
+"""The command that watches instruments: watch."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING

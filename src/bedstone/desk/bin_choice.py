@@ -137,8 +137,9 @@ def _state(
 
 
 def drawn_until(record: Record, at: dt.datetime) -> dict[str, int]:
-    """What leaves each bin until a moment by the released plan of that day, less what grinding
-    puts in; what is already on record is in the books and not counted again. [mg]
+    """What batches draw from each bin until a moment by the released plan of that day; what is
+    already on record is in the books and not counted again, and grinding is left out, so that
+    there is rather more room than said. [mg]
     """
     mill = current_mill(record)
     standing = released_plan(record, at.astimezone(mill.settings.zone).date())

@@ -36,7 +36,10 @@ class BinState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BinChoice:
-    """A bin in the ranking, with the sentences that say why it stands there."""
+    """A bin in the ranking, with the sentences that say why it stands there.
+
+    Room is None where the bin is out of the question whatever its room.
+    """
 
     bin: str
     name: str
@@ -116,8 +119,8 @@ def _choice(
         name=state.name,
         possible=not against,
         why=tuple(why),
-        room_mg=state.room_mg,
-        room_then_mg=state.room_then_mg,
+        room_mg=None if state.against else state.room_mg,
+        room_then_mg=None if state.against else state.room_then_mg,
         room_sd_mg=state.room_sd_mg,
         fits_frac=odds,
     )

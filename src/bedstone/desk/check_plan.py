@@ -9,6 +9,7 @@ from bedstone.desk.day_stock import stock_to_plan
 from bedstone.desk.finished_bins import other_feed, stays_mg
 from bedstone.desk.held_stock import held_draws
 from bedstone.desk.last_run import last_on_machines
+from bedstone.desk.line_air import mill_for_day
 from bedstone.desk.lying_contents import lying_contents
 from bedstone.desk.machines import machines_hold, what_ran
 from bedstone.desk.made import made_batches, started_batches
@@ -75,7 +76,10 @@ def judged(
     )
     return (
         *verify_plan(
-            current_mill(record), left, stock_mg=stock_to_plan(record, day=plan.day), known=known
+            mill_for_day(record, current_mill(record), plan.day),
+            left,
+            stock_mg=stock_to_plan(record, day=plan.day),
+            known=known,
         ),
         *(finding for batch in rest for finding in held_draws(record, batch)),
     )

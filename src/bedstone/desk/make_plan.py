@@ -10,6 +10,7 @@ from bedstone.desk.check_plan import judged
 from bedstone.desk.day_stock import free_times, lying_lots, stock_to_plan, under_way
 from bedstone.desk.held_stock import held_notes, without_held
 from bedstone.desk.last_run import dies_in, last_on_machines
+from bedstone.desk.line_air import mill_for_day, rate_notes
 from bedstone.desk.lying_contents import lying_contents
 from bedstone.desk.machines import machines_hold
 from bedstone.desk.made import made_batches, run_of_order, started_batches
@@ -69,7 +70,7 @@ def day_problem(
     last = last_on_machines(record)
     used = _numbers_used(record)
     return DayProblem(
-        mill=mill,
+        mill=mill_for_day(record, mill, day),
         orders=_to_make(record, orders, used),
         stock_mg=without_held(record, stock_to_plan(record, day=day)),
         starting=machines_hold(record),
@@ -99,7 +100,11 @@ def _with_draws(record: Record, problem: DayProblem, outcome: DayOutcome) -> Pla
         position=head.position,
         head=head.head,
         batch_findings=by_batch,
-        findings=(*others, *held_notes(record)),
+        findings=(
+            *others,
+            *held_notes(record),
+            *rate_notes(record, problem.day, {row.order.product for row in problem.orders}),
+        ),
     )
     wanted = {row.order.order: row for row in problem.orders}
     return named_by_content(with_findings(plan, judged(record, plan, orders=wanted)))

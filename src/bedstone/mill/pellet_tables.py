@@ -5,6 +5,7 @@ is said of its heat or its air.
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from bedstone.mill.attributes import column
 
@@ -204,7 +205,7 @@ def fan_points(text: str) -> tuple[tuple[float, float], ...] | None:
         if not mark or not _plain(volume) or not _plain(pressure):
             return None
         points.append((float(volume), float(pressure)))
-    steps = list(zip(points, points[1:], strict=False))
+    steps = list(pairwise(points))
     if not steps or any(b[0] <= a[0] or b[1] >= a[1] for a, b in steps):
         return None
     return tuple(points)

@@ -243,7 +243,7 @@ def hottest_for_die(
         found = steam_for(mash, steam, outlet_c, liquids=liquids, loss_frac=loss_frac)
         return found.moisture_wb - most_wb
 
-    start_c = mash.temperature_c
+    start_c = max(mash.temperature_c, 0.01)  # steam becomes liquid water
     if over(start_c) > 0:
         raise NoAnswer(
             "The mash is too wet for the die before any steam.",

@@ -14,6 +14,7 @@ __all__ = ["machine_findings"]
 
 SECOND = dt.timedelta(seconds=1)
 DAY = dt.timedelta(days=1)
+HALF_HOUR = dt.timedelta(minutes=30)  # zones change at the half too
 LAST_MINUTE = dt.time(23, 59)
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MG_KG = 1_000_000
@@ -205,16 +206,10 @@ def _steps(mill: Mill, plan: Plan, run: Run) -> Iterable[Finding]:
         if first < starts_at - SECOND or last < ends_at - SECOND:
             text = f"{code} would run {run.run} before it gets there."
             yield _stop("steps.order", run.run, text)
-        rates = [
-            row.rate_kg_s
-            for row in mill.rates
-            if row.product == run.product and row.machine == code
-        ]
-        best = max([*rates, machine.rate_kg_s or 0.0])
-        worked_kg = best * sum((bar.end_at - bar.start_at).total_seconds() for bar in bars)
+        worked_kg = sum(_most_kg(mill, run.product, machine, bar) for bar in bars)
         if worked_kg < mass_kg * RATE_SLACK:
             text = (
-                f"{code} has time for {mass_text(mill, worked_kg)} of {run.run} at its best rate, "
+                f"{code} has time for {mass_text(mill, worked_kg)} of {run.run} at its rates, "
                 f"of {mass_text(mill, mass_kg)}."
             )
             yield _stop("steps.rate", run.run, text, value=worked_kg, limit=mass_kg, unit="kg")
@@ -222,3 +217,19 @@ def _steps(mill: Mill, plan: Plan, run: Run) -> Iterable[Finding]:
     if run.ready_at < ends_at - SECOND:
         text = f"{run.run} would be ready before its last machine is done with it."
         yield _stop("steps.ready", run.run, text)
+
+
+def _most_kg(mill: Mill, product: str, machine: Machine, bar: Bar) -> float:
+    """What a machine can have done in a bar at the rates of its hours."""
+    done_kg, at = 0.0, bar.start_at
+    while at < bar.end_at:
+        into = dt.timedelta(minutes=at.minute % 30, seconds=at.second, microseconds=at.microsecond)
+        until = min(bar.end_at, at - into + HALF_HOUR)
+        hour = at.astimezone(mill.settings.zone).hour
+        rate = machine.rate_kg_s or 0.0
+        for row in mill.rates:
+            if row.product == product and row.machine == machine.machine:
+                rate = row.rate_kg_s if row.start_hour <= hour < row.end_hour else rate
+        done_kg += rate * (until - at).total_seconds()
+        at = until
+    return done_kg

@@ -1,0 +1,175 @@
+"""How a mill's own cooler exchanges, fitted to its logged runs and kept as a fact."""
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from bedstone.cooling.calibrate import CoolerReading, NextReading, calibrate
+from bedstone.cooling.model import DEFAULT_FACTORS, Factors
+from bedstone.desk.folding import folded
+from bedstone.desk.line_model import (
+    best_rate_kg_s,
+    conditioned,
+    cooler_of,
+    cooler_row,
+    hot_pellets,
+    line_row,
+    pellet_kind,
+)
+from bedstone.desk.line_readings import runs_of_line
+from bedstone.desk.merged_rows import weather_by_hour
+from bedstone.desk.plain_values import row_from_plain, row_plain
+from bedstone.desk.record import Record
+from bedstone.desk.revisions import current_mill
+from bedstone.desk.roles import check
+from bedstone.errors import BadInput
+from bedstone.ledger.model import Fact, Recorded
+
+__all__ = ["CALIBRATED", "Calibrated", "calibrate_line", "line_factors", "logged_runs"]
+
+CALIBRATED = "cooling.calibrated/1"
+MOST_RUNS = 500
+ASK_FIRST = (
+    "Log for each run the temperature and moisture of the pellets that leave the cooler, and the "
+    "temperature of the air that leaves it: of the three the air's tells most."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Calibrated:
+    """The factors of a line's cooler and what they rest on."""
+
+    line: str
+    factors: Factors
+    readings: int = 0
+    misfit: float | None = None
+    left_out: int = 0
+    next_readings: tuple[NextReading, ...] = ()
+    position: int | None = None  # of the fact that keeps them
+
+    @property
+    def what_next(self) -> str:
+        """Which reading is worth logging next."""
+        if not self.next_readings:
+            return ASK_FIRST
+        best = min(self.next_readings, key=lambda row: row.heat_spread * row.moisture_spread)
+        return (
+            f"A dozen more runs with {best.what} would bring the upper end of the heat factor to "
+            f"{best.heat_spread:.2f} times its lower end, of the moisture factor to "
+            f"{best.moisture_spread:.2f} times."
+        )
+
+    @property
+    def said(self) -> str:
+        """The factors in a sentence, never without their interval."""
+        found = self.factors
+        state = "calibrated" if found.calibrated else "not calibrated"
+        return (
+            f"{self.line} is {state}: heat {found.heat:.2f} ({found.heat_lo:.2f} to "
+            f"{found.heat_hi:.2f}), moisture {found.moisture:.2f} ({found.moisture_lo:.2f} to "
+            f"{found.moisture_hi:.2f}); {found.source}."
+        )
+
+
+def line_factors(record: Record, line: str) -> Calibrated:
+    """What is kept of a line's cooler; the wide default if nothing is."""
+    kept = _all(record).get(line)
+    return kept or Calibrated(line=line, factors=DEFAULT_FACTORS)
+
+
+def _all(record: Record) -> Mapping[str, Calibrated]:
+    def note(
+        before: Mapping[str, Calibrated], facts: Iterable[Recorded]
+    ) -> Mapping[str, Calibrated]:
+        found = dict(before)
+        for item in facts:
+            content = {**item.fact.content, "position": item.position}
+            row = row_from_plain(Calibrated, content, where=f"fact {item.position}")
+            found[row.line] = row
+        return found
+
+    return folded(record, "cooler factors", kinds=(CALIBRATED,), start={}, fold=note)
+
+
+def calibrate_line(record: Record, line: str, *, by: str, at: dt.datetime) -> Recorded:
+    """Fit the cooler of a line to its logged runs and keep the factors.
+
+    Asks: who may, five logged runs or more with weather of their hours. Records:
+    ``cooling.calibrated/1``.
+    """
+    mill = current_mill(record)
+    check(mill, by, "readings")
+    cooler_row(mill, line)
+    runs = logged_runs(record, line)
+    if not runs:
+        raise BadInput(
+            f"No logged run of {line} can be used to calibrate its cooler.",
+            seen="no run with outlet temperature and weather of its hour",
+            allowed="5 runs or more",
+            do=ASK_FIRST,
+        )
+    found = calibrate(runs[-MOST_RUNS:])
+    kept = Calibrated(
+        line=line,
+        factors=found.factors,
+        readings=found.readings,
+        misfit=found.misfit,
+        left_out=len(found.left_out),
+        next_readings=found.next_readings,
+    )
+    content = row_plain(kept)
+    del content["position"]
+    return record.append(
+        Fact(kind=CALIBRATED, happened_at=at, by=by, content=content), recorded_at=at
+    )
+
+
+def logged_runs(record: Record, line: str) -> tuple[CoolerReading, ...]:
+    """Runs of a line of which enough was read, as the fit takes them.
+
+    The rate is the tables' best, since no reading says it; the temperature of the hot pellets is
+    read at the die or taken from the conditioner.
+    """
+    from bedstone.desk.line_air import air_of
+
+    mill = current_mill(record)
+    by_hour = weather_by_hour(record)
+    known = {row.product for row in mill.pellets}
+    made: list[CoolerReading] = []
+    for run in runs_of_line(record, line):
+        hour = run.at.replace(minute=0, second=0, microsecond=0)
+        outlet_c = run.mean("cooler outlet temperature")
+        cond_c = run.mean("conditioner temperature")
+        if run.product not in known or hour not in by_hour or outlet_c is None or cond_c is None:
+            continue
+        air = air_of(mill, by_hour[hour][-1])
+        mash_c = run.mean("mash temperature")
+        if mash_c is None:
+            mash_c = line_row(mill, line).mash_c
+        pellet = pellet_kind(mill, run.product)
+        hot = hot_pellets(
+            mill,
+            run.product,
+            conditioned(
+                mill,
+                run.product,
+                line,
+                rate_kg_s=best_rate_kg_s(mill, run.product, line),
+                mash_c=air.temperature_c if mash_c is None else mash_c,
+                wanted_c=cond_c,
+            ),
+        )
+        if outlet_c <= air.temperature_c - 1.0:
+            continue  # colder than the air of the hour: another hour's air, or a slip
+        made.append(
+            CoolerReading(
+                cooler=cooler_of(mill, line, pellet, air),
+                pellet=pellet,
+                pellets=hot,
+                air=air,
+                outlet_c=outlet_c,
+                moisture_wb=run.mean("cooler outlet moisture"),
+                exhaust_c=run.mean("exhaust air temperature"),
+            )
+        )
+    return tuple(made)

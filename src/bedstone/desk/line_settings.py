@@ -1,0 +1,334 @@
+"""Settings of a pellet line for a product: heat, steam, die, cooler, what is left of additives."""
+
+import datetime as dt
+from dataclasses import dataclass, replace
+
+from bedstone.cooling.cooler import cool
+from bedstone.cooling.model import Leaving, Profile
+from bedstone.desk.line_air import air_of
+from bedstone.desk.line_factors import Calibrated, line_factors
+from bedstone.desk.line_model import (
+    best_rate_kg_s,
+    conditioned,
+    cooler_of,
+    hot_pellets,
+    limits_of_product,
+    line_row,
+    lines_of_product,
+    mash_moisture_wb,
+    pellet_kind,
+    pellets_row,
+    rate_at_hour_kg_s,
+    steam_of,
+)
+from bedstone.desk.merged_rows import weather_by_hour
+from bedstone.desk.record import Record
+from bedstone.desk.revisions import current_mill
+from bedstone.errors import BadInput, NoAnswer
+from bedstone.mill.model import HeatSensitive, Mill
+from bedstone.pelleting.conditioner import (
+    Boiler,
+    Conditioned,
+    MashIn,
+    boiler_load,
+    hottest_for_die,
+    residence_s,
+)
+from bedstone.pelleting.heat_damage import (
+    HeatStep,
+    Kinetics,
+    Survival,
+    hottest_that_keeps,
+    preferred,
+    survival,
+)
+from bedstone.pelleting.specific_heat import TYPICAL_FEED
+
+__all__ = ["AdditiveHeat", "LineSettings", "additives_at", "settings_for"]
+
+DIE_S = 3.0
+"""Time from the die's hole to the cooler's air, common practice, no source."""
+COOLER_PARTS = 8
+MASH_SHARE = 0.8
+"""Bulk density of hot mash in a turning conditioner against mash at rest, from memory."""
+CURVE_C = tuple(float(c) for c in range(50, 101, 2))
+CAUTIONS = (
+    "Steam and hot surfaces burn: open conditioner and die chamber only shut off, cold, locked out.",
+    "Samples of hot pellets: gloves, insulated jug.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AdditiveHeat:
+    """What the way through the line leaves of an additive."""
+
+    ingredient: str
+    what: str
+    left: Survival
+    least_left_frac: float
+    hottest_c: float | None  # of the conditioner, judged by the low end; None if no setting does
+    curve: tuple[tuple[float, float, float, float], ...]  # conditioner, left, low, high
+    source: str
+
+    @property
+    def keeps(self) -> bool:
+        """Whether the middle of what is left is enough."""
+        return self.left.left >= self.least_left_frac
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineSettings:
+    """The settings of a run, with what follows from them."""
+
+    product: str
+    line: str
+    rate_kg_s: float  # of mash
+    mash_c: float
+    mash_moisture_wb: float
+    conditioned: Conditioned
+    residence_s: float
+    boiler: Boiler
+    die_moisture_max_wb: float
+    most_c_for_die: float | None  # None where the mash is too wet before any steam
+    die_c: float
+    die: str
+    additives: tuple[AdditiveHeat, ...]
+    air_c: float | None
+    air_humidity_frac: float | None
+    leaving: Leaving | None
+    profile: Profile | None
+    factors: Calibrated
+    cautions: tuple[str, ...]
+
+
+def settings_for(
+    record: Record,
+    product: str,
+    line: str = "",
+    *,
+    at: dt.datetime,
+    conditioning_c: float | None = None,
+    rate_kg_s: float | None = None,
+) -> LineSettings:
+    """Settings of a product on a line in the air of a moment.
+
+    Parameters
+    ----------
+    record : Record
+        The mill's record.
+    product, line : str
+        The line may be left out where the product has one.
+    at : datetime
+        The moment of the run.
+    conditioning_c, rate_kg_s : float, optional
+        Other settings than the tables have. [degrees C], [kg/s]
+
+    Raises
+    ------
+    BadInput
+        If the line is none of the product's.
+    Unknown
+        If product, pellets, or conditioner are not in the tables.
+    """
+    mill = current_mill(record)
+    line = _line(mill, product, line)
+    row, machine = pellets_row(mill, product), line_row(mill, line)
+    hour = at.replace(minute=0, second=0, microsecond=0)
+    known = weather_by_hour(record).get(hour)
+    air = None if known is None else air_of(mill, known[-1])
+    local = at.astimezone(mill.settings.zone).hour
+    rate = rate_kg_s or rate_at_hour_kg_s(mill, product, line, local)
+    mash_c = machine.mash_c
+    if mash_c is None:
+        mash_c = 15.0 if air is None else min(max(air.temperature_c, -10.0), 40.0)
+    wanted_c = conditioning_c or row.conditioning_c
+    made = conditioned(mill, product, line, rate_kg_s=rate, mash_c=mash_c, wanted_c=wanted_c)
+    hot = hot_pellets(mill, product, made)
+    pellet = pellet_kind(mill, product)
+    factors = line_factors(record, line)
+    leaving = profile = None
+    if air is not None and any(cooler.line == line for cooler in mill.coolers):
+        leaving, profile = cool(
+            cooler_of(mill, line, pellet, air), pellet, hot, air, factors.factors
+        )
+    stays_s = residence_s(
+        machine.volume_m3,
+        machine.fill_frac,
+        MASH_SHARE * mill.product(product).density_kg_m3,
+        made.rate_kg_s,
+    )
+    history = _history(made.temperature_c, stays_s, hot.temperature_c, leaving, profile)
+    additives = additives_at(mill, product, history)
+    found = LineSettings(
+        product=product,
+        line=line,
+        rate_kg_s=rate,
+        mash_c=mash_c,
+        mash_moisture_wb=mash_moisture_wb(mill, product),
+        conditioned=made,
+        residence_s=stays_s,
+        boiler=boiler_load(
+            steam_of(mill, line),
+            made.steam_kg_s,
+            rate,
+            efficiency_frac=machine.boiler_frac,
+            fuel_usd_per_kwh=machine.fuel_usd_kwh,
+        ),
+        die_moisture_max_wb=row.die_moisture_max_wb,
+        most_c_for_die=_most_for_die(mill, product, line, mash_c=mash_c, rate_kg_s=rate),
+        die_c=hot.temperature_c,
+        die=mill.product(product).die,
+        additives=additives,
+        air_c=None if air is None else air.temperature_c,
+        air_humidity_frac=None if air is None else air.relative_humidity_frac,
+        leaving=leaving,
+        profile=profile,
+        factors=factors,
+        cautions=(),
+    )
+    return _with_cautions(mill, found)
+
+
+def _line(mill: Mill, product: str, line: str) -> str:
+    lines = lines_of_product(mill, product)
+    if not lines or (line and line not in lines) or (not line and len(lines) > 1):
+        raise BadInput(
+            f"{mill.name_of(product)} does not go over one pellet line of that name.",
+            seen=line or "no line",
+            allowed=", ".join(lines) or "no line: it is no pellet",
+        )
+    return line or lines[0]
+
+
+def _most_for_die(
+    mill: Mill, product: str, line: str, *, mash_c: float, rate_kg_s: float
+) -> float | None:
+    mash = MashIn(
+        rate_kg_s=rate_kg_s,
+        temperature_c=mash_c,
+        made_of=TYPICAL_FEED.with_water(mash_moisture_wb(mill, product)),
+    )
+    most_wb = pellets_row(mill, product).die_moisture_max_wb
+    try:
+        found = hottest_for_die(
+            mash, steam_of(mill, line), most_wb, loss_frac=line_row(mill, line).loss_frac
+        )
+    except NoAnswer:
+        return None
+    return found.temperature_c
+
+
+def _history(
+    cond_c: float, stays_s: float, hot_c: float, leaving: Leaving | None, profile: Profile | None
+) -> tuple[HeatStep, ...]:
+    steps = [
+        HeatStep(where="conditioner", temperature_c=cond_c, time_s=stays_s),
+        HeatStep(where="die", temperature_c=hot_c, time_s=DIE_S),
+    ]
+    if leaving is not None and profile is not None:
+        count = len(profile.pellet_c)
+        for part in range(COOLER_PARTS):
+            at = round((part + 0.5) / COOLER_PARTS * (count - 1))
+            warm = min(max(profile.pellet_c[at], 0.0), 120.0)
+            step_s = leaving.residence_s / COOLER_PARTS
+            steps.append(HeatStep(where="cooler", temperature_c=warm, time_s=step_s))
+    return tuple(steps)
+
+
+def additives_at(
+    mill: Mill, product: str, history: tuple[HeatStep, ...]
+) -> tuple[AdditiveHeat, ...]:
+    """What a way through the line leaves of the heat-sensitive additives of a running formula."""
+    formula = mill.running_formula(product)
+    inside = (
+        set()
+        if formula is None
+        else {row.ingredient for row in mill.lines_of(product, formula.version)}
+    )
+    rows: dict[tuple[str, str], list[HeatSensitive]] = {}
+    for row in mill.heat_sensitive:
+        if row.ingredient in inside:
+            rows.setdefault((row.ingredient, row.what), []).append(row)
+    return tuple(_additive(known, history) for known in rows.values())
+
+
+def _kinetics(row: HeatSensitive) -> Kinetics:
+    return Kinetics(
+        additive=row.what,
+        d_s=row.d_s,
+        at_c=row.at_c,
+        z_dk=row.z_dk,
+        d_spread=row.d_spread,
+        measured=row.measured,  # type: ignore[arg-type]  # one of the table's choices
+        source=row.source,
+    )
+
+
+def _additive(known: list[HeatSensitive], history: tuple[HeatStep, ...]) -> AdditiveHeat:
+    kinetics = preferred([_kinetics(row) for row in known])
+    row = next(one for one in known if one.measured == kinetics.measured)
+    try:
+        hottest_c: float | None = hottest_that_keeps(kinetics, history, row.least_left_frac)
+    except NoAnswer:
+        hottest_c = None
+    curve = []
+    for cond_c in CURVE_C:
+        moved = tuple(
+            HeatStep(
+                where=step.where,
+                temperature_c=min(
+                    max(step.temperature_c + cond_c - history[0].temperature_c, 0.0), 120.0
+                )
+                if step.where != "cooler"
+                else step.temperature_c,
+                time_s=step.time_s,
+            )
+            for step in history
+        )
+        left = survival(kinetics, moved)
+        curve.append((cond_c, left.left, left.left_lo, left.left_hi))
+    return AdditiveHeat(
+        ingredient=row.ingredient,
+        what=row.what,
+        left=survival(kinetics, history),
+        least_left_frac=row.least_left_frac,
+        hottest_c=hottest_c,
+        curve=tuple(curve),
+        source=row.source,
+    )
+
+
+def _with_cautions(mill: Mill, found: LineSettings) -> LineSettings:
+    said = list(CAUTIONS)
+    if found.conditioned.moisture_wb > found.die_moisture_max_wb:
+        said.append(
+            f"Mash would reach the die with {100 * found.conditioned.moisture_wb:.1f} % moisture; "
+            f"the tables allow {100 * found.die_moisture_max_wb:.1f} %: it may choke."
+        )
+    for row in found.additives:
+        if not row.keeps:
+            hottest = (
+                "at no setting" if row.hottest_c is None else f"only up to {row.hottest_c:.0f} C"
+            )
+            said.append(
+                f"{row.what} ({mill.name_of(row.ingredient)}): about {100 * row.left.left:.0f} % "
+                f"({100 * row.left.left_lo:.0f} to {100 * row.left.left_hi:.0f}) is left, "
+                f"{100 * row.least_left_frac:.0f} % is wanted; {hottest} in the conditioner."
+            )
+        if row.left.caution:
+            said.append(f"{row.what}: {row.left.caution}")
+    limits = limits_of_product(mill, found.product)
+    if found.leaving is not None and (
+        found.leaving.above_ambient_dk > limits.above_ambient_dk
+        or found.leaving.water_activity_frac > limits.water_activity_frac
+    ):
+        said.append(
+            f"At this rate pellets would leave {found.leaving.above_ambient_dk:.1f} K above the air "
+            f"at water activity {found.leaving.water_activity_frac:.2f}: slow down, or wait for "
+            "better air; pellets sent warm or damp sweat and mould."
+        )
+    if found.leaving is not None and found.leaving.wet_duct:
+        said.append("Air leaving the cooler will drip in a bare duct: look for wet dust and mould.")
+    if found.rate_kg_s > best_rate_kg_s(mill, found.product, found.line) * 1.001:
+        said.append("This is quicker than the tables have for the line.")
+    return replace(found, cautions=tuple(said))

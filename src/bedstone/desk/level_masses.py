@@ -50,9 +50,7 @@ def mass_of(mill: Mill, level: Level) -> MassSeen:
     if level.unit == "kg":
         return MassSeen(mass_kg=level.value, sd_kg=level.sd)
     if level.unit == "frac":
-        return MassSeen(
-            mass_kg=level.value * held.capacity_kg, sd_kg=level.sd * held.capacity_kg
-        )
+        return MassSeen(mass_kg=level.value * held.capacity_kg, sd_kg=level.sd * held.capacity_kg)
     container, row = volumes_of(mill, level.place), measure_of(mill, level.place)
     material = level.material or held.holds
     if container is None or not material:
@@ -89,16 +87,12 @@ def latest_levels(record: Record) -> tuple[LevelMass, ...]:
 
 
 def _held(record: Record, mill: Mill, level: Level, *, slack_mg: int) -> LevelMass:
-    book_mg = sum(
-        line.mass_mg for line in record.stock(level.read_at) if line.place == level.place
-    )
+    book_mg = sum(line.mass_mg for line in record.stock(level.read_at) if line.place == level.place)
     try:
         seen = mass_of(mill, level)
     except BadInput as error:
         return LevelMass(level=level, seen=None, book_mg=book_mg, found=None, words=str(error))
-    found = difference(
-        seen, book_kg=book_mg / MG_IN_KG, book_sd_kg=slack_mg / SLACK_SDS / MG_IN_KG
-    )
+    found = difference(seen, book_kg=book_mg / MG_IN_KG, book_sd_kg=slack_mg / SLACK_SDS / MG_IN_KG)
     more = found.more_kg > 0
     units = mill.settings.units
     off = shown_mass(round(abs(found.more_kg) * MG_IN_KG), units=units)

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 from bedstone.errors import BadInput
 
@@ -60,9 +61,7 @@ def days_of_cover(stock_kg: float, use_kg: Sequence[float]) -> float | None:
     return None
 
 
-def what_to_buy(
-    stock_kg: float, use_kg: Sequence[float], *, use_sd_kg: float, terms: Terms
-) -> Buy:
+def what_to_buy(stock_kg: float, use_kg: Sequence[float], *, use_sd_kg: float, terms: Terms) -> Buy:
     """The last day to order, and full trucks for the days an order should last.
 
     Parameters
@@ -97,9 +96,7 @@ def what_to_buy(
             seen=f"{len(use_kg)} days",
             allowed=f"more than the lead time of {terms.lead_days} days",
         )
-    from scipy.stats import norm
-
-    z = float(norm.ppf(terms.odds_frac))
+    z = NormalDist().inv_cdf(terms.odds_frac)
     mean_kg = sum(use_kg) / len(use_kg)
     safety_kg = max(terms.safety_days * mean_kg, z * use_sd_kg * math.sqrt(terms.lead_days + 1))
     cover = days_of_cover(stock_kg, use_kg)

@@ -1,0 +1,168 @@
+"""The buying list: what must be ordered by when, how many trucks, from whom it is cheapest."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from bedstone.desk.formula_prices import standing
+from bedstone.desk.loads_taken import LoadTaken, loads_taken
+from bedstone.desk.material_use import bought_as, material_use
+from bedstone.desk.merged_rows import MG_IN_KG
+from bedstone.desk.record import Record
+from bedstone.desk.revisions import current_mill
+from bedstone.errors import BadInput
+from bedstone.mill.model import BuyingTerm, Mill, Price
+from bedstone.storage.buying import Buy, Terms, days_of_cover, what_to_buy
+
+__all__ = ["Offered", "ToBuy", "buying_list"]
+
+LOOK_AHEAD_DAYS = 28
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Offered:
+    """An offer or contract that stands, with what may and must still be taken of a contract."""
+
+    supplier: str
+    contract: str
+    price_usd_t: float
+    left_kg: float | None
+    must_take_kg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToBuy:
+    """An ingredient on the list. Without buying terms ``buy`` is None and only cover is said."""
+
+    ingredient: str
+    name: str
+    stock_kg: float
+    use_kg_day: float
+    use_sd_kg_day: float
+    ordered_kg: float
+    cover_days: float | None
+    cover_by_history_days: float | None
+    buy: Buy | None
+    order_on: dt.date | None
+    arrives_on: dt.date | None
+    offers: tuple[Offered, ...]
+    note: str
+
+
+def buying_list(
+    record: Record, *, at: dt.datetime, days: int = LOOK_AHEAD_DAYS
+) -> tuple[ToBuy, ...]:
+    """Every ingredient that is used, the most pressing first. Nothing is recorded.
+
+    Raises
+    ------
+    BadInput
+        If fewer days are looked ahead than some lead time has.
+    """
+    mill = current_mill(record)
+    today = at.astimezone(mill.settings.zone).date()
+    terms = {row.ingredient: row for row in mill.buying_terms}
+    longest = max((row.lead_days for row in mill.buying_terms), default=0)
+    if days <= longest:
+        raise BadInput(
+            "Too few days are looked at.",
+            seen=f"{days}",
+            allowed=f"more than the longest lead time, {longest} days",
+        )
+    stock: dict[str, float] = {}
+    for line in record.stock():
+        if line.place in mill.bin_by_code:
+            code = bought_as(mill, line.material)
+            stock[code] = stock.get(code, 0.0) + line.mass_mg / MG_IN_KG
+    loads, prices = loads_taken(record), standing(mill, today)
+    rows = []
+    for code, use in material_use(record, at=at, days=days).items():
+        if code not in mill.ingredient_by_code:
+            continue
+        held, term = max(0.0, stock.get(code, 0.0)), terms.get(code)
+        buy = None if term is None else _buy(held, use.days_kg, use.sd_kg_day, term)
+        rows.append(
+            ToBuy(
+                ingredient=code,
+                name=mill.name_of(code),
+                stock_kg=held,
+                use_kg_day=use.history_kg_day,
+                use_sd_kg_day=use.sd_kg_day,
+                ordered_kg=use.ordered_kg,
+                cover_days=days_of_cover(held, use.days_kg),
+                cover_by_history_days=(
+                    held / use.history_kg_day if use.history_kg_day > 0 else None
+                ),
+                buy=buy,
+                order_on=_day(today, None if buy is None else buy.order_in_days),
+                arrives_on=_day(today, None if buy is None else buy.arrives_in_days),
+                offers=_offers(mill, code, prices, loads),
+                note=_note(buy, term),
+            )
+        )
+    return tuple(sorted(rows, key=_pressing))
+
+
+def _buy(held: float, use: tuple[float, ...], sd: float, row: BuyingTerm) -> Buy:
+    terms = Terms(
+        lead_days=row.lead_days,
+        truck_kg=row.truck_kg,
+        safety_days=row.safety_days,
+        cover_days=row.cover_days,
+    )
+    return what_to_buy(held, use, use_sd_kg=sd, terms=terms)
+
+
+def _pressing(row: ToBuy) -> tuple[dt.date, float, str]:
+    cover = row.cover_days if row.cover_days is not None else float("inf")
+    return row.order_on or dt.date.max, cover, row.ingredient
+
+
+def _day(today: dt.date, later: int | None) -> dt.date | None:
+    """A day to come; a day that has gone by is today."""
+    return None if later is None else today + dt.timedelta(days=max(0, later))
+
+
+def _note(buy: Buy | None, term: BuyingTerm | None) -> str:
+    if buy is None or term is None:
+        return "No buying terms in buying_terms.csv: only days of cover are known."
+    if buy.order_in_days is None:
+        return f"Nothing to order within {LOOK_AHEAD_DAYS} days."
+    if buy.order_in_days >= 0:
+        return ""
+    runs_out = buy.runs_out_in_days
+    if runs_out is not None and runs_out < term.lead_days:
+        return (
+            f"Late: it takes {term.lead_days} days to come and stock lasts about {runs_out}; "
+            "ask for a quicker truck or plan feeds without it."
+        )
+    return "Late: the truck comes after stock falls below what must always be left."
+
+
+def _offers(
+    mill: Mill, code: str, prices: tuple[Price, ...], loads: tuple[LoadTaken, ...]
+) -> tuple[Offered, ...]:
+    """Offers that stand, the cheapest first; contracts that are used up fall away."""
+    found = []
+    for row in prices:
+        if row.ingredient != code:
+            continue
+        taken_kg = sum(
+            load.mass_mg / MG_IN_KG
+            for load in loads
+            if row.contract
+            and (load.ingredient, load.firm) == (code, row.supplier)
+            and load.at.astimezone(mill.settings.zone).date() >= row.from_on
+        )
+        left_kg = None if row.mass_max_kg is None else max(0.0, row.mass_max_kg - taken_kg)
+        if left_kg == 0:
+            continue
+        found.append(
+            Offered(
+                supplier=row.supplier,
+                contract=row.contract,
+                price_usd_t=row.price_usd_t,
+                left_kg=left_kg,
+                must_take_kg=max(0.0, (row.mass_min_kg or 0.0) - taken_kg),
+            )
+        )
+    return tuple(sorted(found, key=lambda one: (one.price_usd_t, one.supplier, one.contract)))

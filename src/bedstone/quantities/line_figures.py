@@ -4,6 +4,7 @@ from bedstone.quantities.units import DIMENSIONS, from_si
 
 __all__ = [
     "air_words",
+    "depth_words",
     "length_words",
     "moisture_words",
     "pressure_words",
@@ -270,3 +271,26 @@ def air_words(air_m3_s: float, units: str) -> str:
     if units == "US":
         return f"{round(_number(air_m3_s, 'm3_s', 'cfm') / 10) * 10:,} cfm"
     return f"{air_m3_s:.2f} m³/s"
+
+
+def depth_words(depth_m: float, units: str) -> str:
+    """Depth of a bed.
+
+    Parameters
+    ----------
+    depth_m : float
+        Depth. [m]
+    units : str
+        "US" or "SI".
+
+    Returns
+    -------
+    words : str
+        Number and unit.
+
+    Examples
+    --------
+    >>> depth_words(0.792, "US"), depth_words(0.792, "SI")
+    ('31 in', '0.79 m')
+    """
+    return f"{depth_m * 1000 / 25.4:.0f} in" if units == "US" else f"{depth_m:.2f} m"

@@ -1,0 +1,261 @@
+"""The pellet line: settings for the next run, the cooler, limits by the hour, what heat leaves."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+from markupsafe import Markup
+
+from bedstone.cooling.limits import HourLimit
+from bedstone.desk.line_air import CoolerHours, cooler_hours
+from bedstone.desk.line_factors import line_factors
+from bedstone.desk.line_settings import CAUTIONS, LineSettings, settings_for
+from bedstone.errors import BedstoneError, Unknown
+from bedstone.mill.model import Mill
+from bedstone.mill.pellet_tables import Cooler, DieRow, PelletLine, Pellets
+from bedstone.quantities import line_figures
+from bedstone.web.line_pictures import (
+    PlannedRate,
+    bed_picture,
+    factor_picture,
+    limit_picture,
+    survival_picture,
+)
+from bedstone.web.line_view import (
+    Choice,
+    RunOnLine,
+    choices_of,
+    chosen,
+    hour_of,
+    planned_rates,
+    runs_ahead,
+)
+from bedstone.web.show import Show
+from bedstone.web.site import Site, site_of
+
+__all__ = ["router"]
+
+router = APIRouter(include_in_schema=False)
+HOURS = 48
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OnLine:
+    """A line with the run or product that is meant, its settings and this hour's limit."""
+
+    choice: Choice
+    run: RunOnLine | None
+    settings: LineSettings | None
+    limit: HourLimit | None
+    problem: BedstoneError | None
+    pellets: Pellets | None
+    line: PelletLine | None
+    cooler: Cooler | None
+    die: DieRow | None
+    die_name: str
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What is to be watched in this run, beside what always is."""
+        said = self.settings.cautions if self.settings is not None else ()
+        return tuple(words for words in said if words not in CAUTIONS)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitView:
+    """A product on a line in the picture of limits."""
+
+    choice: Choice
+    limits: tuple[HourLimit, ...]
+    planned: tuple[PlannedRate, ...]
+    picture: Markup
+
+
+def page(request: Request, template: str, **values: Any) -> Response:
+    """A page of the pellet line, with how figures are said."""
+    return site_of(request).page(request, template, figures=line_figures, **values)
+
+
+@router.get("/pellet-line")
+def next_runs(request: Request, on: str = "") -> Response:
+    """For each line the settings of its next run, big enough to be read at arm's length."""
+    site = site_of(request)
+    mill = site.mill()
+    choices = choices_of(mill)
+    ahead = runs_ahead(site, mill)
+    if on:
+        named = chosen(choices, on)
+        views = [] if named is None else [on_line(site, mill, named, _run_of(ahead, named))]
+    else:
+        views = [on_line(site, mill, *one) for one in _next(choices, ahead)]
+    return page(request, "line_next.html", views=views, choices=choices, on=on, ahead=ahead)
+
+
+def _run_of(ahead: tuple[RunOnLine, ...], choice: Choice) -> RunOnLine | None:
+    return next(
+        (one for one in ahead if (one.line, one.run.product) == (choice.line, choice.product)),
+        None,
+    )
+
+
+def _next(
+    choices: tuple[Choice, ...], ahead: tuple[RunOnLine, ...]
+) -> list[tuple[Choice, RunOnLine | None]]:
+    """The next run of each line; where the plan has none, nothing."""
+    by_code = {one.code: one for one in choices}
+    found: dict[str, tuple[Choice, RunOnLine | None]] = {}
+    for one in ahead:
+        choice = by_code.get(f"{one.line}:{one.run.product}")
+        if choice is not None and one.line not in found:
+            found[one.line] = (choice, one)
+    return [found[line] for line in sorted(found)]
+
+
+def on_line(site: Site, mill: Mill, choice: Choice, run: RunOnLine | None) -> OnLine:
+    """Settings of a product on a line, with what stands in the tables, or why there are none."""
+    at = max(site.clock(), run.start_at) if run is not None else site.clock()
+    settings, limit, problem = None, None, None
+    try:
+        settings = settings_for(site.record, choice.product, choice.line, at=at)
+        hours = cooler_hours(site.record, at=at, hours=1, products=(choice.product,))
+        limit = hour_of([row for row in hours.limits if row.line == choice.line], at)
+    except BedstoneError as fault:
+        problem = fault
+    die_name = mill.product(choice.product).die
+    dies = [row for row in mill.dies if (row.die, row.line) == (die_name, choice.line)]
+    return OnLine(
+        choice=choice,
+        run=run,
+        settings=settings,
+        limit=limit,
+        problem=problem,
+        pellets=next((row for row in mill.pellets if row.product == choice.product), None),
+        line=next((row for row in mill.pellet_lines if row.line == choice.line), None),
+        cooler=next((row for row in mill.coolers if row.line == choice.line), None),
+        die=dies[0] if dies else None,
+        die_name=die_name,
+    )
+
+
+@router.get("/pellet-line/cooler")
+def cooler(request: Request, on: str = "") -> Response:
+    """The cooler with the profile through its bed."""
+    site = site_of(request)
+    mill = site.mill()
+    view, choices = _one(site, mill, on)
+    picture = None
+    if view is not None and view.settings is not None:
+        found = view.settings
+        if found.profile is not None and found.leaving is not None:
+            picture = bed_picture(found.profile, found.leaving, Show.of(mill))
+    known = None if view is None else line_factors(site.record, view.choice.line)
+    return page(
+        request, "line_cooler.html", view=view, choices=choices, picture=picture, known=known
+    )
+
+
+def _one(site: Site, mill: Mill, on: str) -> tuple[OnLine | None, tuple[Choice, ...]]:
+    """What an address asks for: the next run's product if it names none."""
+    choices = choices_of(mill)
+    ahead = runs_ahead(site, mill)
+    coming = _next(choices, ahead)
+    choice = chosen(choices, on, coming[0][0] if coming else None)
+    if choice is None:
+        return None, choices
+    return on_line(site, mill, choice, _run_of(ahead, choice)), choices
+
+
+@router.get("/pellet-line/limits")
+def limits(request: Request, line: str = "") -> Response:
+    """The greatest rate by the hour of each product, with the plan's rates over it."""
+    site = site_of(request)
+    mill = site.mill()
+    lines = sorted({row.line for row in mill.coolers})
+    if line and line not in lines:
+        raise Unknown(f"{line[:40]!r} has no cooler in the tables.", allowed=", ".join(lines))
+    line = line or (lines[0] if lines else "")
+    hours, problem = None, None
+    try:
+        hours = cooler_hours(site.record, at=site.clock(), hours=HOURS)
+    except BedstoneError as fault:
+        problem = fault
+    views = [] if hours is None else _limit_views(site, mill, hours, line)
+    return page(
+        request,
+        "line_limits.html",
+        views=views,
+        hours=hours,
+        known=line_factors(site.record, line) if line else None,
+        problem=problem,
+        lines=lines,
+        line_code=line,
+    )
+
+
+def _limit_views(site: Site, mill: Mill, hours: CoolerHours, line: str) -> list[LimitView]:
+    """Each product of a line, those of the plan first."""
+    show, ahead = Show.of(mill), runs_ahead(site, mill)
+    views = []
+    for product in dict.fromkeys(row.product for row in hours.limits if row.line == line):
+        rows = tuple(row for row in hours.limits if (row.line, row.product) == (line, product))
+        mine = [one for one in ahead if (one.line, one.run.product) == (line, product)]
+        planned = planned_rates(rows, mine)
+        picture = limit_picture(
+            rows, planned, show, now_at=site.clock(), label=_limit_words(mill, rows, show)
+        )
+        views.append(
+            LimitView(
+                choice=Choice(line=line, product=product),
+                limits=rows,
+                planned=planned,
+                picture=picture,
+            )
+        )
+    return sorted(views, key=lambda one: not one.planned)
+
+
+def _limit_words(mill: Mill, rows: tuple[HourLimit, ...], show: Show) -> str:
+    rates = [row.rate_kg_s for row in rows]
+    low, high = (line_figures.rate_words(one, show.units) for one in (min(rates), max(rates)))
+    return f"{mill.name_of(rows[0].product)} on {rows[0].line} by the hour: from {low} to {high}"
+
+
+@router.get("/pellet-line/additives")
+def additives(request: Request, on: str = "") -> Response:
+    """What heat leaves of live and delicate additives against the conditioner's temperature."""
+    site = site_of(request)
+    mill = site.mill()
+    view, choices = _one(site, mill, on)
+    show = Show.of(mill)
+    found = view.settings if view is not None else None
+    pictures = [] if found is None else _survivals(found, show)
+    return page(request, "line_additives.html", view=view, choices=choices, pictures=pictures)
+
+
+def _survivals(found: LineSettings, show: Show) -> list[Markup]:
+    return [
+        survival_picture(
+            row.curve,
+            show,
+            needs_frac=row.least_left_frac,
+            set_c=found.conditioned.temperature_c,
+            hottest_c=row.hottest_c,
+            label=f"{row.what} left at the bag against the conditioner's temperature; at the "
+            f"setting {100 * row.left.left:.0f} %, from {100 * row.left.left_lo:.0f} to "
+            f"{100 * row.left.left_hi:.0f} %, needed {100 * row.least_left_frac:.0f} %",
+        )
+        for row in found.additives
+    ]
+
+
+@router.get("/pellet-line/calibration")
+def calibration(request: Request) -> Response:
+    """How each cooler exchanges against the correlations, with intervals, and what to log next."""
+    site = site_of(request)
+    mill = site.mill()
+    rows = [
+        (known, factor_picture(known.factors, f"Factors of the cooler of {known.line}"))
+        for known in (line_factors(site.record, row.line) for row in mill.coolers)
+    ]
+    return page(request, "line_calibration.html", rows=rows)

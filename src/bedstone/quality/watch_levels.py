@@ -86,7 +86,8 @@ def level_evidence(
     for place, rows in read.items():
         flows = passed.get(place, ())
         parts: list[tuple[tuple[str, str], Floats]] = []
-        for tool, since in begins.items():
+        here = {row.instrument for row in flows}
+        for tool, since in [pair for pair in begins.items() if pair[0] in here]:
             draws = _draws(flows, tool)
             if draws.at.size and since.size:
                 parts.append(((tool, "gain step"), -_taken(draws, rows, since)))

@@ -1,0 +1,189 @@
+"""The commands of the pellet line: cooling, conditioner."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from bedstone.cli.answer import print_json, print_table, table
+from bedstone.cli.parts import Parts
+from bedstone.cli.reach import (
+    by_option,
+    directory_argument,
+    json_option,
+    open_mill,
+    read_moment,
+    signer,
+)
+from bedstone.cli.words import clock_text
+
+if TYPE_CHECKING:
+    from bedstone.desk.line_air import CoolerHours
+    from bedstone.desk.line_settings import LineSettings
+    from bedstone.mill.model import Mill
+
+__all__ = ["conditioner", "cooling"]
+
+T_H = 3.6
+
+
+@click.command(epilog="Example: bedstone cooling demo-mill --hours 24 --product DAIRY-18")
+@directory_argument
+@click.option("--at", "moment", metavar="TIME", help="From this hour, YYYY-MM-DD HH:MM. Now.")
+@click.option("--hours", type=click.IntRange(1, 8784), default=48, show_default=True)
+@click.option("--product", "products", multiple=True, metavar="CODE", help="Only these products.")
+@click.option(
+    "--calibrate", metavar="LINE", help="First fit this line's cooler to its logged runs."
+)
+@by_option
+@json_option
+@click.pass_obj
+def cooling(
+    parts: Parts,
+    directory: Path,
+    *,
+    moment: str | None,
+    hours: int,
+    products: tuple[str, ...],
+    calibrate: str | None,
+    by: str | None,
+    as_json: bool,
+) -> None:
+    """Show how fast each product may run through its cooler in the coming hours' air.
+
+    Greatest rate by the hour, from low to high, and what binds: pellets must leave cool and dry
+    enough. Until a line's cooler is calibrated the range is wide, and the plan keeps to the rates
+    of the tables.
+    """
+    from bedstone.desk.line_air import cooler_hours
+    from bedstone.desk.line_factors import calibrate_line
+    from bedstone.desk.tables import current_mill
+
+    record = open_mill(parts, directory)
+    mill = current_mill(record)
+    now = parts.clock()
+    if calibrate:
+        calibrate_line(record, calibrate, by=signer(by, mill, act="readings"), at=now)
+    at = now if moment is None else read_moment(moment, mill)
+    found = cooler_hours(record, at=at, hours=hours, products=products or None)
+    if as_json:
+        print_json(found)
+        return
+    _show_hours(mill, found)
+
+
+def _show_hours(mill: "Mill", found: "CoolerHours") -> None:
+    pairs = dict.fromkeys((row.product, row.line) for row in found.limits)
+    for product, line in pairs:
+        made = table(
+            f"{mill.name_of(product)} on {line}",
+            *("Hour", "Air", "Humidity", "At most", "From", "To", "What binds"),
+            right=("Air", "Humidity", "At most", "From", "To"),
+        )
+        rows = [row for row in found.limits if (row.product, row.line) == (product, line)]
+        for row, hour in zip(rows, found.air, strict=True):
+            made.add_row(
+                clock_text(row.starts_at, mill.settings),
+                _temperature(mill, hour.air.temperature_c),
+                f"{100 * hour.air.relative_humidity_frac:.0f} %",
+                *(
+                    _rate(mill, rate)
+                    for rate in (row.rate_kg_s, row.rate_lo_kg_s, row.rate_hi_kg_s)
+                ),
+                row.because or "the line itself",
+            )
+        print_table(made)
+    for note in found.notes:
+        click.echo(note)
+    for known in found.factors.values():
+        click.echo(f"{known.line}: {known.what_next}")
+
+
+def _rate(mill: "Mill", rate_kg_s: float) -> str:
+    if mill.settings.units == "US":
+        return f"{rate_kg_s * T_H / 0.90718474:.1f} ton/h"
+    return f"{rate_kg_s * T_H:.1f} t/h"
+
+
+def _temperature(mill: "Mill", value_c: float) -> str:
+    return f"{value_c * 1.8 + 32:.0f} F" if mill.settings.units == "US" else f"{value_c:.1f} C"
+
+
+@click.command(epilog="Example: bedstone conditioner demo-mill RABBIT-16 --to 150F")
+@directory_argument
+@click.argument("product", metavar="PRODUCT")
+@click.option("--line", default="", metavar="CODE", help="Where the product has several lines.")
+@click.option("--to", "wanted", metavar="TEMPERATURE", help="Another setting, such as 65C or 150F.")
+@click.option("--at", "moment", metavar="TIME", help="Time of the run, YYYY-MM-DD HH:MM. Now.")
+@json_option
+@click.pass_obj
+def conditioner(
+    parts: Parts,
+    directory: Path,
+    product: str,
+    *,
+    line: str,
+    wanted: str | None,
+    moment: str | None,
+    as_json: bool,
+) -> None:
+    """Show steam, moisture, boiler and what is left of live additives for a product's setting."""
+    from bedstone.desk.line_settings import settings_for
+    from bedstone.desk.tables import current_mill
+
+    record = open_mill(parts, directory)
+    mill = current_mill(record)
+    at = parts.clock() if moment is None else read_moment(moment, mill)
+    found = settings_for(
+        record, product, line, at=at, conditioning_c=None if wanted is None else _read_c(wanted)
+    )
+    if as_json:
+        print_json(found)
+        return
+    _show_settings(mill, found)
+
+
+def _read_c(text: str) -> float:
+    from bedstone.errors import BadInput
+
+    number, unit = text[:-1].strip(), text[-1:].upper()
+    try:
+        value = float(number)
+    except ValueError:
+        unit = ""
+        value = 0.0
+    if unit not in {"C", "F"}:
+        raise BadInput("Not a temperature.", seen=repr(text), allowed="such as 65C or 150F")
+    return value if unit == "C" else (value - 32) / 1.8
+
+
+def _show_settings(mill: "Mill", found: "LineSettings") -> None:
+    made = table(f"{mill.name_of(found.product)} on {found.line}", "What", "How much", right=())
+    hot = found.conditioned
+    rows = [
+        ("Rate", _rate(mill, found.rate_kg_s)),
+        ("Mash before steam", _temperature(mill, found.mash_c)),
+        ("Conditioner", _temperature(mill, hot.temperature_c)),
+        ("Steam", f"{hot.steam_kg_s * 3600:.0f} kg/h, {100 * hot.steam_share:.1f} % of the mash"),
+        ("Moisture to the die", (f"{100 * hot.moisture_wb:.1f} %, most "
+                                f"{100 * found.die_moisture_max_wb:.1f} %")),
+        ("Too wet for the die from", "before any steam" if found.most_c_for_die is None
+         else _temperature(mill, found.most_c_for_die)),
+        ("Time in the conditioner", f"{found.residence_s:.0f} s"),
+        ("Boiler", f"{found.boiler.horsepower:.0f} hp, {found.boiler.usd_per_t:.2f} USD/t of mash"),
+        ("Pellets below the die", _temperature(mill, found.die_c)),
+    ]  # fmt: skip
+    if found.leaving is not None:
+        rows.append(("Leaving the cooler", (f"{_temperature(mill, found.leaving.pellet_c)}, "
+                     f"{100 * found.leaving.moisture_wb:.1f} % (factors of the cooler in the "
+                     "middle of their range)")))  # fmt: skip
+    rows += [
+        (f"Left of {row.what}", (f"{100 * row.left.left:.0f} % ({100 * row.left.left_lo:.0f} to "
+         f"{100 * row.left.left_hi:.0f}), wanted {100 * row.least_left_frac:.0f} %"))
+        for row in found.additives
+    ]  # fmt: skip
+    for name, value in rows:
+        made.add_row(name, value)
+    print_table(made)
+    for caution in found.cautions:
+        click.echo(caution)

@@ -125,10 +125,10 @@ def a_folder(**changes: object) -> LoadedFolder:
     return LoadedFolder(**(values | changes))  # type: ignore[arg-type]
 
 
-def a_day(*, clean: bool = True) -> MemoryRecord:
+def a_day(*, clean: bool = True, mill: Mill | None = None) -> MemoryRecord:
     """A record with the folder loaded, every machine cleaned by hand, and the plan released."""
     record = MemoryRecord()
-    load_tables(record, a_folder(), by="osk", at=MORNING)
+    load_tables(record, a_folder(mill=mill or a_desk_mill()), by="osk", at=MORNING)
     if clean:
         places = tuple(ResiduePlaces(current_mill(record)).number)
         record_clean_out(record, places=places, reason="new year", by="osk", at=MORNING)

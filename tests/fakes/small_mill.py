@@ -37,6 +37,7 @@ def a_mill(units: str = "US", name: str = "Quillback Mill") -> Mill:
             units=units,
             flush_material="BARLEY-GR",
             flush_bin="FL1",
+            drug_check="none",
         ),
         people=(Person(person="mara", name="Mara Oss", role="batch operator"),),
         firms=(

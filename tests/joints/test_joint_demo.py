@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from bedstone.desk.batches import ActualDraw, batch_standing, record_batch, start_batch
+from bedstone.desk.beforehand import confirm_drug, is_drug, weigh_beforehand
 from bedstone.desk.checks import lot_mg
 from bedstone.desk.machines import machines_hold
 from bedstone.desk.orders import all_orders
@@ -77,10 +78,26 @@ def run_all(record: Record, plan: Plan) -> None:
             assert all(item.verdict is not Verdict.STOP for item in findings)
         else:
             draws = as_weighed(what, chance, lots)
+            _drugs_seen(record, plan, what, draws, at=at)
             done = record_batch(record, plan.plan, what.batch, draws, by="mara", at=at)
             assert [item.text for item in done.findings if item.verdict is Verdict.STOP] == []
             if what.kind is BatchKind.FEED:
                 _go_on(record, plan, what, at=at)
+
+
+def _drugs_seen(
+    record: Record, plan: Plan, batch: Batch, draws: tuple[ActualDraw, ...], *, at: dt.datetime
+) -> None:
+    """Drugs are weighed beforehand by one person and confirmed by another."""
+    made = {draw.sequence: draw for draw in draws}
+    for draw in batch.draws:
+        if is_drug(current_mill(record), draw.ingredient):
+            row = made[draw.sequence]
+            place = (plan.plan, batch.batch, draw.sequence)
+            weigh_beforehand(
+                record, *place, mass_mg=row.actual_mg, lot=row.lot or "", by="mara", at=at
+            )
+            confirm_drug(record, *place, by="rosa", at=at)
 
 
 def _go_on(record: Record, plan: Plan, batch: Batch, *, at: dt.datetime) -> None:

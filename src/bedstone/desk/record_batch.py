@@ -8,12 +8,14 @@ from bedstone.batching.divisions import mass_on_scale
 from bedstone.batching.findings import findings_of_draws
 from bedstone.batching.model import DrawSeen
 from bedstone.desk.appending import appended, nobody_since
+from bedstone.desk.beforehand import must_be_confirmed
 from bedstone.desk.check_plan import findings_of_start
 from bedstone.desk.holds import HELD, refuse_held
 from bedstone.desk.made import BATCH_MADE, MadeBatch, MadeDraw, made_batches, started_batches
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.plain_values import row_plain
 from bedstone.desk.plans import PlanStanding, batch_of, find_plan
+from bedstone.desk.rebalance_batch import as_rebalanced, rebalancing_finding
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput, Fault, Refused
@@ -61,7 +63,8 @@ def record_batch(
 
     Asks: one actual for each draw of the plan, nothing or more, at most twice its target.
     Refused when: the plan is not released, the batch is on record already, a scanned lot is on
-    hold. Records: ``batching.batch_made/1``; when a check says STOP, ``quality.held/1`` on the
+    hold, a drug was not confirmed by a second person. A batch that was re-balanced is held against
+    its new targets, and the record says so. Records: ``batching.batch_made/1``; when a check says STOP, ``quality.held/1`` on the
     batch right after it. Every batch is verified here again, on what really ran before it began.
     """
     mill = current_mill(record)
@@ -74,6 +77,8 @@ def record_batch(
         findings = findings_of_draws(mill, batch, seen=tuple(_seen(draw) for draw in draws))
         begun = started_batches(record).get(batch_id)
         begun_at = None if begun is None else begun.happened_at
+        planned = batch_of(standing.plan, batch_id)
+        findings += rebalancing_finding(record, mill, planned)
         findings += findings_of_start(record, standing.plan, batch, begun_at=begun_at)
         return batch_fact(mill, standing, batch, draws=draws, findings=findings, by=by, at=at)
 
@@ -91,11 +96,13 @@ def check_batch(
     """The plan and the batch, if the batch may be recorded with these draws."""
     mill = current_mill(record)
     standing = find_plan(record, plan_id)
-    batch = batch_of(standing.plan, batch_id)
+    batch = as_rebalanced(record, batch_of(standing.plan, batch_id))
     _may_record(record, standing, batch)
     _check_draws(mill, batch, draws)
     for draw in draws:
         _check_lot(record, mill, batch, draw)
+    given = [(draw.sequence, draw.actual_mg, draw.lot) for draw in draws]
+    must_be_confirmed(record, mill, batch, given)
     return standing, batch
 
 

@@ -283,6 +283,15 @@ class Settings:
             "nevada": "Nevada Administrative Code 587.620",
         },
     )
+    drug_check: str = column(
+        "who looks at a drug before it goes into a batch",
+        default="second person",
+        choices={
+            "second person": "somebody else than who weighed it confirms mass and lot; without that "
+            "the batch cannot be recorded",
+            "none": "nobody else (where one person works alone)",
+        },
+    )
     controls_batch: str = column(
         "column of the batching controls' CSV that names the batch", default="batch"
     )

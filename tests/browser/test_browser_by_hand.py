@@ -72,6 +72,34 @@ def test_a_run_is_dragged_moved_by_keys_and_undone(
     assert runs_of(page, mixer) == before
 
 
+def test_the_lanes_stay_under_a_pointer_that_holds_a_run(
+    planned: tuple[PageMill, Plan], window: Callable[..., Page]
+):
+    """What is said meanwhile moves nothing, and let go beside all mixers it is taken back."""
+    mill, plan = planned
+    page = window(mill, "dell", viewport={"width": 1280, "height": 900})
+    opened(page, plan)
+    says = page.locator("#hand-says")
+    standing = says.inner_text()
+    runs = runs_of(page, busy_mixer(page))
+    bar = page.locator(f'.bar[data-run="{runs[-1]}"]').first
+    first = page.locator(f'.bar[data-run="{runs[0]}"]').first
+    bar.scroll_into_view_if_needed()
+    held, there = bar.bounding_box(), first.bounding_box()
+    assert held is not None
+    assert there is not None
+    page.mouse.move(held["x"] + 4, held["y"] + 12)
+    page.mouse.down()
+    page.mouse.move(there["x"] + 1, held["y"] + 12, steps=4)
+    expect(says).to_contain_text("If you let go here")
+    assert first.bounding_box() == there
+    page.mouse.move(there["x"] + 1, held["y"] + 2000, steps=2)
+    expect(says).not_to_contain_text("If you let go here")
+    page.mouse.up()
+    assert says.inner_text() == standing
+    assert runs_of(page, busy_mixer(page)) == runs
+
+
 def test_a_finger_moves_a_run_on_an_upright_tablet(
     planned: tuple[PageMill, Plan], window: Callable[..., Page]
 ):

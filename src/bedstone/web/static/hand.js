@@ -78,7 +78,7 @@ function mark(svg, name, box) {
   for (const [key, value] of Object.entries(box)) shape.setAttribute(key, value);
 }
 
-export function setUpDrag(picture, { onDrop, onOver }) {
+export function setUpDrag(picture, { onDrop, onOver, onAway }) {
   const svg = picture.querySelector("svg");
   let held = null;
   const letGo = () => {
@@ -109,21 +109,31 @@ export function setUpDrag(picture, { onDrop, onOver }) {
     else svg.querySelector(".drop-mark")?.remove();
     const changed = place?.mixer !== held.place?.mixer || place?.before !== held.place?.before;
     held.place = place;
-    if (place && changed) onOver?.(held.run, place);
+    if (changed) place ? onOver?.(held.run, place) : onAway?.();
   });
   svg.addEventListener("pointerup", (event) => {
     if (!held || event.pointerId !== held.pointer) return;
     const { run, place, moving } = held;
     letGo();
     if (moving && place) onDrop(run, place);
+    else onAway?.();
   });
-  svg.addEventListener("pointercancel", letGo);
-  document.addEventListener("keydown", (event) => { if (event.key === "Escape" && held) letGo(); });
+  const giveUp = () => { letGo(); onAway?.(); };
+  svg.addEventListener("pointercancel", giveUp);
+  document.addEventListener("keydown", (event) => { if (event.key === "Escape" && held) giveUp(); });
 }
 
 // While a bar is held: what letting go there would cost and break.
 let asked = 0;
 let waiting = null;
+let standing = null; // what is said of the order as it stands, kept while something else is said
+function sayStanding() {
+  clearTimeout(waiting);
+  asked++;
+  const says = document.getElementById("hand-says");
+  if (says && standing !== null) says.innerHTML = standing;
+  standing = null;
+}
 function askAbout(picture, run, place) {
   clearTimeout(waiting);
   waiting = setTimeout(async () => {
@@ -132,7 +142,9 @@ function askAbout(picture, run, place) {
     const answer = await fetch(`${picture.dataset.hand}/try?${query}`, { headers: { "HX-Request": "true" } });
     const text = await answer.text();
     const says = document.getElementById("hand-says");
-    if (number === asked && says) says.innerHTML = text;
+    if (number !== asked || !says) return;
+    standing ??= says.innerHTML;
+    says.innerHTML = text;
   }, ASK_MS);
 }
 
@@ -141,7 +153,8 @@ function setUp() {
   for (const picture of page.querySelectorAll("[data-hand]")) {
     setUpDrag(picture, {
       onOver: (run, place) => askAbout(picture, run, place),
-      onDrop: (run, place) => { clearTimeout(waiting); asked++; move(picture, { run, mixer: place.mixer, before: place.before }); },
+      onAway: sayStanding,
+      onDrop: (run, place) => { clearTimeout(waiting); asked++; standing = null; move(picture, { run, mixer: place.mixer, before: place.before }); },
     });
     picture.addEventListener("bar-shown", (event) => showActs(event.detail.bar, event.detail.into));
     picture.addEventListener("keydown", (event) => {

@@ -185,6 +185,7 @@ def turn_away(record: Record, row: Arrival, *, why: str, by: str, at: dt.datetim
 
 def _content(row: Arrival, gate: Gate, *, into: str) -> dict[str, Json]:
     return {
+        "ticket": row.ticket,
         "arrival": plain(row),
         "outcome": gate.outcome.name,
         "reasons": list(gate.reasons),

@@ -17,6 +17,7 @@ from bedstone.errors import BadInput, BedstoneError, Fault, Refused, Unknown
 from bedstone.web import (
     answers,
     api,
+    arrival_pages,
     batch_pages,
     before_batch,
     bin_pages,

@@ -40,6 +40,7 @@ FACT_KINDS = (
     "storage.level_read/1",
     "quality.complaint_received/1",
     "quality.mixer_tested/1",
+    "cooling.calibrated/1",
     "formulation.formula_drafted/1",
     "formulation.formula_approved/1",
     "formulation.formula_put_in_use/1",

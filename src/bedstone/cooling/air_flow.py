@@ -57,7 +57,7 @@ def dry_air_kg_s(
         )
     vapour_pa = humidity_frac * saturation_pressure_pa(temperature_c)
     density = (pressure_pa - vapour_pa) / (_DRY_GAS_J_KG_K * (temperature_c + _KELVIN))
-    return volume_m3_s * density
+    return float(volume_m3_s * density)
 
 
 def bed_pressure_pa(

@@ -242,9 +242,9 @@ def _of_day(record: Record, mill: Mill, day: dt.date) -> tuple[HourLimit, ...]:
 
 
 def _calibrated(record: Record, mill: Mill) -> dict[str, Calibrated]:
-    """Lines whose cooler is calibrated: only they may slow a plan down, the default range is wide."""
+    """Lines of which the readings are trusted: only they slow a plan, the default range is wide."""
     found = {row.line: line_factors(record, row.line) for row in mill.coolers}
-    return {line: row for line, row in found.items() if row.factors.calibrated}
+    return {line: row for line, row in found.items() if row.is_trusted}
 
 
 def rate_notes(record: Record, day: dt.date, products: Iterable[str]) -> tuple[Finding, ...]:

@@ -29,6 +29,8 @@ __all__ = ["CALIBRATED", "Calibrated", "calibrate_line", "line_factors", "logged
 
 CALIBRATED = "cooling.calibrated/1"
 MOST_RUNS = 500
+MOST_MISFIT = 3.0
+"""Readings that lie farther off, in their own errors, speak against the cooler of the tables."""
 ASK_FIRST = (
     "Log for each run the temperature and moisture of the pellets that leave the cooler, and the "
     "temperature of the air that leaves it: of the three the air's tells most."
@@ -46,6 +48,11 @@ class Calibrated:
     left_out: int = 0
     next_readings: tuple[NextReading, ...] = ()
     position: int | None = None  # of the fact that keeps them
+
+    @property
+    def is_trusted(self) -> bool:
+        """Whether the plan may go by it: calibrated, and the readings fit the cooler."""
+        return self.factors.calibrated and (self.misfit or 0.0) <= MOST_MISFIT
 
     @property
     def what_next(self) -> str:
@@ -68,6 +75,13 @@ class Calibrated:
             f"{self.line} is {state}: heat {found.heat:.2f} ({found.heat_lo:.2f} to "
             f"{found.heat_hi:.2f}), moisture {found.moisture:.2f} ({found.moisture_lo:.2f} to "
             f"{found.moisture_hi:.2f}); {found.source}."
+        ) + (
+            ""
+            if self.is_trusted or not found.calibrated
+            else (
+                f" The readings lie {self.misfit:.1f} times their errors off: check area, depth and air "
+                "in the coolers table; the plan does not go by it."
+            )
         )
 
 

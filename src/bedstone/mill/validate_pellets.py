@@ -15,9 +15,12 @@ MOST_OPEN = 0.7
 
 def pellet_rules(check: Check) -> Iterator[Iterator[Fault]]:
     """Yield the rules of pellet lines."""
-    for row_type in (PelletLine, Cooler, DieRow):
-        for at, row in check.each(row_type):
-            yield _on_a_line(check, row_type, at, row.line)
+    for at, machine in check.each(PelletLine):
+        yield _on_a_line(check, PelletLine, at, machine.line)
+    for at, cooler in check.each(Cooler):
+        yield _on_a_line(check, Cooler, at, cooler.line)
+    for at, die in check.each(DieRow):
+        yield _on_a_line(check, DieRow, at, die.line)
     for at, cooler in check.each(Cooler):
         yield _air(check, at, cooler)
         yield _duct(check, at, cooler)

@@ -38,6 +38,7 @@ KINDS: Mapping[str, str] = {
     "storage.level_read/1": "level of {place} read by {method}: {value} {unit}",
     "quality.complaint_received/1": "complaint {complaint} of {customer}: {product} {what}",
     "quality.mixer_tested/1": "{mixer} tested with {product}",
+    "cooling.calibrated/1": "cooler of {line} fitted to {readings} logged runs",
     "formulation.formula_drafted/1": "formula of {product}: version {version} drafted",
     "formulation.formula_approved/1": "formula of {product}: version {version} approved by "
     "{approved_by}",

@@ -9,6 +9,7 @@ import click
 
 from bedstone import __version__
 from bedstone.cli import (
+    arrivals,
     balancing,
     folders,
     formulas,
@@ -19,6 +20,7 @@ from bedstone.cli import (
     plans,
     reading_lists,
     serving,
+    storing,
     views,
     watching,
 )
@@ -58,12 +60,15 @@ for _command in (
     materials.library,
     pellet_lines.cooling,
     pellet_lines.conditioner,
+    arrivals.arrival,
     journal.record,
     reading_lists.import_readings,
     journal.verify,
     journal.pin,
     views.orders,
     views.stock,
+    storing.bins,
+    storing.buying,
     views.trace,
     watching.watch,
     balancing.balance,

@@ -9,6 +9,7 @@ from bedstone.desk.lots_lying import read_now
 from bedstone.desk.made import made_batches, started_batches
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.plans import released_plan
+from bedstone.desk.receive import LOAD_ACCEPTED
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import Unknown
@@ -20,7 +21,6 @@ from bedstone.storage.choice import BinChoice, BinState, rank
 
 __all__ = ["BinChoice", "drawn_until", "last_load", "rank_bins"]
 
-LOAD_ACCEPTED = "receiving.load_accepted/1"
 SMALL = ("micro", "drug")
 SLACK_SDS = 3
 TRACE_MG = 1_000_000
@@ -155,26 +155,28 @@ def drawn_until(record: Record, at: dt.datetime) -> dict[str, int]:
     return out
 
 
-def last_load(record: Record) -> str:
-    """Ingredient of the last bulk load on record; empty if there is none."""
+def last_load(record: Record, mill: Mill, kind: str) -> str:
+    """Ingredient of the last load into a bin of a kind, which share an intake; empty if none."""
     for item in record.facts(kinds=(LOAD_ACCEPTED,), newest_first=True):
-        return str(item.fact.content["ingredient"])
+        held = mill.bin_by_code.get(str(item.fact.content.get("into", "")))
+        if held is not None and held.kind == kind:
+            return str(item.fact.content["ingredient"])
     return ""
 
 
 def _carried(record: Record, mill: Mill, ingredient: str) -> str:
-    """What the intake carried last, if it may leave something that this material lacks."""
-    last = last_load(record)
+    """What the intake carried last, if it is not the same; sacks go through none."""
+    kind = _kind(mill, ingredient)
+    last = "" if kind == "floor" else last_load(record, mill, kind)
     if not last or last == ingredient:
         return ""
     brought = {row.substance for row in mill.contents if row.ingredient == last}
     own = {row.substance for row in mill.contents if row.ingredient == ingredient}
-    words = f"The intake carried {mill.name_of(last)} last: run it empty first."
     strange = sorted(brought - own)
     if strange:
         names = ", ".join(mill.substance_by_code[code].name for code in strange)
-        words = (
+        return (
             f"The intake carried {mill.name_of(last)} last, which brings {names}: clean it out "
             "before this load."
         )
-    return words
+    return f"The intake carried {mill.name_of(last)} last: run it empty first."

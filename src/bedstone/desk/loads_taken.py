@@ -5,12 +5,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from bedstone.desk.folding import folded
+from bedstone.desk.receive import LOAD_ACCEPTED
 from bedstone.desk.record import Record
 from bedstone.ledger.model import Recorded
 
-__all__ = ["LOAD_ACCEPTED", "LoadTaken", "loads_taken"]
-
-LOAD_ACCEPTED = "receiving.load_accepted/1"
+__all__ = ["LoadTaken", "loads_taken"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from bedstone.desk.arrival_acts import arrivals
 from bedstone.desk.assays import assays
 from bedstone.desk.formula_prices import standing
 from bedstone.desk.loads_taken import LoadTaken, loads_taken
@@ -42,6 +43,7 @@ class SupplierCard:
     supplier: str
     ingredient: str
     loads: int
+    refused: int
     mass_mg: int
     last_at: dt.datetime
     price_usd_t: float | None
@@ -62,12 +64,21 @@ def supplier_cards(record: Record, *, at: dt.datetime) -> tuple[SupplierCard, ..
     for row in assays(record):
         if row.lot:
             of_lot.setdefault(row.lot, []).append(row)
+    refused = _refused(record)
     grouped: dict[tuple[str, str], list[LoadTaken]] = {}
     for load in loads_taken(record):
         grouped.setdefault((load.ingredient, load.firm), []).append(load)
     prices = standing(mill, today)
     cards = [
-        _card(mill, ingredient, firm, loads, of_lot=of_lot, prices=prices)
+        _card(
+            mill,
+            ingredient,
+            firm,
+            loads,
+            refused=refused.get((ingredient, firm), 0),
+            of_lot=of_lot,
+            prices=prices,
+        )
         for (ingredient, firm), loads in grouped.items()
     ]
     far = float("inf")
@@ -79,12 +90,23 @@ def supplier_cards(record: Record, *, at: dt.datetime) -> tuple[SupplierCard, ..
     )  # fmt: skip
 
 
+def _refused(record: Record) -> dict[tuple[str, str], int]:
+    """How many loads of an ingredient each supplier had turned away at the gate."""
+    found: dict[tuple[str, str], int] = {}
+    for one in arrivals(record):
+        if not one.into:
+            key = (one.arrival.ingredient, one.arrival.firm)
+            found[key] = found.get(key, 0) + 1
+    return found
+
+
 def _card(
     mill: Mill,
     ingredient: str,
     firm: str,
     loads: list[LoadTaken],
     *,
+    refused: int,
     of_lot: dict[str, list[Assay]],
     prices: tuple[Price, ...],
 ) -> SupplierCard:
@@ -97,6 +119,7 @@ def _card(
         supplier=firm,
         ingredient=ingredient,
         loads=len(loads),
+        refused=refused,
         mass_mg=sum(load.mass_mg for load in loads),
         last_at=max(load.at for load in loads),
         price_usd_t=price,

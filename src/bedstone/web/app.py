@@ -21,9 +21,11 @@ from bedstone.web import (
     batch_pages,
     before_batch,
     bin_pages,
+    buying_pages,
     curve_pages,
     formula_pages,
     hand_pages,
+    instrument_pages,
     journal_page,
     known_pages,
     line_calculator,
@@ -38,6 +40,7 @@ from bedstone.web import (
     today,
     trace_page,
     version_pages,
+    weighing_pages,
 )
 from bedstone.web.answers import Answers, PutAside
 from bedstone.web.guard import HEADERS, Guard, note_position
@@ -53,9 +56,11 @@ ROOMS = (
     answers,
     today,
     hand_pages,
+    instrument_pages,
     batch_pages,
     before_batch,
     bin_pages,
+    buying_pages,
     arrival_pages,
     order_pages,
     run_pages,

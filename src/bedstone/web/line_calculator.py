@@ -26,6 +26,7 @@ from bedstone.pelleting.conditioner import (
 from bedstone.pelleting.specific_heat import TYPICAL_FEED
 from bedstone.pelleting.steam import steam_at_gauge
 from bedstone.quantities import line_figures
+from bedstone.quantities.units import Unit
 from bedstone.web.site import site_of
 from bedstone.web.typed_cell import cell_exact, cell_typed
 
@@ -137,7 +138,7 @@ def _read(
             value, words, fault = _understood(text, one, settings)
         shown = text if text and text.strip() else _starting(value, one, settings)
         values[one.field] = value
-        unit = one.written(settings.units)[1]
+        unit = _unit(one, settings)
         fields.append(
             TypedField(
                 name=one.field,
@@ -153,7 +154,7 @@ def _read(
 
 def _understood(text: str, one: Column, settings: Settings) -> tuple[Any, str, str]:
     """The value of a typed field, how it is understood, and its fault."""
-    cell = cell_typed(text[: LONGEST + 1], one, settings)
+    cell = cell_typed(_with_unit(text[: LONGEST + 1].strip(), one, settings), one, settings)
     try:
         value = read_cell(
             cell.text, column=one, unit=one.written(settings.units)[1], zone=settings.zone
@@ -163,13 +164,27 @@ def _understood(text: str, one: Column, settings: Settings) -> tuple[Any, str, s
     return value, cell.words, ""
 
 
+def _unit(one: Column, settings: Settings) -> Unit | None:
+    """The unit that a field is in where no other is typed: a gauge is read in psi or kPa."""
+    if one.dimension is not None and one.dimension.si_suffix == "pa":
+        return one.dimension.units["psi" if settings.units == "US" else "kpa"]
+    return one.written(settings.units)[1]
+
+
+def _with_unit(text: str, one: Column, settings: Settings) -> str:
+    """What was typed, with the unit of the field behind a bare number."""
+    unit = _unit(one, settings)
+    bare = text and text[-1].isdigit() and unit is not one.written(settings.units)[1]
+    return f"{text} {unit.suffix}" if bare and unit is not None else text
+
+
 def _fault_words(faults: tuple[Fault, ...]) -> str:
     return "; ".join(f"found {one.found}; allowed: {one.allowed}" for one in faults)
 
 
 def _starting(value: float, one: Column, settings: Settings) -> str:
     """A starting value in the mill's unit, to four figures."""
-    unit = one.written(settings.units)[1]
+    unit = _unit(one, settings)
     number = value if unit is None else float((value - float(unit.offset)) / float(unit.factor))
     return cell_exact(f"{number:.4g}" if number < 1e4 else f"{number:.0f}", one, settings)  # noqa: PLR2004
 

@@ -38,6 +38,7 @@ __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 HOURS = 48
+FREE_FRAC = 0.999
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +71,12 @@ class LimitView:
     limits: tuple[HourLimit, ...]
     planned: tuple[PlannedRate, ...]
     picture: Markup
+
+    @property
+    def free(self) -> bool:
+        """Whether the plan does not run it, and the air never holds it back, at either end."""
+        most = max(row.rate_kg_s for row in self.limits)
+        return not self.planned and min(row.rate_lo_kg_s for row in self.limits) >= FREE_FRAC * most
 
 
 def page(request: Request, template: str, **values: Any) -> Response:

@@ -187,7 +187,7 @@ def limit_picture(
     if first_at <= now_at <= last_at:
         parts += [
             plot.upright(hours(now_at), "nowline"),
-            words_at(plot.x(hours(now_at)) + 4, plot.top + 14, "now"),
+            words_at(plot.x(hours(now_at)) + 4, plot.bottom - 6, "now"),
         ]
     return svg(WIDE, TALL, label, parts)
 

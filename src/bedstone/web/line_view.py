@@ -46,6 +46,7 @@ class Choice:
 class RunOnLine:
     """A run of the plan while it is on a pellet line."""
 
+    plan: str
     run: Run
     line: str
     start_at: dt.datetime
@@ -99,6 +100,7 @@ def runs_on_lines(plan: Plan, mill: Mill) -> tuple[RunOnLine, ...]:
         took_s[key] = took_s.get(key, 0.0) + (bar.end_at - bar.start_at).total_seconds()
     found = [
         RunOnLine(
+            plan=plan.plan,
             run=runs[bar.about],
             line=bar.machine,
             start_at=bar.start_at,

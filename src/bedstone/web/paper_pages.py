@@ -41,3 +41,13 @@ def batch(request: Request, plan: str, batch: str) -> Response:
     known = {one.batch for one in found.batches} | {one.clean_out for one in found.clean_outs}
     name = batch if batch in known else "batch"
     return pdf(site.papers.batch_sheet(site.record, found, batch), name)
+
+
+@router.get("/papers/{plan}/runs/{run}/{line}.pdf")
+def run_sheet(request: Request, plan: str, run: str, line: str) -> Response:
+    """The settings of a run on a pellet line."""
+    site = site_of(request)
+    found = find_plan(site.record, plan).plan
+    known = any(one.run == run for one in found.runs)
+    content = site.papers.run_sheet(site.record, found, run, line)
+    return pdf(content, f"run-{run}" if known else "run")

@@ -1,10 +1,21 @@
 """The papers of the house, made when a page asks for them."""
 
+import datetime as dt
+import math
+from typing import TYPE_CHECKING
+
+from bedstone.desk.line_air import cooler_hours
+from bedstone.desk.line_settings import settings_for
 from bedstone.desk.orders import all_orders
 from bedstone.desk.plan_now import refuse_unsafe
 from bedstone.desk.record import Record
-from bedstone.desk.revisions import revision_mill
+from bedstone.desk.revisions import current_mill, revision_mill
+from bedstone.errors import BedstoneError, Unknown
 from bedstone.mill.plan import Plan
+from bedstone.web.line_view import RunOnLine, runs_on_lines
+
+if TYPE_CHECKING:
+    from bedstone.cooling.limits import HourLimit
 
 __all__ = ["PapersOfTheHouse"]
 
@@ -37,3 +48,39 @@ class PapersOfTheHouse:
         refuse_unsafe(record, plan)
         mill = revision_mill(record, plan.revision)
         return batch_sheet(plan, batch_id, mill, head=record.head())
+
+    def run_sheet(self, record: Record, plan: Plan, run: str, line: str) -> bytes:
+        """The settings of a run on a pellet line, by the tables as they stand."""
+        from bedstone.papers.run_sheet import RunOnSheet, run_sheet
+
+        refuse_unsafe(record, plan)
+        mill = current_mill(record)
+        parts = [one for one in runs_on_lines(plan, mill) if (one.run.run, one.line) == (run, line)]
+        if not parts:
+            raise Unknown(
+                f"Plan {plan.plan} has no run {run[:40]!r} on a line {line[:40]!r}.",
+                do="choose a run on the page of the pellet line",
+            )
+        first, last = parts[0], parts[-1]
+        settings = settings_for(record, first.run.product, line, at=first.start_at)
+        on = RunOnSheet(
+            run=first.run,
+            line=line,
+            start_at=first.start_at,
+            end_at=last.end_at,
+            planned_kg_s=first.rate_kg_s,
+            settings=settings,
+            limits=_limits(record, first, last.end_at),
+        )
+        return run_sheet(plan, mill, on, head=record.head())
+
+
+def _limits(record: Record, first: RunOnLine, end_at: dt.datetime) -> "tuple[HourLimit, ...]":
+    """What the cooler lets through in the hours of a run; nothing where no weather is on record."""
+    floor = first.start_at.replace(minute=0, second=0, microsecond=0)
+    hours = max(1, math.ceil((end_at - floor).total_seconds() / 3600))
+    try:
+        found = cooler_hours(record, at=floor, hours=hours, products=(first.run.product,))
+    except BedstoneError:
+        return ()
+    return tuple(row for row in found.limits if row.line == first.line)

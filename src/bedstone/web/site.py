@@ -61,6 +61,10 @@ class Papers(Protocol):
         """The sheet of one batch."""
         ...
 
+    def run_sheet(self, record: Record, plan: Plan, run: str, line: str) -> bytes:
+        """The settings of a run on a pellet line."""
+        ...
+
 
 @dataclass(frozen=True, kw_only=True)
 class Site:

@@ -1,0 +1,218 @@
+"""A control chart of one instrument, and the flows of the mill as bands, as SVG."""
+
+import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
+
+from markupsafe import Markup
+
+from bedstone.desk.balance import Balance
+from bedstone.desk.watch_history import ChartPoint, History
+from bedstone.ledger.model import is_outside
+from bedstone.mill.model import Mill
+from bedstone.web.show import Show
+
+__all__ = ["chart_picture", "flow_picture"]
+
+WIDTH, HEIGHT = 900, 340
+LEFT, RIGHT, TOP, BOTTOM = 96, 16, 30, 52
+MG_KG = 1e6
+COLUMNS = (
+    ("supplier", "opening", "steam"),
+    ("ingredient", "tank", "floor"),
+    ("grinder", "hammer mill", "roller mill"),
+    ("ground",),
+    ("mixer",),
+    ("surge", "flush"),
+    ("pellet line",),
+    ("finished",),
+    ("sacking line", "load-out", "bulk load-out"),
+    ("warehouse", "customer", "air", "scrap"),
+)
+NODE_W, NODE_GAP, LEAST_H = 12, 12, 1.5
+FLOW_H = 460
+
+
+def _text(x: float, y: float, words: str, *, anchor: str = "start", css: str = "") -> Markup:
+    return Markup('<text x="{}" y="{}" text-anchor="{}" class="{}">{}</text>').format(
+        round(x, 1), round(y, 1), anchor, css, words
+    )
+
+
+def _line(x1: float, y1: float, x2: float, y2: float, css: str) -> Markup:
+    return Markup('<line x1="{}" y1="{}" x2="{}" y2="{}" class="{}"/>').format(
+        round(x1, 1), round(y1, 1), round(x2, 1), round(y2, 1), css
+    )
+
+
+def _svg(height: float, label: str, parts: Sequence[Markup]) -> Markup:
+    top = Markup(
+        '<svg xmlns="http://www.w3.org/2000/svg" class="line-picture" viewBox="0 0 {} {}" '
+        'role="img" aria-label="{}">'
+    ).format(WIDTH, round(height), label)
+    return Markup("").join([top, *parts, Markup("</svg>")])
+
+
+def chart_picture(history: History, show: Show) -> Markup:
+    """Level less book at each reading, with its error, proofs, power events and the beginning."""
+    points = history.points
+    if not points:
+        return Markup("")
+    low_at, high_at = points[0].at, points[-1].at
+    span_s = max((high_at - low_at).total_seconds(), 1.0)
+    low = min(0.0, *(row.more_kg - 2 * row.sd_kg for row in points))
+    high = max(0.0, *(row.more_kg + 2 * row.sd_kg for row in points))
+
+    def x(at: dt.datetime) -> float:
+        part = (at - low_at).total_seconds() / span_s
+        return LEFT + (WIDTH - LEFT - RIGHT) * min(1.0, max(0.0, part))
+
+    def y(kg: float) -> float:
+        return TOP + (HEIGHT - TOP - BOTTOM) * (high - kg) / max(high - low, 1e-9)
+
+    parts = [*_suspected(history, x), _line(LEFT, y(0), WIDTH - RIGHT, y(0), "axis")]
+    for kg in (low, 0.0, high):
+        words = show.mass(round(kg * MG_KG))
+        parts.append(_text(LEFT - 8, y(kg) + 5, words, anchor="end", css="soft"))
+    parts += _marks(history, x, low_at, high_at)
+    for row in points:
+        parts += _point(row, x(row.at), y)
+    parts.append(_text(LEFT, HEIGHT - 8, show.moment(low_at), css="soft"))
+    parts.append(_text(WIDTH - RIGHT, HEIGHT - 8, show.moment(high_at), anchor="end", css="soft"))
+    label = f"Level of {history.place} less the books at each of {len(points)} readings"
+    return _svg(HEIGHT, label, parts)
+
+
+def _point(row: ChartPoint, at: float, y: Callable[[float], float]) -> list[Markup]:
+    low, high = y(row.more_kg - 2 * row.sd_kg), y(row.more_kg + 2 * row.sd_kg)
+    return [
+        _line(at, low, at, high, "spread"),
+        Markup('<circle class="here" cx="{}" cy="{}" r="{}"/>').format(
+            round(at, 1), round(y(row.more_kg), 1), 6 if row.is_count else 4.5
+        ),
+    ]
+
+
+def _suspected(history: History, x: Callable[[dt.datetime], float]) -> list[Markup]:
+    """The interval in which the change began."""
+    suspect = history.suspect
+    if suspect is None:
+        return []
+    low, high = x(suspect.begins_lo_at), x(suspect.begins_hi_at)
+    return [
+        Markup('<rect class="interval" x="{}" y="{}" width="{}" height="{}"/>').format(
+            round(low, 1), TOP, round(max(3.0, high - low), 1), HEIGHT - TOP - BOTTOM
+        ),
+        _text((low + high) / 2, TOP - 10, "began here", anchor="middle"),
+    ]
+
+
+def _marks(
+    history: History, x: Callable[[dt.datetime], float], low_at: dt.datetime, high_at: dt.datetime
+) -> list[Markup]:
+    """Proofs as solid lines, power events as dashed ones, each with its word."""
+    bottom = HEIGHT - BOTTOM
+    marks = [(row.proved_at, "proved", "axis", 18) for row in history.proofs]
+    marks += [(row.from_at, "power failed", "needed", 34) for row in history.power]
+    parts = []
+    for at, words, css, below in marks:
+        if low_at <= at <= high_at:
+            parts.append(_line(x(at), TOP, x(at), bottom + below - 12, css))
+            parts.append(_text(x(at), bottom + below, words, anchor="middle", css="soft"))
+    return parts
+
+
+def flow_picture(balance: Balance, mill: Mill, show: Show) -> Markup:
+    """The mass that went from one kind of station to the next, as bands as wide as the mass."""
+    agreed = {row.flow: row.agreed_kg or 0.0 for row in balance.reconciled.flows}
+    booked: dict[tuple[str, str], float] = {}
+    for row in balance.flows:
+        start, end = _group(mill, row.from_place), _group(mill, row.to_place)
+        kg = agreed[row.flow] if agreed[row.flow] > 0 else 0.0
+        if start != end and "stock" not in (start, end) and kg > 0:
+            booked[start, end] = booked.get((start, end), 0.0) + kg
+    names = {name for pair in booked for name in pair}
+    columns = [[name for name in sorted(names) if _column(mill, name) == number]
+               for number in range(len(COLUMNS))]  # fmt: skip
+    columns = [column for column in columns if column]
+    through = {
+        name: max(
+            sum(kg for (start, _), kg in booked.items() if start == name),
+            sum(kg for (_, end), kg in booked.items() if end == name),
+        )
+        for name in names
+    }
+    most = max((sum(through[name] for name in column) for column in columns), default=1.0)
+    scale = (FLOW_H - 60 - NODE_GAP * max(len(column) for column in columns)) / most
+    at = _laid_out(columns, through, scale)
+    parts = [*_bands(booked, at, scale)]
+    for name in sorted(names):
+        x, y = at[name]
+        height = max(LEAST_H, through[name] * scale)
+        parts.append(
+            Markup('<rect class="level" x="{}" y="{}" width="{}" height="{}"/>').format(
+                round(x, 1), round(y, 1), NODE_W, round(height, 1)
+            )
+        )
+        is_last = x > WIDTH - 140
+        words = f"{name} {show.mass(round(through[name] * MG_KG))}"
+        parts.append(
+            _text(x - 3 if is_last else x, y - 3, words, anchor="end" if is_last else "start")
+        )
+    return _svg(FLOW_H, "Mass from one kind of station to the next", parts)
+
+
+def _group(mill: Mill, place: str) -> str:
+    """The kind of a place, machines that make feed by themselves."""
+    if is_outside(place):
+        return place.split("/", 1)[0]
+    machine = mill.machine_by_code.get(place)
+    if machine is not None:
+        return place
+    held = mill.bin_by_code.get(place)
+    return held.kind if held else place
+
+
+def _column(mill: Mill, name: str) -> int:
+    machine = mill.machine_by_code.get(name)
+    kind = machine.kind if machine else name
+    for number, kinds in enumerate(COLUMNS):
+        if kind in kinds:
+            return number
+    return 2 if "mill" in kind or "grind" in kind or "crack" in kind else len(COLUMNS) - 2
+
+
+def _laid_out(
+    columns: Sequence[Sequence[str]], through: Mapping[str, float], scale: float
+) -> dict[str, tuple[float, float]]:
+    at = {}
+    step = (WIDTH - NODE_W - 20) / max(1, len(columns) - 1)
+    for number, column in enumerate(columns):
+        y = 34.0 + 18 * (number % 2)
+        for name in column:
+            at[name] = 10 + number * step, y
+            y += max(LEAST_H, through[name] * scale) + NODE_GAP + 16
+    return at
+
+
+def _bands(
+    booked: Mapping[tuple[str, str], float], at: Mapping[str, tuple[float, float]], scale: float
+) -> list[Markup]:
+    left = {name: y for name, (_, y) in at.items()}
+    right = dict(left)
+    parts = []
+    for (start, end), kg in sorted(
+        booked.items(), key=lambda pair: (at[pair[0][0]], at[pair[0][1]])
+    ):
+        height = max(0.5, kg * scale)
+        x1, x2 = at[start][0] + NODE_W, at[end][0]
+        y1, y2 = right[start] + height / 2, left[end] + height / 2
+        right[start] += height
+        left[end] += height
+        bend = (x1 + x2) / 2
+        path = f"M{x1:.1f} {y1:.1f} C{bend:.1f} {y1:.1f} {bend:.1f} {y2:.1f} {x2:.1f} {y2:.1f}"
+        parts.append(
+            Markup(
+                '<path d="{}" fill="none" stroke="#9aa1a6" stroke-opacity="0.4" stroke-width="{}"/>'
+            ).format(path, round(height, 1))
+        )
+    return parts

@@ -50,6 +50,9 @@ PAGES = (
     "/journal",
     "/journal/verify",
     "/journal/2",
+    "/instruments",
+    "/instruments/SC1",
+    "/balance",
 )
 VOID = {"area", "br", "col", "hr", "img", "input", "link", "meta", "source", "wbr"}
 

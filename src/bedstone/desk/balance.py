@@ -50,6 +50,7 @@ class Balance:
     from_at: dt.datetime
     to_at: dt.datetime
     flows: tuple[Flow, ...]
+    booked_kg: Mapping[str, float]  # by flow, measured or not
     reconciled: Reconciled
     shrink: tuple[Shrink, ...]
     unread: tuple[str, ...]  # places whose stock nobody read near the two moments
@@ -78,6 +79,7 @@ def balance(record: Record, *, first: dt.date, last: dt.date) -> Balance:
         from_at=start,
         to_at=end,
         flows=whole,
+        booked_kg=_booked(rows),
         reconciled=reconcile(whole, outside),
         shrink=_shrink(mill, rows),
         unread=unread,
@@ -99,6 +101,20 @@ def _flows(mill: Mill, rows: Sequence[MovementRecorded]) -> tuple[Flow, ...]:
     return tuple(_flow(mill, key, items) for key, items in sorted(groups.items()))
 
 
+def _booked(rows: Sequence[MovementRecorded]) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for item in rows:
+        move = item.movement
+        name = _name((move.from_place, move.to_place, move.instrument))
+        found[name] = found.get(name, 0.0) + move.mass_mg / MG_KG
+    return found
+
+
+def _name(key: tuple[str, str, str]) -> str:
+    start, end, tool = key
+    return f"{start} to {end}" + (f" by {tool}" if tool else "")
+
+
 def _flow(mill: Mill, key: tuple[str, str, str], items: Sequence[MovementRecorded]) -> Flow:
     start, end, tool = key
     masses = [item.movement.mass_mg / MG_KG for item in items]
@@ -116,7 +132,7 @@ def _flow(mill: Mill, key: tuple[str, str, str], items: Sequence[MovementRecorde
         for kg, sd, how in zip(masses, sds, hows, strict=True)
     )
     return Flow(
-        flow=f"{start} to {end}" + (f" by {tool}" if tool else ""),
+        flow=_name(key),
         from_place=start,
         to_place=end,
         measured_kg=sum(masses) if is_known else None,

@@ -9,6 +9,7 @@ from bedstone.desk.balance import balance
 from bedstone.desk.watch import Seen, Suspect, Watched
 from bedstone.desk.watch_history import history, watch_now
 from bedstone.errors import BadInput
+from bedstone.mill.model import Mill
 from bedstone.web.instrument_pictures import chart_picture, flow_picture
 from bedstone.web.show import Show
 from bedstone.web.site import site_of
@@ -33,6 +34,11 @@ def how_wrong(suspect: Suspect, show: Show) -> str:
         f"{PCT * abs(suspect.size):.1f} % {more} flows than is read{a_day}, "
         f"plus or minus {2 * PCT * suspect.size_sd:.1f}"
     )
+
+
+def _name(mill: Mill, code: str) -> str:
+    tool = mill.scale_by_code.get(code) or mill.meter_by_code.get(code)
+    return tool.name if tool else code
 
 
 def state_of(watched: Watched, code: str) -> tuple[str, str]:
@@ -72,7 +78,7 @@ def instruments(request: Request) -> Response:
     show = Show.of(mill)
     watched = watch_now(site.record, at=site.clock())
     rows = [
-        (row, mill.name_of(row.instrument), *state_of(watched, row.instrument),
+        (row, _name(mill, row.instrument), *state_of(watched, row.instrument),
          seen_words(watched.seen.get(row.instrument)))
         for row in watched.proofs
     ]  # fmt: skip

@@ -17,19 +17,27 @@ WIDTH, HEIGHT = 900, 340
 LEFT, RIGHT, TOP, BOTTOM = 96, 16, 30, 52
 MG_KG = 1e6
 COLUMNS = (
-    ("supplier", "opening", "steam"),
-    ("ingredient", "tank", "floor"),
-    ("grinder", "hammer mill", "roller mill"),
-    ("ground",),
-    ("mixer",),
-    ("surge", "flush"),
-    ("pellet line",),
-    ("finished",),
-    ("sacking line", "load-out", "bulk load-out"),
-    ("warehouse", "customer", "air", "scrap"),
+    ("suppliers", "steam", "opening"),
+    ("ingredient bins", "tanks", "floor"),
+    ("grinding",),
+    ("ground bins",),
+    ("mixing",),
+    ("surge bins", "flush bin"),
+    ("pelleting",),
+    ("finished bins",),
+    ("packing", "load-out"),
+    ("warehouse",),
+    ("customers", "air", "scrap"),
 )
+WORDS = {
+    "supplier": "suppliers", "customer": "customers", "ingredient": "ingredient bins",
+    "tank": "tanks", "ground": "ground bins", "surge": "surge bins", "flush": "flush bin",
+    "finished": "finished bins", "pellet line": "pelleting", "sacking line": "packing",
+    "mixer": "mixing", "load-out": "load-out", "bulk load-out": "load-out",
+}  # fmt: skip
+FLOW_W = 1_360
 NODE_W, NODE_GAP, LEAST_H = 12, 12, 1.5
-FLOW_H = 460
+FLOW_H = 520
 
 
 def _text(x: float, y: float, words: str, *, anchor: str = "start", css: str = "") -> Markup:
@@ -44,11 +52,11 @@ def _line(x1: float, y1: float, x2: float, y2: float, css: str) -> Markup:
     )
 
 
-def _svg(height: float, label: str, parts: Sequence[Markup]) -> Markup:
+def _svg(height: float, label: str, parts: Sequence[Markup], *, width: int = WIDTH) -> Markup:
     top = Markup(
         '<svg xmlns="http://www.w3.org/2000/svg" class="line-picture" viewBox="0 0 {} {}" '
         'role="img" aria-label="{}">'
-    ).format(WIDTH, round(height), label)
+    ).format(width, round(height), label)
     return Markup("").join([top, *parts, Markup("</svg>")])
 
 
@@ -123,15 +131,16 @@ def _marks(
 
 def flow_picture(balance: Balance, mill: Mill, show: Show) -> Markup:
     """The mass that went from one kind of station to the next, as bands as wide as the mass."""
-    agreed = {row.flow: row.agreed_kg or 0.0 for row in balance.reconciled.flows}
+    agreed = {row.flow: row.agreed_kg for row in balance.reconciled.flows}
     booked: dict[tuple[str, str], float] = {}
     for row in balance.flows:
         start, end = _group(mill, row.from_place), _group(mill, row.to_place)
-        kg = agreed[row.flow] if agreed[row.flow] > 0 else 0.0
+        known = agreed[row.flow]
+        kg = balance.booked_kg.get(row.flow, 0.0) if known is None else known
         if start != end and "stock" not in (start, end) and kg > 0:
             booked[start, end] = booked.get((start, end), 0.0) + kg
     names = {name for pair in booked for name in pair}
-    columns = [[name for name in sorted(names) if _column(mill, name) == number]
+    columns = [[name for name in sorted(names) if _column(name) == number]
                for number in range(len(COLUMNS))]  # fmt: skip
     columns = [column for column in columns if column]
     through = {
@@ -142,7 +151,9 @@ def flow_picture(balance: Balance, mill: Mill, show: Show) -> Markup:
         for name in names
     }
     most = max((sum(through[name] for name in column) for column in columns), default=1.0)
-    scale = (FLOW_H - 60 - NODE_GAP * max(len(column) for column in columns)) / most
+    scale = (
+        FLOW_H - 60 - (NODE_GAP + 34) * max((len(column) for column in columns), default=1)
+    ) / most
     at = _laid_out(columns, through, scale)
     parts = [*_bands(booked, at, scale)]
     for name in sorted(names):
@@ -153,44 +164,45 @@ def flow_picture(balance: Balance, mill: Mill, show: Show) -> Markup:
                 round(x, 1), round(y, 1), NODE_W, round(height, 1)
             )
         )
-        is_last = x > WIDTH - 140
-        words = f"{name} {show.mass(round(through[name] * MG_KG))}"
+        end = "end" if x > FLOW_W - 140 else "start"
+        edge = x + NODE_W if end == "end" else x
+        parts.append(_text(edge, y - 20, name, anchor=end))
         parts.append(
-            _text(x - 3 if is_last else x, y - 3, words, anchor="end" if is_last else "start")
+            _text(edge, y - 4, show.mass(round(through[name] * MG_KG)), anchor=end, css="soft")
         )
-    return _svg(FLOW_H, "Mass from one kind of station to the next", parts)
+    return _svg(FLOW_H, "Mass from one kind of station to the next", parts, width=FLOW_W)
 
 
 def _group(mill: Mill, place: str) -> str:
-    """The kind of a place, machines that make feed by themselves."""
+    """The kind of a place, in words."""
     if is_outside(place):
-        return place.split("/", 1)[0]
-    machine = mill.machine_by_code.get(place)
-    if machine is not None:
-        return place
-    held = mill.bin_by_code.get(place)
-    return held.kind if held else place
+        kind = place.split("/", 1)[0]
+    elif place in mill.machine_by_code:
+        kind = mill.machine_by_code[place].kind
+        if any(word in kind for word in ("grind", "mill", "crack", "roll")):
+            kind = "grinding"
+    else:
+        kind = mill.bin_by_code[place].kind if place in mill.bin_by_code else place
+    return WORDS.get(kind, kind)
 
 
-def _column(mill: Mill, name: str) -> int:
-    machine = mill.machine_by_code.get(name)
-    kind = machine.kind if machine else name
+def _column(name: str) -> int:
     for number, kinds in enumerate(COLUMNS):
-        if kind in kinds:
+        if name in kinds:
             return number
-    return 2 if "mill" in kind or "grind" in kind or "crack" in kind else len(COLUMNS) - 2
+    return len(COLUMNS) - 2
 
 
 def _laid_out(
     columns: Sequence[Sequence[str]], through: Mapping[str, float], scale: float
 ) -> dict[str, tuple[float, float]]:
     at = {}
-    step = (WIDTH - NODE_W - 20) / max(1, len(columns) - 1)
+    step = (FLOW_W - NODE_W - 20) / max(1, len(columns) - 1)
     for number, column in enumerate(columns):
-        y = 34.0 + 18 * (number % 2)
+        y = 44.0
         for name in column:
             at[name] = 10 + number * step, y
-            y += max(LEAST_H, through[name] * scale) + NODE_GAP + 16
+            y += max(LEAST_H, through[name] * scale) + NODE_GAP + 34
     return at
 
 

@@ -95,8 +95,8 @@ def _show_hours(mill: "Mill", found: "CoolerHours") -> None:
         print_table(made)
     for note in found.notes:
         click.echo(note)
-    for known in found.factors.values():
-        click.echo(f"{known.line}: {known.what_next}")
+    for line in dict.fromkeys(line for _, line in pairs):
+        click.echo(f"{line}: {found.factors[line].what_next}")
 
 
 def _rate(mill: "Mill", rate_kg_s: float) -> str:

@@ -308,7 +308,9 @@ def _with_cautions(mill: Mill, found: LineSettings) -> LineSettings:
     for row in found.additives:
         if not row.keeps:
             hottest = (
-                "at no setting" if row.hottest_c is None else f"only up to {row.hottest_c:.0f} C"
+                "at no setting"
+                if row.hottest_c is None
+                else f"only up to {_shown_c(mill, row.hottest_c)}"
             )
             said.append(
                 f"{row.what} ({mill.name_of(row.ingredient)}): about {100 * row.left.left:.0f} % "
@@ -332,3 +334,7 @@ def _with_cautions(mill: Mill, found: LineSettings) -> LineSettings:
     if found.rate_kg_s > best_rate_kg_s(mill, found.product, found.line) * 1.001:
         said.append("This is quicker than the tables have for the line.")
     return replace(found, cautions=tuple(said))
+
+
+def _shown_c(mill: Mill, value_c: float) -> str:
+    return f"{value_c * 1.8 + 32:.0f} F" if mill.settings.units == "US" else f"{value_c:.0f} C"

@@ -35,7 +35,11 @@ class InFlight:
 
 
 def learn_in_flight(
-    past: Sequence[PastDraw], *, now_kg: float | None = None, latest: int = LATEST
+    past: Sequence[PastDraw],
+    *,
+    now_kg: float | None = None,
+    latest: int = LATEST,
+    may_be_below_nothing: bool = False,
 ) -> InFlight | None:
     """Material in flight from the latest draws, so that no single draw moves it.
 
@@ -47,6 +51,8 @@ def learn_in_flight(
         What is set now; the answer moves from it by no more than two spreads at a time. [kg]
     latest : int
         How many draws count.
+    may_be_below_nothing : bool
+        True where the cut-off given is the target, so that a correction of it is learned.
 
     Returns
     -------
@@ -77,7 +83,7 @@ def learn_in_flight(
             says += f"; moved by {most:.2f} kg at most, more after further draws"
             middle = now_kg + math.copysign(most, middle - now_kg)
     return InFlight(
-        mass_kg=max(middle, 0.0),
+        mass_kg=middle if may_be_below_nothing else max(middle, 0.0),
         sd_kg=spread,
         draws=len(falls),
         left_out=len(falls) - len(near),

@@ -121,30 +121,7 @@ def weigh_beforehand(
 
     def act() -> Fact:
         draw = _by_hand(_open_batch(record, plan_id, batch_id), sequence)
-        if not lot.strip():
-            raise BadInput(
-                "Scan the lot of what was weighed.",
-                seen="nothing",
-                allowed="the lot on the sack",
-            )
-        if not 0 < mass_mg <= MOST_TIMES_TARGET * draw.target_mg:
-            units = mill.settings.units
-            raise BadInput(
-                f"The mass of {mill.name_of(draw.ingredient)} cannot be.",
-                seen=shown_mass(mass_mg, units=units),
-                allowed="above 0 and at most "
-                f"{shown_mass(MOST_TIMES_TARGET * draw.target_mg, units=units)}",
-                do="look at the decimal point and the unit",
-            )
-        found, _ = record.lot(lot.strip())
-        if found.material != draw.ingredient:
-            raise BadInput(
-                f"Lot {found.lot} is not what draw {sequence} of {batch_id} asks for.",
-                seen=mill.name_of(found.material),
-                allowed=mill.name_of(draw.ingredient),
-                do="put it back and scan the right sack",
-            )
-        refuse_held(record, (found.lot,), act="put into a batch")
+        found = _lot_of(record, mill, draw, batch_id, lot=lot, mass_mg=mass_mg)
         return Fact(
             kind=HAND_WEIGHED,
             happened_at=at,
@@ -153,7 +130,7 @@ def weigh_beforehand(
                 "batch": batch_id,
                 "sequence": sequence,
                 "ingredient": draw.ingredient,
-                "lot": found.lot,
+                "lot": found,
                 "mass_mg": mass_mg,
                 "number": seen.number if seen else "",
                 "unit": seen.unit if seen else "",
@@ -161,6 +138,35 @@ def weigh_beforehand(
         )
 
     return appended(record, act, at=at)
+
+
+def _lot_of(
+    record: Record, mill: Mill, draw: Draw, batch_id: str, *, lot: str, mass_mg: int
+) -> str:
+    """The lot that was scanned, if it and the mass can be what the draw asks for."""
+    if not lot.strip():
+        raise BadInput(
+            "Scan the lot of what was weighed.", seen="nothing", allowed="the lot on the sack"
+        )
+    if not 0 < mass_mg <= MOST_TIMES_TARGET * draw.target_mg:
+        units = mill.settings.units
+        raise BadInput(
+            f"The mass of {mill.name_of(draw.ingredient)} cannot be.",
+            seen=shown_mass(mass_mg, units=units),
+            allowed="above 0 and at most "
+            f"{shown_mass(MOST_TIMES_TARGET * draw.target_mg, units=units)}",
+            do="look at the decimal point and the unit",
+        )
+    found, _ = record.lot(lot.strip())
+    if found.material != draw.ingredient:
+        raise BadInput(
+            f"Lot {found.lot} is not what draw {draw.sequence} of {batch_id} asks for.",
+            seen=mill.name_of(found.material),
+            allowed=mill.name_of(draw.ingredient),
+            do="put it back and scan the right sack",
+        )
+    refuse_held(record, (found.lot,), act="put into a batch")
+    return found.lot
 
 
 def confirm_drug(

@@ -102,15 +102,10 @@ def rebalanced_rest(
     """
     mill = current_mill(record)
     _must_be_midway(batch, weighed_mg)
-    started = {row.ingredient for row in batch.draws if row.sequence in weighed_mg}
-    in_mg: dict[str, int] = {}
-    for row in batch.draws:
-        if row.ingredient in started:
-            mass_mg = weighed_mg.get(row.sequence, row.target_mg)
-            in_mg[row.ingredient] = in_mg.get(row.ingredient, 0) + mass_mg
     off = _drug_off(mill, batch, weighed_mg)
     if off:
         return _held(batch, weighed_mg, (), off)
+    in_mg = _reckoned_in(batch, weighed_mg)
     mixer = mill.machine_by_code.get(batch.mixer)
     planned_kg = sum(row.target_mg for row in batch.draws) / MG_IN_KG
     answer = rebalance(
@@ -120,18 +115,16 @@ def rebalanced_rest(
         least_kg=min(planned_kg, (mixer.mass_min_kg or 0.0) if mixer else 0.0),
         most_kg=_most_kg(mill, batch, planned_kg),
     )
-    if not answer.fits:
-        return _held(batch, weighed_mg, answer.arithmetic, answer.why_not)
     targets = _on_scales(batch, answer.targets_kg)
     rest = dict.fromkeys(answer.targets_kg, 0)
     for row in batch.draws:
         if row.sequence in targets:
             rest[row.ingredient] += targets[row.sequence]
     whole = in_mg | rest
+    why_not = answer.why_not or _worse(record, batch, whole, on=on)
+    if why_not:
+        return _held(batch, weighed_mg, answer.arithmetic, why_not)
     batch_mg = sum(whole.values())
-    worse = _worse(record, batch, {code: mass / batch_mg for code, mass in whole.items()}, on=on)
-    if worse:
-        return _held(batch, weighed_mg, answer.arithmetic, worse)
     return Rebalancing(
         batch=batch.batch,
         fits=True,
@@ -141,6 +134,16 @@ def rebalanced_rest(
         arithmetic=(*answer.arithmetic, f"the batch is then {batch_mg / MG_IN_KG:.2f} kg"),
         why_not="",
     )
+
+
+def _reckoned_in(batch: Batch, weighed_mg: Mapping[int, int]) -> dict[str, int]:
+    """Mass of each ingredient that is at least partly in, its other draws at their targets. [mg]"""
+    started = {row.ingredient for row in batch.draws if row.sequence in weighed_mg}
+    in_mg = dict.fromkeys(sorted(started), 0)
+    for row in batch.draws:
+        if row.ingredient in started:
+            in_mg[row.ingredient] += weighed_mg.get(row.sequence, row.target_mg)
+    return in_mg
 
 
 def _must_be_midway(batch: Batch, weighed_mg: Mapping[int, int]) -> None:
@@ -226,9 +229,10 @@ def _on_scales(batch: Batch, targets_kg: Mapping[str, float]) -> dict[int, int]:
     return found
 
 
-def _worse(record: Record, batch: Batch, shares: Mapping[str, float], *, on: dt.date) -> str:
+def _worse(record: Record, batch: Batch, masses_mg: Mapping[str, int], *, on: dt.date) -> str:
     """A limit that the formula keeps and the batch would not."""
     whole_mg = sum(row.target_mg for row in batch.draws)
+    shares = {code: mass / sum(masses_mg.values()) for code, mass in masses_mg.items()}
     planned: dict[str, float] = {}
     for row in batch.draws:
         planned[row.ingredient] = planned.get(row.ingredient, 0.0) + row.target_mg / whole_mg

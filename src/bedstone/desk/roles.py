@@ -23,7 +23,6 @@ ACTS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
             "manager",
             "batch operator",
             "laboratory",
-            "nutritionist",
             "pellet operator",
             "receiver",
         ),

@@ -59,6 +59,7 @@ ROOMS = (
     instrument_pages,
     batch_pages,
     before_batch,
+    weighing_pages,
     bin_pages,
     buying_pages,
     arrival_pages,

@@ -8,10 +8,12 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from bedstone.batching.import_draws import read_draws
 from bedstone.desk.batches import batch_standing, record_batch, record_clean_out, start_batch
+from bedstone.desk.beforehand import DRUG_CONFIRMED, HAND_WEIGHED
 from bedstone.desk.extra_flush import flush_bins
 from bedstone.desk.holds import held_lots
 from bedstone.desk.made import BatchOnRecord, made_batches, started_batches
 from bedstone.desk.plans import PlanStanding, find_plan
+from bedstone.desk.rebalance_batch import as_rebalanced
 from bedstone.errors import BadInput, BedstoneError, Unknown
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Batch, Finding
@@ -31,14 +33,19 @@ from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
 from bedstone.web.today import day_of, standing_plan, working_day
 from bedstone.web.typed import typed_mass
+from bedstone.web.weighing_view import weighing
 
 __all__ = ["batch_page", "find_batch", "router", "ways_of"]
 
 router = APIRouter(include_in_schema=False)
 Mass = Annotated[int, Query(ge=0, le=10**15)]  # whole milligrams
+SEEN_BY_HAND = (HAND_WEIGHED, DRUG_CONFIRMED)
+"""Facts about a batch that change nothing of what was typed into its form."""
 DONE = {
     "started": "The batch has begun.",
     "recorded": "The batch is in the record.",
+    "beforehand": "The addition is weighed and in the record.",
+    "confirmed": "The second person's look is in the record.",
     "cleaned": "The clean-out is in the record.",
     "flushed": "The flush is in the record. Start the batch: it is checked once more.",
 }
@@ -77,6 +84,8 @@ def find_batch(site: Site, code: str, plan: str = "") -> Found:
             do="look at the list of batches, or trace the lot",
         )
     state = batch_standing(site.record, standing.plan)[code]
+    if made is None:
+        batch = as_rebalanced(site.record, batch)
     return Found(batch=batch, standing=standing, made=made, state=state)
 
 
@@ -120,9 +129,11 @@ def batch_page(
     cleaning = [
         one for one in found.standing.plan.clean_outs if one.before_batch == found.batch.batch
     ]
+    beside = weighing(site, found.batch)
     return site.page(
         request,
         "batch.html",
+        weighing=beside,
         status=200 if fault is None else fault.http_status,
         fault=fault,
         batch=found.batch,
@@ -134,7 +145,7 @@ def batch_page(
         findings=findings_of(site, found),
         made_draws=made_lines(found.made, found.batch, show),
         held_because=held_lots(site.record).get(found.batch.batch, ""),
-        lines=draw_lines(found.batch, fields or {}, show),
+        lines=draw_lines(found.batch, beside.filled(fields), show),
         typed=fields is not None,
         said=DONE.get(done, ""),
         review=more.get("review", False),
@@ -278,7 +289,7 @@ def record(request: Request, code: str, posted: SignedIn) -> Response:
         carefully(
             site,
             posted,
-            same=is_about(batch=code),
+            same=lambda one: one.fact.kind not in SEEN_BY_HAND and is_about(batch=code)(one),
             act=lambda: record_batch(
                 site.record,
                 found.standing.plan.plan,

@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 
 from bedstone.materials.composition import BulkDensity
 from bedstone.materials.library import library
-from bedstone.mill.model import Bin, BinMeasure, Mill
+from bedstone.mill.model import Bin, Mill
+from bedstone.mill.storage_tables import BinMeasure
 from bedstone.storage.levels import shape_of, strapping_of
 from bedstone.storage.shape import BinShape, Strapping, Top
 

@@ -10,7 +10,8 @@ from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput
-from bedstone.mill.model import BuyingTerm, Mill, Price
+from bedstone.mill.model import Mill, Price
+from bedstone.mill.storage_tables import BuyingTerm
 from bedstone.storage.buying import Buy, Terms, days_of_cover, what_to_buy
 
 __all__ = ["Offered", "ToBuy", "buying_list"]

@@ -128,6 +128,43 @@ class Layers:
                 counted=movement.from_place == "unaccounted",
             )
 
+    def meet(self, place: str, material: str) -> None:
+        """Make a place known before anything moves through it."""
+        self._place(place, material)
+
+    def apply_part(self, item: Booked, *, take: bool, forget: bool, put: bool) -> None:
+        """Bring only one side forward: what nobody will ask about any more may be left out.
+
+        ``forget`` says that the place it came out of holds nothing after it. A movement of an
+        unnamed lot that is put must be taken too.
+        """
+        if take and put and not forget:
+            self.apply(item)
+            return
+        movement = item.movement
+        source = self._place(movement.from_place, movement.material)
+        target = self._place(movement.to_place, movement.material)
+        key: Key = movement.lot
+        if take and source is not None:
+            drawn = source.take(
+                movement.mass_mg,
+                lot=movement.lot,
+                sd_mg=movement.mass_sd_mg,
+                counted=movement.to_place == "unaccounted",
+            )
+            if key is None and target is not None:
+                key = blend_of(drawn, movement.mass_mg)
+        if forget and source is not None:
+            source.seen_empty()
+        if put and target is not None:
+            target.put(
+                key,
+                movement.mass_mg,
+                at=item.happened_at,
+                sd_mg=movement.mass_sd_mg,
+                counted=movement.from_place == "unaccounted",
+            )
+
     def seen_empty(self, place: str) -> None:
         """Forget what lay in a place: somebody has seen that it is empty."""
         for layers in self._all(place):

@@ -3,7 +3,7 @@
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from bedstone.desk.bin_choice import rank_bins
+from bedstone.desk.bin_choice import BinChoice, rank_bins
 from bedstone.desk.buying import buying_list
 from bedstone.desk.level_masses import latest_levels
 from bedstone.desk.supplier_cards import PRICED, supplier_cards
@@ -60,7 +60,8 @@ def which_bin(request: Request, ingredient: str = "", mass: str = "") -> Respons
     """Bins ranked for a load of an ingredient."""
     site = site_of(request)
     mill = site.mill()
-    fault, choices = None, ()
+    fault: BedstoneError | None = None
+    choices: tuple[BinChoice, ...] = ()
     if ingredient or mass:
         try:
             load = typed_mass(mass, Show.of(mill))

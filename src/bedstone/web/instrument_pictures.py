@@ -152,7 +152,7 @@ def flow_picture(balance: Balance, mill: Mill, show: Show) -> Markup:
     }
     most = max((sum(through[name] for name in column) for column in columns), default=1.0)
     scale = (
-        FLOW_H - 60 - (NODE_GAP + 34) * max((len(column) for column in columns), default=1)
+        FLOW_H - 100 - (NODE_GAP + 34) * max((len(column) for column in columns), default=1)
     ) / most
     at = _laid_out(columns, through, scale)
     parts = [*_bands(booked, at, scale)]
@@ -199,7 +199,7 @@ def _laid_out(
     at = {}
     step = (FLOW_W - NODE_W - 20) / max(1, len(columns) - 1)
     for number, column in enumerate(columns):
-        y = 44.0
+        y = 84.0 if number == len(columns) - 1 else 44.0  # room for the words beside
         for name in column:
             at[name] = 10 + number * step, y
             y += max(LEAST_H, through[name] * scale) + NODE_GAP + 34
@@ -217,14 +217,14 @@ def _bands(
     ):
         height = max(0.5, kg * scale)
         x1, x2 = at[start][0] + NODE_W, at[end][0]
-        y1, y2 = right[start] + height / 2, left[end] + height / 2
+        y1, y2 = right[start], left[end]
         right[start] += height
         left[end] += height
         bend = (x1 + x2) / 2
-        path = f"M{x1:.1f} {y1:.1f} C{bend:.1f} {y1:.1f} {bend:.1f} {y2:.1f} {x2:.1f} {y2:.1f}"
-        parts.append(
-            Markup(
-                '<path d="{}" fill="none" stroke="#9aa1a6" stroke-opacity="0.4" stroke-width="{}"/>'
-            ).format(path, round(height, 1))
+        path = (
+            f"M{x1:.1f} {y1:.1f} C{bend:.1f} {y1:.1f} {bend:.1f} {y2:.1f} {x2:.1f} {y2:.1f} "
+            f"v{height:.1f} C{bend:.1f} {y2 + height:.1f} {bend:.1f} {y1 + height:.1f} "
+            f"{x1:.1f} {y1 + height:.1f} Z"
         )
+        parts.append(Markup('<path d="{}" fill="#9aa1a6" fill-opacity="0.4"/>').format(path))
     return parts

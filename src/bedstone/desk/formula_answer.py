@@ -25,6 +25,7 @@ __all__ = ["Formulated", "formulate", "parts_of", "tag_of", "weighed"]
 
 MG_KG = 1_000_000
 PARTS_DIGITS = 8
+NEAR_TIMES = 2.0  # how far from the level an assay may be whose error is taken for it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,7 +144,8 @@ def tag_of(record: Record, limits: tuple[LimitAnswer, ...]) -> tuple[TagOdds, ..
     """Each guarantee before an inspector's single sample, by the rule that the mill names.
 
     The error of the assay is the mill's own laboratory's of that nutrient where its results say
-    it; sampling is counted as without error, since nothing of the mill's says how large it is.
+    it, of results near the level and in proportion to it (common practice, no source); sampling is
+    counted as without error, since nothing of the mill's says how large it is.
     Nothing where the mill names no rule.
     """
     rule = current_mill(record).settings.tag_rule
@@ -154,18 +156,32 @@ def tag_of(record: Record, limits: tuple[LimitAnswer, ...]) -> tuple[TagOdds, ..
     for limit in limits:
         if limit.code.startswith(TAG):
             nutrient = limit.code.removeprefix(TAG)
-            error = _sample_error(rows, nutrient, limit.unit)
+            error = _sample_error(rows, nutrient, limit.unit, expected=limit.expected)
             found += tag_odds(limit, nutrient, rule=rule, error=error)
     return tuple(found)
 
 
-def _sample_error(rows: tuple[Assay, ...], nutrient: str, unit: str) -> SampleError:
-    sds = [
-        row.sd
+def _sample_error(
+    rows: tuple[Assay, ...], nutrient: str, unit: str, *, expected: float
+) -> SampleError:
+    """What one result adds, of results near the level: limestone's calcium is not a feed's.
+
+    Results from half of the level to twice it count, else the nearest, in proportion to the level.
+    """
+    known = [
+        (abs(math.log(row.value / expected)), row.sd / row.value)
         for row in rows
-        if row.nutrient == nutrient and row.unit == unit and row.sd is not None
+        if row.nutrient == nutrient
+        and row.unit == unit
+        and row.sd is not None
+        and row.value > 0
+        and expected > 0
     ]
-    if not sds:
+    if not known:
         return SampleError(sampling_sd=0.0, assay_sd=0.0, source="not known; counted as none")
-    pooled = math.sqrt(math.fsum(sd**2 for sd in sds) / len(sds))
-    return SampleError(sampling_sd=0.0, assay_sd=pooled, source="own assays; sampling not known")
+    reach = max(math.log(NEAR_TIMES), min(far for far, _ in known))
+    parts = [part for far, part in known if far <= reach]
+    pooled = math.sqrt(math.fsum(part**2 for part in parts) / len(parts))
+    return SampleError(
+        sampling_sd=0.0, assay_sd=pooled * expected, source="own assays; sampling not known"
+    )

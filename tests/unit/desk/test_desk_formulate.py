@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from bedstone.desk.assays import record_assay
+from bedstone.desk.formula_answer import tag_of
 from bedstone.desk.formula_levels import Composed, known_levels
 from bedstone.desk.formula_lying import lying_lots
 from bedstone.desk.formula_prices import price_of
@@ -290,3 +291,26 @@ def test_a_week_with_nothing_in_it_is_refused(record: MemoryRecord):
     assert week_tonnes(record, AT) == {}
     with pytest.raises(Refused, match="no week"):
         formulate_week(record, {}, TODAY)
+
+
+def test_the_error_of_an_assay_is_that_of_results_near_the_level():
+    """What a laboratory misses limestone's calcium by, or corn's trace of it, is no feed's error."""
+    record = a_record()
+    limits = least_cost(asked(record, "LAYER-16", TODAY).problem).limits
+    bins = {row.holds: row.bin for row in current_mill(record).bins}
+    for number, (of, value, sd) in enumerate(
+        [("LIME", 38.0, 1.5), ("CORN", 0.02, 0.01), ("ALFALFA", 3.6, 0.036)]
+    ):
+        lot = f"L-{of}"
+        a_load(record, lot, of, bins[of], tonnes=1, hours=0)
+        row = a_protein(f"C-{number}", of, lot, value, sd=sd, hours=1)
+        row = replace(row, nutrient="calcium")
+        record_assay(record, row, by="ines", at=later(2))
+    tags = [tag for tag in tag_of(record, limits) if tag.code == "tag: calcium"]
+    assert tags
+    for tag in tags:
+        assert tag.sd is not None
+        assert tag.passes_frac is not None
+        margin = abs(tag.expected - tag.guarantee) + tag.deviation
+        spread = math.hypot(tag.sd, 0.01 * tag.expected)
+        assert tag.passes_frac == pytest.approx(0.5 * (1 + math.erf(margin / spread / 2**0.5)))

@@ -127,6 +127,11 @@ def load(parts: Parts, directory: Path, *, by: str | None, as_json: bool) -> Non
     if as_json:
         print_json(report)
         return
+    if report.is_older:
+        note(
+            f"the tables in {directory} are as they were loaded last; the record's were changed since "
+            f"on the pages or by a formula, and stand. bedstone export {directory} OUT writes them."
+        )
     if report.nothing_new:
         click.echo(f"Nothing new: the record has all of {directory} as revision {report.revision}.")
         return

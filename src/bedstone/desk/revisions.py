@@ -34,11 +34,13 @@ __all__ = [
     "current_mill",
     "digest_of",
     "formula_change",
+    "is_as_loaded",
     "mill_from_json",
     "newest_revision",
     "revision_mill",
     "revisions_loaded",
     "tables_to_json",
+    "taken_back",
     "whole_number",
 ]
 
@@ -104,13 +106,15 @@ def digest_of(mill: Mill) -> str:
 class _Revised:
     """A revision: its fact, and what it stands on.
 
-    ``stands_on`` is a digest of the places of all facts from the last whole tables on, so that one
+    ``is_of_folder`` tells what was loaded from a folder from what was kept with a reason on the
+    pages or is a change of a formula. ``stands_on`` is a digest of the places of all facts from the last whole tables on, so that one
     of them taken back makes another of it.
     """
 
     position: int
     revision: int
     is_whole: bool
+    is_of_folder: bool
     stands_on: str
 
 
@@ -127,6 +131,7 @@ def _revisions(record: Record) -> tuple[_Revised, ...]:
                     position=item.position,
                     revision=whole_number(item.fact.content["revision"]),
                     is_whole=whole,
+                    is_of_folder=whole and "why" not in item.fact.content,
                     stands_on=hashlib.sha256(f"{below} {item.head}".encode()).hexdigest(),
                 )
             )
@@ -181,6 +186,35 @@ def revision_mill(record: Record, revision: int) -> Mill:
         f"There is no revision {revision} of the tables.",
         allowed=", ".join(str(item.revision) for item in revisions) or "none yet",
     )
+
+
+def taken_back(record: Record, mill: Mill) -> tuple[str, ...]:
+    """What a folder's tables would undo that was changed in the record since a folder was loaded.
+
+    A row that is as the folder had it when it was loaded last, while the record has moved on, was
+    not meant: the folder is older than the record. Nothing where the newest tables came from one.
+    """
+    revisions = _revisions(record)
+    loaded = [row for row in revisions if row.is_of_folder]
+    if not loaded or loaded[-1] is revisions[-1]:
+        return ()
+    was, now = _mill_at(record, loaded[-1]), _mill_at(record, revisions[-1])
+    back = {
+        (change.table, row.key): row for change in differences(now, mill) for row in change.rows
+    }
+    return tuple(
+        words
+        for change in differences(was, now)
+        for row in change.rows
+        if (undone := back.get((change.table, row.key))) and undone.after == row.before
+        for words in _words(change, row)
+    )
+
+
+def is_as_loaded(record: Record, mill: Mill) -> bool:
+    """Whether a folder's tables are just as a folder's were when one was loaded last."""
+    loaded = [row for row in _revisions(record) if row.is_of_folder]
+    return bool(loaded) and digest_of(_mill_at(record, loaded[-1])) == digest_of(mill)
 
 
 def revisions_loaded(record: Record) -> tuple[tuple[int, int], ...]:

@@ -3,7 +3,8 @@
 The tables are replaced as a whole and make a new numbered revision. Orders, weather and
 assays merge by key: only rows that say something new make facts, and a missing row never deletes.
 A row of the folder that the record has had before is old news and changes nothing, so that an older folder
-cannot undo what was recorded since.
+cannot undo what was recorded since; so are tables as they were loaded last, when they were changed since
+on the pages or by a formula.
 """
 
 import datetime as dt
@@ -31,12 +32,14 @@ from bedstone.desk.revisions import (
     counted,
     current_mill,
     digest_of,
+    is_as_loaded,
     mill_from_json,
     newest_revision,
     revision_mill,
     tables_to_json,
+    taken_back,
 )
-from bedstone.errors import BadInput, Conflict
+from bedstone.errors import BadInput, Conflict, Refused
 from bedstone.ledger.model import Fact, How, Json, Lot, LotKind, Movement
 from bedstone.mill.folder import LoadedFolder
 from bedstone.mill.model import Assay, Mill, Order, Weather
@@ -53,6 +56,8 @@ __all__ = [
     "weather",
 ]
 
+SHOWN_MOST = 4
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadReport:
@@ -66,20 +71,24 @@ class LoadReport:
     nothing_new: bool
     assays_set: int = 0
     fell: tuple[str, ...] = ()  # contents that are lower than they were, in words
+    is_older: bool = False  # the folder's tables are older than the record's, which stand
 
 
 def load_tables(record: Record, folder: LoadedFolder, *, by: str, at: dt.datetime) -> LoadReport:
     """Record what a folder has and the record has not, and say what that was.
 
     Asks: a folder that was read and found right. Refuses when: somebody else recorded while the
-    tables were compared. Records: a revision if settings or whole tables changed; opening stock
+    tables were compared; tables that were changed in the folder would take back what was changed in
+    the record since the last load. A folder's tables that are as they were then are old news. Records: a revision if settings or whole tables changed; opening stock
     if nothing was ever moved; hours of weather, orders and assays that say something new.
     """
     head = record.head()
     results = _new_assays(record, folder)
     _must_be_assays(record, folder, results)
-    changed = changed_tables(record, folder.mill)
-    fell = _fallen_contents(record, folder.mill)
+    is_older = bool(taken_back(record, folder.mill))
+    _refuse_older(record, folder.mill)
+    changed = () if is_older else changed_tables(record, folder.mill)
+    fell = () if is_older else _fallen_contents(record, folder.mill)
     revision = newest_revision(record)
     if changed:
         revision += 1
@@ -105,8 +114,22 @@ def load_tables(record: Record, folder: LoadedFolder, *, by: str, at: dt.datetim
         assays_set=len(results),
         opening=opening,
         nothing_new=not changed and not facts,
+        is_older=is_older,
         fell=fell,
     )
+
+
+def _refuse_older(record: Record, mill: Mill) -> None:
+    undone = taken_back(record, mill)
+    if undone and not is_as_loaded(record, mill):
+        raise Refused(
+            "The folder's tables are older than the record's: loading them would take back what was "
+            "changed on the pages or in formulas since.",
+            seen="; ".join(undone[:SHOWN_MOST]) + ("; and more" * (len(undone) > SHOWN_MOST)),
+            do="write the tables as they stand with bedstone export DIR OUT, make the changes in "
+            "those, copy them over the folder's and load; to take something back on purpose, "
+            "change it on the page Tables",
+        )
 
 
 def _revision_fact(
@@ -142,7 +165,8 @@ def _append_rows(record: Record, facts: list[Fact], *, at: dt.datetime, last_see
 
 def difference(record: Record, folder: LoadedFolder) -> tuple[str, ...]:
     """What the folder has that the record has not, in words; nothing if it has nothing new."""
-    said = list(changed_tables(record, folder.mill))
+    is_older = is_as_loaded(record, folder.mill) and taken_back(record, folder.mill)
+    said = [] if is_older else list(changed_tables(record, folder.mill))
     orders = _new_orders(record, folder)
     history = order_history(record)
     for order in orders:

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from bedstone.desk.orders import cancel_order, set_order
+from bedstone.desk.table_acts import keep_tables
 from bedstone.desk.tables import (
     current_mill,
     difference,
@@ -138,3 +139,55 @@ def test_opening_stock_enters_only_an_empty_record():
     record = loaded()
     more = tuple(replace(row, lot=f"{row.lot}-X") for row in a_folder().opening_stock)
     assert load_tables(record, a_folder(opening_stock=more), by="osk", at=later(1)).nothing_new
+
+
+def changed_on_the_pages(record: MemoryRecord) -> None:
+    """A bin gets another name on the pages, so that the folder is older than the record."""
+    mill = current_mill(record)
+    bins = (replace(mill.bins[0], name="renamed on the pages"), *mill.bins[1:])
+    keep_tables(
+        record, replace(mill, bins=bins), base_revision=1, why="a new sign", by="osk", at=later(60)
+    )
+
+
+def test_an_untouched_folder_takes_nothing_back_that_the_pages_changed():
+    """Its tables are old news: what was kept on the pages stands, orders still enter."""
+    record = loaded()
+    changed_on_the_pages(record)
+    folder = a_folder()
+    orders = (*folder.orders, replace(folder.orders[0], order="A-NEW-ONE"))
+    report = load_tables(record, replace(folder, orders=orders), by="osk", at=later(120))
+    assert report.is_older
+    assert (report.revision, report.changed, report.orders_set) == (2, (), 1)
+    assert current_mill(record).bins[0].name == "renamed on the pages"
+    assert difference(record, folder) == ()
+
+
+def test_an_older_folder_that_was_edited_is_refused_with_what_it_would_take_back():
+    """It would undo what the pages changed; the folder as exported now, edited alike, is loaded."""
+    record = loaded()
+    changed_on_the_pages(record)
+    folder = a_folder()
+
+    def edited(bins: tuple) -> tuple:
+        return (*bins[:-1], replace(bins[-1], name="edited in the folder"))
+
+    old = replace(folder, mill=replace(folder.mill, bins=edited(folder.mill.bins)))
+    with pytest.raises(Refused, match="take back") as caught:
+        load_tables(record, old, by="osk", at=later(120))
+    assert "renamed on the pages" in caught.value.seen
+    fresh = recorded_folder(record)
+    fresh = replace(fresh, mill=replace(fresh.mill, bins=edited(fresh.mill.bins)))
+    assert load_tables(record, fresh, by="osk", at=later(180)).revision == 3
+    assert current_mill(record).bins[0].name == "renamed on the pages"
+
+
+def test_a_folder_may_go_back_to_what_it_was():
+    """Loaded, changed and loaded, changed back and loaded: the newest folder stands."""
+    record = loaded()
+    folder = a_folder()
+    bins = (replace(folder.mill.bins[0], name="for a day"), *folder.mill.bins[1:])
+    other = replace(folder, mill=replace(folder.mill, bins=bins))
+    assert load_tables(record, other, by="osk", at=later(60)).revision == 2
+    assert load_tables(record, folder, by="osk", at=later(120)).revision == 3
+    assert current_mill(record).bins == folder.mill.bins

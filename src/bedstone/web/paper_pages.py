@@ -6,7 +6,7 @@ from fastapi.responses import Response
 from bedstone.desk.plans import find_plan
 from bedstone.web.site import site_of
 
-__all__ = ["router"]
+__all__ = ["pdf", "router"]
 
 router = APIRouter(include_in_schema=False)
 

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 
 from bedstone.desk.bin_room import holds_of
 from bedstone.desk.holds import held_lots
-from bedstone.desk.lots_lying import read_now
+from bedstone.desk.lots_lying import read_lying
 from bedstone.desk.made import made_batches, started_batches
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.plans import released_plan
@@ -74,7 +74,7 @@ def rank_bins(
         )
 
     units = mill.settings.units
-    found = read_now(record, lambda layers, _: states(layers))
+    found = read_lying(record, states)
     return rank(found, mass_mg=mass_mg, at=at, shown=lambda mg: shown_mass(mg, units=units))
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from bedstone.desk.checks import lot_mg, place_mg
 from bedstone.desk.holds import held_lots
-from bedstone.desk.lots_lying import read_now
+from bedstone.desk.lots_lying import read_lying, read_now
 from bedstone.desk.made import made_batches
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.record import Record
@@ -138,7 +138,7 @@ def refuse_beyond_run(
     came_mg, waiting_mg = _came(record, batches, place)
     material = record.lot(batches[0])[0].material
     row = mill.bin_by_code[place]
-    slack_mg = read_now(record, lambda layers, _: layers.slack_mg(place))
+    slack_mg = read_lying(record, lambda layers: layers.slack_mg(place))
     there_mg = place_mg(record, place).get(material, 0) + waiting_mg
     gone_mg = _gone(record, run, place, batches)
     left_mg = came_mg - gone_mg + min(stays_mg(row), max(0, there_mg - came_mg + gone_mg))

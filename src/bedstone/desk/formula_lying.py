@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from bedstone.desk.lots_lying import read_now
+from bedstone.desk.lots_lying import read_lying
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.ledger.layers import Layer
@@ -39,9 +39,9 @@ def lying_lots(record: Record, materials: Iterable[str]) -> dict[str, tuple[Lyin
     wanted = tuple(materials)
     material_of = {lot.lot: lot.material for lot, _ in record.lots()}
     places = [row for row in mill.bins if row.kind in DRAWN_FROM and row.feeds]
-    lying = read_now(
+    lying = read_lying(
         record,
-        lambda layers, _: {row.bin: layers.layers(row.bin) for row in places},
+        lambda layers: {row.bin: layers.layers(row.bin) for row in places},
     )
     return {
         code: tuple(

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from bedstone.desk.bin_room import density_of, measure_of, volumes_of
 from bedstone.desk.levels import Level, levels
-from bedstone.desk.lots_lying import read_now
+from bedstone.desk.lots_lying import read_lying
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
@@ -82,7 +82,7 @@ def latest_levels(record: Record) -> tuple[LevelMass, ...]:
     """
     mill = current_mill(record)
     last = {row.place: row for row in levels(record) if row.place in mill.bin_by_code}
-    slack = read_now(record, lambda layers, _: {place: layers.slack_mg(place) for place in last})
+    slack = read_lying(record, lambda layers: {place: layers.slack_mg(place) for place in last})
     return tuple(_held(record, mill, row, slack_mg=slack[row.place]) for row in last.values())
 
 

@@ -11,11 +11,12 @@ from bedstone.desk.layers import bins_seen_empty, flow_patterns, read_layers
 from bedstone.desk.record import MovementRecorded, Record
 from bedstone.desk.revisions import current_mill
 from bedstone.ledger.layers import SEEN_EMPTY, Layer, Layers, layers_of
+from bedstone.ledger.layers_live import layers_now
 from bedstone.ledger.model import FlowPattern, Recorded
 from bedstone.ledger.reversal import REVERSED
 from bedstone.mill.model import Mill
 
-__all__ = ["layers_at", "lying_now", "read_now"]
+__all__ = ["layers_at", "lying_now", "read_lying", "read_now"]
 
 Answer = TypeVar("Answer")
 
@@ -27,6 +28,7 @@ class _Kept:
     flows: dict[str, FlowPattern]
     position: int
     last_at: dt.datetime
+    whole: bool  # with the shares of every movement, not of the latest alone
 
 
 _READING = RLock()  # the kept layers are brought forward while nobody reads them
@@ -48,22 +50,31 @@ def read_now(
     what it needs and keep no hold of them.
     """
     with _READING:
-        kept = _kept(record)
+        kept = _kept(record, whole=True)
         return reading(kept.layers, kept.movements)
+
+
+def read_lying(record: Record, reading: Callable[[Layers], Answer]) -> Answer:
+    """What a reading makes of the layers of all places now, shares of past movements left aside.
+
+    Quicker than :func:`read_now` the first time: only what the present hangs on is folded.
+    """
+    with _READING:
+        return reading(_kept(record, whole=False).layers)
 
 
 def lying_now(record: Record) -> Mapping[str, tuple[Layer, ...]]:
     """The nominal layers in each place now, that which comes out first first."""
-    return read_now(
-        record, lambda layers, _: {place: layers.layers(place) for place in layers.places()}
+    return read_lying(
+        record, lambda layers: {place: layers.layers(place) for place in layers.places()}
     )
 
 
-def _kept(record: Record) -> _Kept:
+def _kept(record: Record, *, whole: bool) -> _Kept:
     mill = current_mill(record)
     kept = _KEPT.get(record)
-    if kept is None or kept.flows != flow_patterns(mill):
-        kept = _KEPT[record] = _fresh(record, mill)
+    if kept is None or kept.flows != flow_patterns(mill) or (whole and not kept.whole):
+        kept = _KEPT[record] = _fresh(record, mill, whole=whole)
         return kept
     position = record.head().position
     if position == kept.position:
@@ -74,7 +85,7 @@ def _kept(record: Record) -> _Kept:
         if item.position <= position
     ]
     if not _in_order(new, kept.last_at):
-        kept = _KEPT[record] = _fresh(record, mill)
+        kept = _KEPT[record] = _fresh(record, mill, whole=kept.whole)
         return kept
     for item in new:
         kept.movements.extend(_apply(kept.layers, item))
@@ -83,7 +94,7 @@ def _kept(record: Record) -> _Kept:
     return kept
 
 
-def _fresh(record: Record, mill: Mill) -> _Kept:
+def _fresh(record: Record, mill: Mill, *, whole: bool) -> _Kept:
     """Read everything, as far as the journal reached when reading began."""
     position = record.head().position
     movements = [item for item in record.movements() if item.position <= position]
@@ -91,11 +102,12 @@ def _fresh(record: Record, mill: Mill) -> _Kept:
     flows = flow_patterns(mill)
     moments = [item.happened_at for item in movements] + [item.happened_at for item in empty]
     return _Kept(
-        layers=layers_of(movements, flows, seen_empty=empty),
-        movements=movements,
+        layers=(layers_of if whole else layers_now)(movements, flows, seen_empty=empty),
+        movements=movements if whole else [],
         flows=flows,
         position=position,
         last_at=max(moments, default=_START),
+        whole=whole,
     )
 
 

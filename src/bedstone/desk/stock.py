@@ -3,7 +3,7 @@
 import datetime as dt
 from dataclasses import dataclass
 
-from bedstone.desk.lots_lying import layers_at, read_now
+from bedstone.desk.lots_lying import layers_at, read_lying
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.record import Record, StockLine
 from bedstone.desk.revisions import current_mill
@@ -160,7 +160,7 @@ def bins_view(record: Record, at: dt.datetime | None = None) -> tuple[BinView, .
         return tuple(_bin_view(row, by_place.get(row.bin, []), layers) for row in mill.bins)
 
     if at is None:
-        return read_now(record, lambda layers, _: views(layers))
+        return read_lying(record, views)
     return views(layers_at(record, at))
 
 

@@ -11,6 +11,7 @@ from bedstone.desk.watch_history import history, watch_now
 from bedstone.errors import BadInput
 from bedstone.mill.model import Mill
 from bedstone.web.instrument_pictures import chart_picture, flow_picture
+from bedstone.web.paper_pages import pdf
 from bedstone.web.show import Show
 from bedstone.web.site import site_of
 
@@ -114,6 +115,27 @@ def _day(text: str, name: str) -> dt.date:
         raise BadInput(
             f"The {name} day is no date.", seen=repr(text)[:40], allowed="YYYY-MM-DD"
         ) from error
+
+
+@router.get("/instruments/{code}/proofs/{position}.pdf")
+def certificate(request: Request, code: str, position: int) -> Response:
+    """The certificate of a proof."""
+    from bedstone.papers.instrument_papers import proof_certificate
+
+    content = proof_certificate(site_of(request).record, code, position)
+    return pdf(content, f"proof-{position}")
+
+
+@router.get("/instruments-report.pdf")
+def report(request: Request) -> Response:
+    """The report of a month, the one that runs if none is asked for."""
+    from bedstone.papers.instrument_papers import instrument_report
+
+    site = site_of(request)
+    asked = request.query_params.get("month") or ""
+    month = _day(f"{asked}-01", "month's first") if asked else site.today()
+    content = instrument_report(site.record, month, at=site.clock())
+    return pdf(content, f"instruments-{month:%Y-%m}")
 
 
 @router.get("/balance")

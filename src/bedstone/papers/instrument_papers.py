@@ -1,0 +1,182 @@
+"""Papers of instruments: the certificate of a proof, the report of a month."""
+
+import datetime as dt
+from collections.abc import Sequence
+
+from bedstone.desk.proofs import Proof, proofs
+from bedstone.desk.record import Record
+from bedstone.desk.revisions import current_mill
+from bedstone.desk.watch import Watched, watch
+from bedstone.errors import Unknown
+from bedstone.mill.model import Meter, Mill
+from bedstone.mill.tolerances import (
+    METER_SOURCE,
+    SCALE_SOURCE,
+    meter_tolerance_mg,
+    scale_tolerance_mg,
+)
+from bedstone.papers.render import Printed, pdf
+from bedstone.quantities.masses import shown_mass
+
+__all__ = ["instrument_report", "proof_certificate"]
+
+PCT = 100.0
+CAUTION = (
+    "A mill's own proof, by its own weights. Where goods are sold by weight, local weights-and-measures "
+    "codes and the official inspector stand above this paper."
+)
+
+
+def proof_certificate(record: Record, instrument: str, position: int) -> bytes:
+    """The certificate of one proof as PDF.
+
+    Raises
+    ------
+    Unknown
+        If no proof of the instrument stands at this place of the journal.
+    """
+    proof = next((row for row in proofs(record, instrument) if row.position == position), None)
+    if proof is None:
+        raise Unknown(f"No proof is recorded at {position}.", do="see the page of the instrument")
+    mill = current_mill(record)
+    tool = mill.meter_by_code.get(proof.instrument) or mill.scale_by_code.get(proof.instrument)
+    rows = [_point(mill, proof, index) for index in range(len(proof.points))]
+    is_right = all(row[-1] == "within" for row in rows)
+    last = "all known masses within tolerance" if is_right else "NOT within tolerance as found"
+    adjusted = (
+        f"factor {proof.factor_before:g} before, {proof.factor_after:g} after"
+        if proof.adjusted
+        else "not adjusted"
+    )
+    return _paper(
+        mill,
+        title=f"Proof of {proof.instrument}",
+        at=proof.proved_at,
+        lines=[
+            ("Instrument", f"{proof.instrument} {tool.name if tool else ''}".strip()),
+            ("How", proof.kind),
+            ("Division", _mass(mill, proof.division_mg)),
+            ("Tolerance by", METER_SOURCE if isinstance(tool, Meter) else SCALE_SOURCE),
+            ("Adjusted", adjusted),
+            ("Note", proof.note or "none"),
+        ],
+        columns=("Known mass", "Read", "Error", "Allowed, each way", "As found"),
+        rows=rows,
+        note=f"As found: {last}.",
+        signed=f"Proved by {_person(mill, proof.by)}",
+        foot=f"Journal {proof.position}",
+    )
+
+
+def _point(mill: Mill, proof: Proof, index: int) -> tuple[str, ...]:
+    point = proof.points[index]
+    meter = mill.meter_by_code.get(proof.instrument)
+    allowed = (
+        meter_tolerance_mg(point.reference_mg, proof.division_mg, sd_frac=meter.sd_frac)
+        if meter
+        else scale_tolerance_mg(point.reference_mg, proof.division_mg)
+    )
+    off = point.seen_mg - point.reference_mg
+    return (
+        _mass(mill, point.reference_mg),
+        _mass(mill, point.seen_mg),
+        ("+" if off >= 0 else "-") + _mass(mill, abs(off)),
+        _mass(mill, allowed),
+        "within" if abs(off) <= allowed else "beyond",
+    )
+
+
+def instrument_report(record: Record, month: dt.date, *, at: dt.datetime) -> bytes:
+    """The report of a month as PDF: each scale and meter with its proofs and how it stands now."""
+    mill = current_mill(record)
+    zone = mill.settings.zone
+    first = dt.datetime.combine(month.replace(day=1), dt.time(0), zone)
+    last = (first + dt.timedelta(days=32)).replace(day=1)
+    watched = watch(record, at=at)
+    done = [row for row in proofs(record) if first <= row.proved_at < last]
+    rows = [_standing(mill, watched, code, done) for code in _codes(mill)]
+    wrong = ", ".join(
+        f"{row.about} since {_when(mill, row.power.to_at if row.power else row.begins_at)}"
+        for row in watched.suspects
+    )
+    return _paper(
+        mill,
+        title=f"Instruments, {first:%B %Y}",
+        at=at,
+        lines=[
+            ("Proofs in the month", str(len(done))),
+            ("Found wrong, as of now", wrong or "none"),
+            (
+                "Not proved or due",
+                ", ".join(row.instrument for row in watched.proofs if row.is_due) or "none",
+            ),
+        ],
+        columns=("Instrument", "Proofs", "Last proof", "Its error", "Allowed", "Witness", "State"),
+        rows=rows,
+        note="",
+        signed="Reported by",
+        foot=f"Journal {record.head().position}",
+    )
+
+
+def _codes(mill: Mill) -> tuple[str, ...]:
+    return (*mill.scale_by_code, *mill.meter_by_code)
+
+
+def _standing(mill: Mill, watched: Watched, code: str, done: Sequence[Proof]) -> tuple[str, ...]:
+    row = next(one for one in watched.proofs if one.instrument == code)
+    seen = watched.seen.get(code)
+    is_wrong = any(one.about == code for one in watched.suspects)
+    state = "WRONG" if is_wrong else (f"prove it: {row.why}" if row.is_due else "as it should be")
+    return (
+        code,
+        str(sum(one.instrument == code for one in done)),
+        _when(mill, row.last.proved_at) if row.last else "never",
+        "" if row.off_frac is None else f"{PCT * row.off_frac:.2f} %",
+        "" if row.allowed_frac is None else f"{PCT * row.allowed_frac:.2f} %",
+        f"level of {seen.place}" if seen else "none",
+        state,
+    )
+
+
+def _paper(
+    mill: Mill,
+    *,
+    title: str,
+    at: dt.datetime,
+    lines: Sequence[tuple[str, str]],
+    columns: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    note: str,
+    signed: str,
+    foot: str,
+) -> bytes:
+    data: dict[str, Printed] = {
+        "paper": "us-letter" if mill.settings.units == "US" else "a4",
+        "title": title,
+        "mill": mill.settings.name,
+        "place": mill.settings.place,
+        "made_at": list(at.astimezone(dt.UTC).timetuple()[:6]),
+        "when": _when(mill, at),
+        "lines": [list(line) for line in lines],
+        "columns": list(columns),
+        "rows": [list(row) for row in rows],
+        "note": note,
+        "caution": CAUTION,
+        "signed": signed,
+        "foot": foot,
+    }
+    return pdf("instrument", data)
+
+
+def _when(mill: Mill, at: dt.datetime) -> str:
+    local = at.astimezone(mill.settings.zone)
+    return f"{local:%a} {local.day} {local:%b %Y, %H:%M}"
+
+
+def _mass(mill: Mill, mass_mg: int) -> str:
+    return shown_mass(mass_mg, units=mill.settings.units)
+
+
+def _person(mill: Mill, code: str) -> str:
+    return mill.person_by_code[code].name if code in mill.person_by_code else code

@@ -75,13 +75,13 @@ def mass_of(mill: Mill, level: Level) -> MassSeen:
     )
 
 
-def latest_levels(record: Record) -> tuple[LevelMass, ...]:
-    """The last reading of each bin that has one, held against the books of its moment.
+def latest_levels(record: Record, place: str | None = None) -> tuple[LevelMass, ...]:
+    """The last reading of each bin that has one, or of one bin, held against the books of its moment.
 
     The books count as off by all weighings since the bin was last seen empty, as they stand now.
     """
     mill = current_mill(record)
-    last = {row.place: row for row in levels(record) if row.place in mill.bin_by_code}
+    last = {row.place: row for row in levels(record, place) if row.place in mill.bin_by_code}
     slack = read_lying(record, lambda layers: {place: layers.slack_mg(place) for place in last})
     return tuple(_held(record, mill, row, slack_mg=slack[row.place]) for row in last.values())
 

@@ -6,6 +6,8 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from bedstone.desk.checks import must_fit
+from bedstone.desk.keeping import keeping
+from bedstone.desk.level_masses import latest_levels
 from bedstone.desk.runs import record_count, record_seen_empty
 from bedstone.desk.stock import BinView, bins_view
 from bedstone.errors import BadInput, BedstoneError, Unknown
@@ -104,6 +106,8 @@ def bin_page(
         view=view,
         picture=bin_picture(view, Show.of(mill), size=1.7),
         odd=odd(view),
+        keeps=keeping(site.record, code, view.material) if view.mass_mg > 0 else None,
+        level=next((row for row in latest_levels(site.record, code)), None),
         today=site.today(),
         typed=typed,
         material=material or view.material or view.bin.holds,

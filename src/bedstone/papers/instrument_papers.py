@@ -55,7 +55,7 @@ def proof_certificate(record: Record, instrument: str, position: int) -> bytes:
         lines=[
             ("Instrument", f"{proof.instrument} {tool.name if tool else ''}".strip()),
             ("How", proof.kind),
-            ("Division", _mass(mill, proof.division_mg)),
+            ("Division", _mass(mill, proof.division_mg, proof.division_mg)),
             ("Tolerance by", METER_SOURCE if isinstance(tool, Meter) else SCALE_SOURCE),
             ("Adjusted", adjusted),
             ("Note", proof.note or "none"),
@@ -78,10 +78,10 @@ def _point(mill: Mill, proof: Proof, index: int) -> tuple[str, ...]:
     )
     off = point.seen_mg - point.reference_mg
     return (
-        _mass(mill, point.reference_mg),
-        _mass(mill, point.seen_mg),
-        ("+" if off >= 0 else "-") + _mass(mill, abs(off)),
-        _mass(mill, allowed),
+        _mass(mill, point.reference_mg, proof.division_mg),
+        _mass(mill, point.seen_mg, proof.division_mg),
+        ("+" if off >= 0 else "-") + _mass(mill, abs(off), proof.division_mg),
+        _mass(mill, allowed, proof.division_mg),
         "within" if abs(off) <= allowed else "beyond",
     )
 
@@ -174,8 +174,9 @@ def _when(mill: Mill, at: dt.datetime) -> str:
     return f"{local:%a} {local.day} {local:%b %Y, %H:%M}"
 
 
-def _mass(mill: Mill, mass_mg: int) -> str:
-    return shown_mass(mass_mg, units=mill.settings.units)
+def _mass(mill: Mill, mass_mg: int, division_mg: int) -> str:
+    """To a tenth of a division, so that a known mass and its reading can be told apart."""
+    return shown_mass(mass_mg, units=mill.settings.units, division_kg=division_mg / 1e7)
 
 
 def _person(mill: Mill, code: str) -> str:

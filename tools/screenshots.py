@@ -97,6 +97,16 @@ def trace(page: Page, _day: str) -> None:
     page.goto(link or "/trace", wait_until="networkidle")
 
 
+def pellet_line(page: Page, _day: str) -> None:
+    """Settings for the next run of each pellet line."""
+    page.goto("/pellet-line", wait_until="networkidle")
+
+
+def line_limits(page: Page, _day: str) -> None:
+    """How fast the air lets each product run, hour by hour."""
+    page.goto("/pellet-line/limits", wait_until="networkidle")
+
+
 SHOWN: dict[str, Callable[[Page, str], None]] = {
     "today": today,
     "bins": bins,
@@ -104,6 +114,8 @@ SHOWN: dict[str, Callable[[Page, str], None]] = {
     "table": table,
     "table-draft": draft,
     "trace": trace,
+    "pellet-line": pellet_line,
+    "line-limits": line_limits,
 }
 """Name of a picture to what leads there."""
 

@@ -31,7 +31,7 @@ def line(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageMill]:
 
 def pictures(text: str) -> list[ET.Element]:
     """Every picture of a page, read strictly."""
-    return [ET.fromstring(found) for found in re.findall(r"<svg xmlns.*?</svg>", text, re.DOTALL)]  # noqa: S314
+    return [ET.fromstring(found) for found in re.findall(r"<svg xmlns.*?</svg>", text, re.DOTALL)]  # noqa: S314 - our own page
 
 
 def figure(text: str, name: str) -> str:
@@ -188,6 +188,16 @@ def test_a_mill_without_the_tables_is_told_which(read_mill: PageMill):
     for path in ("", "/cooler", "/limits", "/additives", "/calibration", "/conditioner"):
         answer = read_mill.visitor().get(f"/pellet-line{path}")
         assert answer.status_code == 200, path
+
+
+def test_without_logged_runs_nothing_is_calibrated(line: PageMill):
+    """The form says what to log, and writes nothing."""
+    visitor, before = line.visitor("dell"), line.record.head()
+    answer = visitor.post("/pellet-line/calibration/PL1", page="/pellet-line/calibration")
+    assert answer.status_code == 400
+    assert "No logged run of PL1" in answer.text
+    assert "Log for each run" in answer.text
+    assert line.record.head() == before
 
 
 def limits_at(rates: list[float]) -> tuple[HourLimit, ...]:

@@ -53,6 +53,7 @@ FORMS = {
     "/by-hand/nix/redo": "plan",
     "/by-hand/nix/again": "plan",
     "/by-hand/nix/propose": "plan",
+    "/pellet-line/calibration/PL1": "readings",
     "/formulas/SHEEP-GR/draft": "formula draft",
     "/formulas/SHEEP-GR/versions/3/approve": "formula approve",
     "/formulas/SHEEP-GR/versions/3/use": "formula use",
@@ -63,7 +64,6 @@ OF_COMMANDS = {
     "pins",
     "people",  # looked at when a draft of the tables is kept
     "assay",
-    "readings",
     "proof",
     "power",
     "level",

@@ -43,6 +43,10 @@ def temperature_number(temperature_c: float, units: str) -> float:
     number : float
         Degrees F or C.
 
+    Sources
+    -------
+    [1] Exact factors of :data:`bedstone.quantities.units.DIMENSIONS`.
+
     Examples
     --------
     >>> temperature_number(85.0, "US")
@@ -121,6 +125,10 @@ def rate_number(rate_kg_s: float, units: str) -> float:
     -------
     number : float
         Short tons or tonnes an hour.
+
+    Sources
+    -------
+    [1] Exact factors of :data:`bedstone.quantities.units.DIMENSIONS`.
 
     Examples
     --------

@@ -34,6 +34,7 @@ __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 LONGEST = 60
+FOUR_FIGURES = 10_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,7 +187,7 @@ def _starting(value: float, one: Column, settings: Settings) -> str:
     """A starting value in the mill's unit, to four figures."""
     unit = _unit(one, settings)
     number = value if unit is None else float((value - float(unit.offset)) / float(unit.factor))
-    return cell_exact(f"{number:.4g}" if number < 1e4 else f"{number:.0f}", one, settings)  # noqa: PLR2004
+    return cell_exact(f"{number:.4g}" if number < FOUR_FIGURES else f"{number:.0f}", one, settings)
 
 
 def reckon(asked: AskedOfConditioner) -> Reckoned:

@@ -4,17 +4,19 @@ from dataclasses import dataclass
 from typing import Any
 
 from fastapi import APIRouter, Request
-from fastapi.responses import Response
+from fastapi.responses import RedirectResponse, Response
 from markupsafe import Markup
 
 from bedstone.cooling.limits import HourLimit
 from bedstone.desk.line_air import CoolerHours, cooler_hours
-from bedstone.desk.line_factors import line_factors
+from bedstone.desk.line_factors import CALIBRATED, calibrate_line, line_factors
 from bedstone.desk.line_settings import CAUTIONS, LineSettings, settings_for
 from bedstone.errors import BedstoneError, Unknown
 from bedstone.mill.model import Mill
 from bedstone.mill.pellet_tables import Cooler, DieRow, PelletLine, Pellets
 from bedstone.quantities import line_figures
+from bedstone.web.careful import carefully
+from bedstone.web.guard import SignedIn
 from bedstone.web.line_pictures import (
     PlannedRate,
     bed_picture,
@@ -31,6 +33,7 @@ from bedstone.web.line_view import (
     planned_rates,
     runs_ahead,
 )
+from bedstone.web.roles import needs
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
 
@@ -38,6 +41,7 @@ __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 HOURS = 48
+DONE = "The cooler is calibrated: the factors below are in the record."
 FREE_FRAC = 0.999
 
 
@@ -257,12 +261,43 @@ def _survivals(found: LineSettings, show: Show) -> list[Markup]:
 
 
 @router.get("/pellet-line/calibration")
-def calibration(request: Request) -> Response:
+def calibration(request: Request, done: str = "") -> Response:
     """How each cooler exchanges against the correlations, with intervals, and what to log next."""
+    return calibration_page(request, said=DONE if done == "calibrated" else "")
+
+
+def calibration_page(
+    request: Request, *, said: str = "", fault: BedstoneError | None = None
+) -> Response:
+    """The page of calibration, with what came of the form."""
     site = site_of(request)
     mill = site.mill()
     rows = [
         (known, factor_picture(known.factors, f"Factors of the cooler of {known.line}"))
         for known in (line_factors(site.record, row.line) for row in mill.coolers)
     ]
-    return page(request, "line_calibration.html", rows=rows)
+    return page(
+        request,
+        "line_calibration.html",
+        status=200 if fault is None else fault.http_status,
+        fault=fault,
+        said=said,
+        rows=rows,
+    )
+
+
+@router.post("/pellet-line/calibration/{line}")
+def calibrate(request: Request, line: str, posted: SignedIn) -> Response:
+    """Fit the factors of a line's cooler to its logged runs and keep them."""
+    site = site_of(request)
+    try:
+        needs(posted.person, "readings")
+        carefully(
+            site,
+            posted,
+            same=lambda one: one.fact.kind == CALIBRATED and one.fact.content.get("line") == line,
+            act=lambda: calibrate_line(site.record, line, by=posted.person.person, at=posted.at),
+        )
+    except BedstoneError as fault:
+        return calibration_page(request, fault=fault)
+    return RedirectResponse("/pellet-line/calibration?done=calibrated", status_code=303)

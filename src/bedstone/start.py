@@ -211,10 +211,11 @@ def _write_truth(truth: Mapping[str, Json], directory: Path) -> None:
 
 def _write_lists(directory: Path, day: dt.date, *, read_on: dt.date) -> None:
     """Write what lies in the folder beside the mill's tables: a customer's list, a logger's file."""
+    from bedstone.demo.quillback.load_at_gate import load_files
     from bedstone.demo.quillback.order_list import order_list_files
     from bedstone.demo.quillback.reading_list import reading_list_files
 
-    texts = {**order_list_files(day), **reading_list_files(read_on)}
+    texts = {**order_list_files(day), **reading_list_files(read_on), **load_files()}
     for name, text in texts.items():
         path = directory / name
         path.parent.mkdir(exist_ok=True)

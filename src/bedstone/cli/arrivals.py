@@ -2,6 +2,7 @@
 
 import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -11,10 +12,23 @@ from bedstone.cli.parts import Parts
 from bedstone.cli.reach import directory_argument, json_option, open_mill
 from bedstone.errors import BadInput
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from bedstone.desk.arrival import Gate
+    from bedstone.desk.bin_choice import BinChoice
+
 __all__ = ["arrival"]
 
+WORDS = {
+    "TAKE": "it may unload",
+    "PRICE_DOWN": "it may unload, at a lower price",
+    "HOLD": "it stays at the gate",
+    "REJECT": "turn it away",
+}
 
-@click.command(epilog="Example: bedstone arrival demo-mill load.json --json")
+
+@click.command(epilog="Example: bedstone arrival demo-mill demo-mill/lists/load.json")
 @directory_argument
 @click.argument("file", metavar="JSON", type=click.Path(path_type=Path, dir_okay=False))
 @json_option
@@ -50,19 +64,23 @@ def arrival(parts: Parts, directory: Path, file: Path, *, as_json: bool) -> None
         else ()
     )
     if as_json:
-        print_json(
-            {
-                "outcome": gate.outcome.name,
-                "reasons": gate.reasons,
-                "barred_products": gate.barred_products,
-                "weighed": gate.weighed,
-                "bins": [
-                    {"bin": one.bin, "possible": one.possible, "why": one.why} for one in bins
-                ],
-            }
-        )
-        return
-    click.echo(f"{row.ticket}: {gate.outcome.name.lower().replace('_', ' ')}")
+        print_json(_plainly(gate, bins))
+    else:
+        _say(row.ticket, gate, bins)
+
+
+def _plainly(gate: "Gate", bins: "Sequence[BinChoice]") -> dict[str, object]:
+    return {
+        "outcome": gate.outcome.name,
+        "reasons": gate.reasons,
+        "barred_products": gate.barred_products,
+        "weighed": gate.weighed,
+        "bins": [{"bin": one.bin, "possible": one.possible, "why": one.why} for one in bins],
+    }
+
+
+def _say(ticket: str, gate: "Gate", bins: "Sequence[BinChoice]") -> None:
+    click.echo(f"{ticket}: {WORDS[gate.outcome.name]}")
     for why in gate.reasons:
         click.echo(f"  - {why}")
     for code, why in gate.barred_products.items():

@@ -111,40 +111,46 @@ def judge_test(limits: Wanted, seen: Seen | None, *, priced: bool) -> Judged:
     sd = (limits.error_sd or 0.0) / math.sqrt(seen.readings)
     found = f"{limits.test} {seen.value:g} {limits.unit}"
     for edge, upper in ((limits.reject_below, False), (limits.reject_above, True)):
-        if edge is not None and (seen.value > edge if upper else seen.value < edge):
+        if edge is not None and _beyond(seen.value, edge, upper=upper):
             side = "above" if upper else "below"
-            why = f"{found} is {side} {edge:g}, where it is turned away"
             return Judged(
                 test=limits.test,
                 outcome=Outcome.REJECT,
-                why=why,
+                why=f"{found} is {side} {edge:g}, where it is turned away",
                 odds_beyond=odds_beyond(seen.value, limit=edge, error_sd=sd, upper=upper),
             )
-    worst = Judged(test=limits.test, outcome=Outcome.TAKE, why=f"{found} is within limits")
-    for edge, upper in ((limits.minimum, False), (limits.maximum, True)):
-        if edge is None:
-            continue
-        odds = odds_beyond(seen.value, limit=edge, error_sd=sd, upper=upper)
-        outside = seen.value > edge if upper else seen.value < edge
-        named = f"{'at most' if upper else 'at least'} {edge:g} {limits.unit}"
-        if outside:
-            outcome = Outcome.PRICE_DOWN if priced else Outcome.HOLD
-            end = "the price schedule has a step for it" if priced else "ask before it is taken"
-            return Judged(
-                test=limits.test, outcome=outcome, why=f"{found}, wanted {named}: {end}",
-                odds_beyond=odds,
-            )  # fmt: skip
-        if odds > limits.risk_max_frac:
-            return Judged(
-                test=limits.test,
-                outcome=Outcome.HOLD,
-                why=f"{found} is too close to {named}: odds of {odds:.0%} that it really lies "
-                "outside; test again or send a sample away",
-                odds_beyond=odds,
-            )
-        if worst.odds_beyond is None or odds > worst.odds_beyond:
-            worst = Judged(test=limits.test, outcome=Outcome.TAKE, why=worst.why, odds_beyond=odds)
-    return worst
+    sides = [
+        _side(limits, seen.value, edge, sd, upper=upper, priced=priced)
+        for edge, upper in ((limits.minimum, False), (limits.maximum, True))
+        if edge is not None
+    ]
+    plain = Judged(test=limits.test, outcome=Outcome.TAKE, why=f"{found} is within limits")
+    return max(sides, key=lambda one: (one.outcome, one.odds_beyond or 0.0), default=plain)
+
+
+def _beyond(value: float, edge: float, *, upper: bool) -> bool:
+    return value > edge if upper else value < edge
+
+
+def _side(
+    limits: Wanted, value: float, edge: float, error_sd: float, *, upper: bool, priced: bool
+) -> Judged:
+    """One result against one limit of full price."""
+    found = f"{limits.test} {value:g} {limits.unit}"
+    named = f"{'at most' if upper else 'at least'} {edge:g} {limits.unit}"
+    odds = odds_beyond(value, limit=edge, error_sd=error_sd, upper=upper)
+    outcome, why = Outcome.TAKE, f"{found} is within limits"
+    if _beyond(value, edge, upper=upper):
+        outcome = Outcome.PRICE_DOWN if priced else Outcome.HOLD
+        end = "the price schedule has a step for it" if priced else "ask before it is taken"
+        why = f"{found}, wanted {named}: {end}"
+    elif odds > limits.risk_max_frac:
+        outcome = Outcome.HOLD
+        why = (
+            f"{found} is too close to {named}: odds of {odds:.0%} that it really lies outside; "
+            "test again or send a sample away"
+        )
+    return Judged(test=limits.test, outcome=outcome, why=why, odds_beyond=odds)
 
 
 def worst_of(judged: Sequence[Judged]) -> Outcome:

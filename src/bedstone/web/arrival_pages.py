@@ -109,7 +109,7 @@ def step_page(
         except BedstoneError as error:
             fault, step = fault or error, max(1, step - 1)
     last = answer_of(site, row, gate) if step == len(STEPS) and row and gate else {}
-    shown = {*FIELDS.get(step, ()), *(name for name in typed if step == 3 and ":" in name)}  # noqa: PLR2004
+    shown = {*FIELDS.get(step, ()), *(name for name in typed if step == 3 and ":" in name)}  # noqa: PLR2004 - the step of the sample
     return site.page(
         request,
         "arrival.html",

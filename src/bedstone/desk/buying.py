@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from bedstone.desk.formula_prices import standing
 from bedstone.desk.loads_taken import LoadTaken, loads_taken
-from bedstone.desk.material_use import bought_as, material_use
+from bedstone.desk.material_use import Use, bought_as, material_use
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
@@ -61,7 +61,6 @@ def buying_list(
     """
     mill = current_mill(record)
     today = at.astimezone(mill.settings.zone).date()
-    terms = {row.ingredient: row for row in mill.buying_terms}
     longest = max((row.lead_days for row in mill.buying_terms), default=0)
     if days <= longest:
         raise BadInput(
@@ -69,38 +68,60 @@ def buying_list(
             seen=f"{days}",
             allowed=f"more than the longest lead time, {longest} days",
         )
+    stock = _stock_kg(record, mill)
+    loads, prices = loads_taken(record), standing(mill, today)
+    rows = [
+        _row(
+            mill,
+            code,
+            use,
+            held_kg=max(0.0, stock.get(code, 0.0)),
+            today=today,
+            offers=_offers(mill, code, prices, loads),
+        )
+        for code, use in material_use(record, at=at, days=days).items()
+        if code in mill.ingredient_by_code
+    ]
+    return tuple(sorted(rows, key=_pressing))
+
+
+def _stock_kg(record: Record, mill: Mill) -> dict[str, float]:
+    """Book stock of the bins, ground grain with the grain it is of. [kg]"""
     stock: dict[str, float] = {}
     for line in record.stock():
         if line.place in mill.bin_by_code:
             code = bought_as(mill, line.material)
             stock[code] = stock.get(code, 0.0) + line.mass_mg / MG_IN_KG
-    loads, prices = loads_taken(record), standing(mill, today)
-    rows = []
-    for code, use in material_use(record, at=at, days=days).items():
-        if code not in mill.ingredient_by_code:
-            continue
-        held, term = max(0.0, stock.get(code, 0.0)), terms.get(code)
-        buy = None if term is None else _buy(held, use.days_kg, use.sd_kg_day, term)
-        rows.append(
-            ToBuy(
-                ingredient=code,
-                name=mill.name_of(code),
-                stock_kg=held,
-                use_kg_day=use.history_kg_day,
-                use_sd_kg_day=use.sd_kg_day,
-                ordered_kg=use.ordered_kg,
-                cover_days=days_of_cover(held, use.days_kg),
-                cover_by_history_days=(
-                    held / use.history_kg_day if use.history_kg_day > 0 else None
-                ),
-                buy=buy,
-                order_on=_day(today, None if buy is None else buy.order_in_days),
-                arrives_on=_day(today, None if buy is None else buy.arrives_in_days),
-                offers=_offers(mill, code, prices, loads),
-                note=_note(buy, term),
-            )
-        )
-    return tuple(sorted(rows, key=_pressing))
+    return stock
+
+
+def _row(
+    mill: Mill,
+    code: str,
+    use: Use,
+    *,
+    held_kg: float,
+    today: dt.date,
+    offers: tuple[Offered, ...],
+) -> ToBuy:
+    term = next((row for row in mill.buying_terms if row.ingredient == code), None)
+    buy = None if term is None else _buy(held_kg, use.days_kg, use.sd_kg_day, term)
+    daily_kg = use.history_kg_day
+    return ToBuy(
+        ingredient=code,
+        name=mill.name_of(code),
+        stock_kg=held_kg,
+        use_kg_day=daily_kg,
+        use_sd_kg_day=use.sd_kg_day,
+        ordered_kg=use.ordered_kg,
+        cover_days=days_of_cover(held_kg, use.days_kg),
+        cover_by_history_days=held_kg / daily_kg if daily_kg > 0 else None,
+        buy=buy,
+        order_on=_day(today, None if buy is None else buy.order_in_days),
+        arrives_on=_day(today, None if buy is None else buy.arrives_in_days),
+        offers=offers,
+        note=_note(buy, term, days=len(use.days_kg)),
+    )
 
 
 def _buy(held: float, use: tuple[float, ...], sd: float, row: BuyingTerm) -> Buy:
@@ -123,11 +144,11 @@ def _day(today: dt.date, later: int | None) -> dt.date | None:
     return None if later is None else today + dt.timedelta(days=max(0, later))
 
 
-def _note(buy: Buy | None, term: BuyingTerm | None) -> str:
+def _note(buy: Buy | None, term: BuyingTerm | None, *, days: int) -> str:
     if buy is None or term is None:
         return "No buying terms in buying_terms.csv: only days of cover are known."
     if buy.order_in_days is None:
-        return f"Nothing to order within {LOOK_AHEAD_DAYS} days."
+        return f"Nothing to order within {days} days."
     if buy.order_in_days >= 0:
         return ""
     runs_out = buy.runs_out_in_days

@@ -301,3 +301,14 @@ def test_three_weeks_are_possible():
             stock[row.to_place] += row.mass_mg
     assert all(stock[code] == 0 for code in MILL.machine_by_code)
     assert len(short) > 3_000
+
+
+def test_every_assay_of_the_past_can_be_loaded_from_an_export():
+    """None says more than the whole, which the folder's reader would refuse."""
+    values = [
+        fact.content["value"]
+        for fact in past()
+        if fact.kind == "quality.assayed/1" and fact.content["unit"] == "%"
+    ]
+    assert values
+    assert max(values) <= 100

@@ -15,6 +15,8 @@ EVERY_FULL = 3
 RUNS_A_DAY = 2
 OPENS_H, SHUTS_H = 7, 16
 
+WHOLE_PCT = 100.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Method:
@@ -174,6 +176,9 @@ class Laboratory:
         if self.floor.until is not None and back_at >= self.floor.until:
             return
         method = METHODS[nutrient]
+        unit = self._units.get((material, nutrient), self._tag_unit(material, nutrient))
+        if unit == "%":
+            value = min(value, WHOLE_PCT)  # what a laboratory reports of pure oil or salt
         self.floor.note(
             "quality.assayed/1",
             at=back_at,
@@ -185,7 +190,7 @@ class Laboratory:
                 "lot": lot,
                 "place": "",
                 "value": value,
-                "unit": self._units.get((material, nutrient), self._tag_unit(material, nutrient)),
+                "unit": unit,
                 "sd": round(sd, 4),
                 "method": method.name,
                 "laboratory": method.laboratory,

@@ -20,8 +20,9 @@ from bedstone.desk.watch_evidence import (
 from bedstone.desk.watch_lots import TouchedRun, touched_runs
 from bedstone.mill.model import Mill
 from bedstone.quality.sequential import threshold
-from bedstone.quality.watch import Found, Standing, find, needed
+from bedstone.quality.watch import Found, Standing, find
 from bedstone.quality.watch_levels import LevelSeen, Passed, level_evidence, stuck_since
+from bedstone.quality.whitening import needed
 
 __all__ = ["FALSE_ALARMS_A_MONTH", "Seen", "Suspect", "Watched", "watch"]
 
@@ -29,6 +30,7 @@ FALSE_ALARMS_A_MONTH = 0.5
 MONTH_S = 30 * 86_400.0
 LEAST_EVERY, MOST_EVERY = 100.0, 1e6
 SIZES = (0.02, 0.05, 0.10)
+SHIFT = dt.timedelta(hours=12)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,25 +151,9 @@ def _suspect(record: Record, mill: Mill, found: Found) -> Suspect:
     begins, lo, hi = (
         _moment(at) for at in (found.begins_at, found.begins_lo_at, found.begins_hi_at)
     )
-    is_gauge = row.kind == "gauge shift"
-    power = next(
-        (
-            event
-            for event in reversed(power_events(record))
-            if not is_gauge and lo - dt.timedelta(hours=12) <= event.to_at <= hi
-        ),
-        None,
-    )
+    power = None if row.kind == "gauge shift" else _power_within(record, lo, hi)
     size, size_sd = _size_since(found, power)
-    runs: tuple[TouchedRun, ...] = ()
-    if not is_gauge:
-        days = 1.0 if row.kind == "gain step" else _days(begins, record)
-        gain, gain_sd = size * days, size_sd * days
-        runs = touched_runs(
-            record, mill, row.about,
-            since=power.to_at if power else lo, surely=power.to_at if power else hi,
-            gain=gain, gain_sd=gain_sd,
-        )  # fmt: skip
+    runs = _runs(record, mill, found, power, (size, size_sd))
     held = held_lots(record)
     hold = tuple(one.run for one in runs if one.lies_here_kg > 0 and one.run not in held)
     return Suspect(
@@ -189,6 +175,32 @@ def _suspect(record: Record, mill: Mill, found: Found) -> Suspect:
         hold=hold,
         do=_do(mill, row.about, row.kind, has_lots=bool(hold)),
     )
+
+
+def _power_within(record: Record, lo: dt.datetime, hi: dt.datetime) -> PowerEvent | None:
+    """The last power event within the interval of a beginning, or a shift before it."""
+    events = reversed(power_events(record))
+    return next((row for row in events if lo - SHIFT <= row.to_at <= hi), None)
+
+
+def _runs(
+    record: Record,
+    mill: Mill,
+    found: Found,
+    power: PowerEvent | None,
+    size: tuple[float, float],
+) -> tuple[TouchedRun, ...]:
+    """Runs that a wrong scale or meter touched; a gauge touches none."""
+    row = found.standing
+    if row.kind == "gauge shift":
+        return ()
+    lo, hi = _moment(found.begins_lo_at), _moment(found.begins_hi_at)
+    days = 1.0 if row.kind == "gain step" else _days(_moment(found.begins_at), record)
+    return touched_runs(
+        record, mill, row.about,
+        since=power.to_at if power else lo, surely=power.to_at if power else hi,
+        gain=size[0] * days, gain_sd=size[1] * days,
+    )  # fmt: skip
 
 
 def _size_since(found: Found, power: PowerEvent | None) -> tuple[float, float]:

@@ -8,7 +8,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from bedstone.quality.watch import Suspicion, Witness, whiten
+from bedstone.quality.watch import Suspicion, Witness
+from bedstone.quality.whitening import whiten
 
 __all__ = ["LevelSeen", "Passed", "level_evidence", "stuck_since"]
 
@@ -18,6 +19,7 @@ MOST_BEGINNINGS: Final = 400
 BOOK_SD_FRAC: Final = 0.0005
 """Of what passes, the least that books err by beside the instruments (common practice, no source)."""
 SAME_READINGS: Final = 4
+LEAST_READINGS: Final = 3
 STUCK_SDS: Final = 6.0
 
 
@@ -77,7 +79,7 @@ def level_evidence(
         For each instrument a gain that stepped and one that drifts (size: part that flows more
         than is read; for a drift by day); for each gauge a shift (size: kg it shows too much).
     """
-    read = {place: rows for place, rows in sorted(levels.items()) if len(rows) >= 3}  # noqa: PLR2004
+    read = {place: rows for place, rows in sorted(levels.items()) if len(rows) >= LEAST_READINGS}
     found: dict[tuple[str, str], dict[str, Floats]] = {}
     begins: dict[str, Floats] = {
         tool: _begins(read, passed, tool, proved_at.get(tool, -np.inf)) for tool in instruments

@@ -11,12 +11,11 @@ from bedstone.quality.watch import (
     Witness,
     beginnings,
     find,
-    needed,
     weighted_ratios,
-    whiten,
 )
 from bedstone.quality.watch_draws import doubled, draw_alarm, stuck_at, worn_at
 from bedstone.quality.watch_levels import LevelSeen, Passed, level_evidence, stuck_since
+from bedstone.quality.whitening import needed, whiten
 
 LIMIT = threshold(10_000)
 SHIFT_S = 8 * 3600.0

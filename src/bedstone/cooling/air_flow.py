@@ -96,7 +96,7 @@ def bed_pressure_pa(
     speed = volume_m3_s / area_m2
     slow = 150 * viscosity * speed * (1 - void) ** 2 / (void**3 * ball_m**2)
     quick = 1.75 * density * speed**2 * (1 - void) / (void**3 * ball_m)
-    return depth_m * (slow + quick)
+    return float(depth_m * (slow + quick))
 
 
 def air_at_fan(

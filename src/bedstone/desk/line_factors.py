@@ -2,10 +2,10 @@
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bedstone.cooling.calibrate import CoolerReading, NextReading, calibrate
-from bedstone.cooling.model import DEFAULT_FACTORS, Factors
+from bedstone.cooling.model import DEFAULT_FACTORS, AirIn, Factors
 from bedstone.desk.folding import folded
 from bedstone.desk.line_model import (
     best_rate_kg_s,
@@ -16,7 +16,7 @@ from bedstone.desk.line_model import (
     line_row,
     pellet_kind,
 )
-from bedstone.desk.line_readings import runs_of_line
+from bedstone.desk.line_readings import RunRead, runs_of_line
 from bedstone.desk.merged_rows import weather_by_hour
 from bedstone.desk.plain_values import row_from_plain, row_plain
 from bedstone.desk.record import Record
@@ -24,11 +24,13 @@ from bedstone.desk.revisions import current_mill
 from bedstone.desk.roles import check
 from bedstone.errors import BadInput
 from bedstone.ledger.model import Fact, Recorded
+from bedstone.mill.model import Mill
 
 __all__ = ["CALIBRATED", "Calibrated", "calibrate_line", "line_factors", "logged_runs"]
 
 CALIBRATED = "cooling.calibrated/1"
 MOST_RUNS = 500
+COLDER_DK = 1.0  # colder than the air by more: another hour's air, or a slip
 MOST_MISFIT = 3.0
 """Readings that lie farther off, in their own errors, speak against the cooler of the tables."""
 ASK_FIRST = (
@@ -141,8 +143,8 @@ def calibrate_line(record: Record, line: str, *, by: str, at: dt.datetime) -> Re
 def logged_runs(record: Record, line: str) -> tuple[CoolerReading, ...]:
     """Runs of a line of which enough was read, as the fit takes them.
 
-    The rate is the tables' best, since no reading says it; the temperature of the hot pellets is
-    read at the die or taken from the conditioner.
+    The rate is the tables' best, since no reading says it; the hot pellets are as warm as was read
+    at the die, or else as the conditioner and the tables' rise in the die have them.
     """
     from bedstone.desk.line_air import air_of
 
@@ -152,38 +154,40 @@ def logged_runs(record: Record, line: str) -> tuple[CoolerReading, ...]:
     made: list[CoolerReading] = []
     for run in runs_of_line(record, line):
         hour = run.at.replace(minute=0, second=0, microsecond=0)
-        outlet_c = run.mean("cooler outlet temperature")
-        cond_c = run.mean("conditioner temperature")
-        if run.product not in known or hour not in by_hour or outlet_c is None or cond_c is None:
-            continue
-        air = air_of(mill, by_hour[hour][-1])
-        mash_c = run.mean("mash temperature")
-        if mash_c is None:
-            mash_c = line_row(mill, line).mash_c
-        pellet = pellet_kind(mill, run.product)
-        hot = hot_pellets(
-            mill,
-            run.product,
-            conditioned(
-                mill,
-                run.product,
-                line,
-                rate_kg_s=best_rate_kg_s(mill, run.product, line),
-                mash_c=air.temperature_c if mash_c is None else mash_c,
-                wanted_c=cond_c,
-            ),
-        )
-        if outlet_c <= air.temperature_c - 1.0:
-            continue  # colder than the air of the hour: another hour's air, or a slip
-        made.append(
-            CoolerReading(
-                cooler=cooler_of(mill, line, pellet, air),
-                pellet=pellet,
-                pellets=hot,
-                air=air,
-                outlet_c=outlet_c,
-                moisture_wb=run.mean("cooler outlet moisture"),
-                exhaust_c=run.mean("exhaust air temperature"),
-            )
-        )
+        if run.product in known and hour in by_hour:
+            found = _logged(mill, run, air_of(mill, by_hour[hour][-1]))
+            made += [] if found is None else [found]
     return tuple(made)
+
+
+def _logged(mill: Mill, run: RunRead, air: AirIn) -> CoolerReading | None:
+    """A run for the fit; None where too little was read, or its outlet is colder than the air."""
+    outlet_c = run.mean("cooler outlet temperature")
+    cond_c = run.mean("conditioner temperature")
+    if outlet_c is None or cond_c is None or outlet_c <= air.temperature_c - COLDER_DK:
+        return None
+    mash_c = run.mean("mash temperature")
+    if mash_c is None:
+        mash_c = line_row(mill, run.line).mash_c
+    wet = conditioned(
+        mill,
+        run.product,
+        run.line,
+        rate_kg_s=best_rate_kg_s(mill, run.product, run.line),
+        mash_c=air.temperature_c if mash_c is None else mash_c,
+        wanted_c=cond_c,
+    )
+    hot = hot_pellets(mill, run.product, wet)
+    die_c = run.mean("die temperature")
+    if die_c is not None:
+        hot = replace(hot, temperature_c=die_c)
+    pellet = pellet_kind(mill, run.product)
+    return CoolerReading(
+        cooler=cooler_of(mill, run.line, pellet, air),
+        pellet=pellet,
+        pellets=hot,
+        air=air,
+        outlet_c=outlet_c,
+        moisture_wb=run.mean("cooler outlet moisture"),
+        exhaust_c=run.mean("exhaust air temperature"),
+    )

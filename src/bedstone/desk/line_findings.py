@@ -12,7 +12,7 @@ from bedstone.desk.line_model import (
     pellets_row,
 )
 from bedstone.desk.line_readings import RunRead, run_readings
-from bedstone.desk.line_settings import settings_for
+from bedstone.desk.line_settings import USUAL_MASH_C, settings_for
 from bedstone.desk.merged_rows import weather_by_hour
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
@@ -156,12 +156,7 @@ def pelleted_by_readings(
             allowed="both, with the run's number",
             do="record the readings first, or weigh the pellets",
         )
-    hour = weather_by_hour(record).get(read.at.replace(minute=0, second=0, microsecond=0))
-    mash_c = read.mean("mash temperature")
-    if mash_c is None:
-        mash_c = line_row(mill, line).mash_c
-    if mash_c is None:
-        mash_c = 15.0 if hour is None else hour[-1].temperature_c
+    mash_c = _mash_c(record, read)
     rate = best_rate_kg_s(mill, read.product, line)
     made = conditioned(mill, read.product, line, rate_kg_s=rate, mash_c=mash_c, wanted_c=cond_c)
     flow = read.mean("steam flow")
@@ -186,3 +181,14 @@ def pelleted_by_readings(
                 do="measure the moisture again",
             )
     return tuple(rows)
+
+
+def _mash_c(record: Record, read: RunRead) -> float:
+    """Mash before steam: as it was read, else the table's, else the air of the hour."""
+    mash_c = read.mean("mash temperature")
+    if mash_c is None:
+        mash_c = line_row(current_mill(record), read.line).mash_c
+    if mash_c is None:
+        hour = weather_by_hour(record).get(read.at.replace(minute=0, second=0, microsecond=0))
+        mash_c = USUAL_MASH_C if hour is None else hour[-1].temperature_c
+    return mash_c

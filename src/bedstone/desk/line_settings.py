@@ -4,7 +4,7 @@ import datetime as dt
 from dataclasses import dataclass, replace
 
 from bedstone.cooling.cooler import cool
-from bedstone.cooling.model import Leaving, Profile
+from bedstone.cooling.model import AirIn, Leaving, PelletsIn, Profile
 from bedstone.desk.line_air import air_of
 from bedstone.desk.line_factors import Calibrated, line_factors
 from bedstone.desk.line_model import (
@@ -25,7 +25,7 @@ from bedstone.desk.merged_rows import weather_by_hour
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput, NoAnswer
-from bedstone.mill.model import HeatSensitive, Mill
+from bedstone.mill.model import HeatSensitive, Mill, PelletLine
 from bedstone.pelleting.conditioner import (
     Boiler,
     Conditioned,
@@ -43,12 +43,14 @@ from bedstone.pelleting.heat_damage import (
     survival,
 )
 from bedstone.pelleting.specific_heat import TYPICAL_FEED
+from bedstone.quantities.line_figures import rise_words
 
-__all__ = ["AdditiveHeat", "LineSettings", "additives_at", "settings_for"]
+__all__ = ["USUAL_MASH_C", "AdditiveHeat", "LineSettings", "additives_at", "settings_for"]
 
 DIE_S = 3.0
 """Time from the die's hole to the cooler's air, common practice, no source."""
 COOLER_PARTS = 8
+USUAL_MASH_C = 15.0  # where neither table nor weather says it
 MASH_SHARE = 0.8
 """Bulk density of hot mash in a turning conditioner against mash at rest, from memory."""
 CURVE_C = tuple(float(c) for c in range(50, 101, 2))
@@ -138,19 +140,12 @@ def settings_for(
     air = None if known is None else air_of(mill, known[-1])
     local = at.astimezone(mill.settings.zone).hour
     rate = rate_kg_s or rate_at_hour_kg_s(mill, product, line, local)
-    mash_c = machine.mash_c
-    if mash_c is None:
-        mash_c = 15.0 if air is None else min(max(air.temperature_c, -10.0), 40.0)
+    mash_c = _mash_c(machine, air)
     wanted_c = conditioning_c or row.conditioning_c
     made = conditioned(mill, product, line, rate_kg_s=rate, mash_c=mash_c, wanted_c=wanted_c)
     hot = hot_pellets(mill, product, made)
-    pellet = pellet_kind(mill, product)
     factors = line_factors(record, line)
-    leaving = profile = None
-    if air is not None and any(cooler.line == line for cooler in mill.coolers):
-        leaving, profile = cool(
-            cooler_of(mill, line, pellet, air), pellet, hot, air, factors.factors
-        )
+    leaving, profile = _cooled(mill, product, line, hot, air, factors)
     stays_s = residence_s(
         machine.volume_m3,
         machine.fill_frac,
@@ -158,7 +153,6 @@ def settings_for(
         made.rate_kg_s,
     )
     history = _history(made.temperature_c, stays_s, hot.temperature_c, leaving, profile)
-    additives = additives_at(mill, product, history)
     found = LineSettings(
         product=product,
         line=line,
@@ -167,18 +161,12 @@ def settings_for(
         mash_moisture_wb=mash_moisture_wb(mill, product),
         conditioned=made,
         residence_s=stays_s,
-        boiler=boiler_load(
-            steam_of(mill, line),
-            made.steam_kg_s,
-            rate,
-            efficiency_frac=machine.boiler_frac,
-            fuel_usd_per_kwh=machine.fuel_usd_kwh,
-        ),
+        boiler=_boiler(mill, line, made, rate),
         die_moisture_max_wb=row.die_moisture_max_wb,
         most_c_for_die=_most_for_die(mill, product, line, mash_c=mash_c, rate_kg_s=rate),
         die_c=hot.temperature_c,
         die=mill.product(product).die,
-        additives=additives,
+        additives=additives_at(mill, product, history),
         air_c=None if air is None else air.temperature_c,
         air_humidity_frac=None if air is None else air.relative_humidity_frac,
         leaving=leaving,
@@ -187,6 +175,34 @@ def settings_for(
         cautions=(),
     )
     return _with_cautions(mill, found)
+
+
+def _mash_c(machine: PelletLine, air: AirIn | None) -> float:
+    """Mash before steam: the table's, or as cold or warm as the air lets a mill be."""
+    if machine.mash_c is not None:
+        return machine.mash_c
+    return USUAL_MASH_C if air is None else min(max(air.temperature_c, -10.0), 40.0)
+
+
+def _boiler(mill: Mill, line: str, made: Conditioned, rate_kg_s: float) -> Boiler:
+    machine = line_row(mill, line)
+    return boiler_load(
+        steam_of(mill, line),
+        made.steam_kg_s,
+        rate_kg_s,
+        efficiency_frac=machine.boiler_frac,
+        fuel_usd_per_kwh=machine.fuel_usd_kwh,
+    )
+
+
+def _cooled(  # noqa: PLR0917 - what goes into the cooler
+    mill: Mill, product: str, line: str, hot: PelletsIn, air: AirIn | None, known: Calibrated
+) -> tuple[Leaving | None, Profile | None]:
+    """What leaves the cooler, where the line has one and the air is known."""
+    if air is None or all(cooler.line != line for cooler in mill.coolers):
+        return None, None
+    pellet = pellet_kind(mill, product)
+    return cool(cooler_of(mill, line, pellet, air), pellet, hot, air, known.factors)
 
 
 def _line(mill: Mill, product: str, line: str) -> str:
@@ -325,7 +341,8 @@ def _with_cautions(mill: Mill, found: LineSettings) -> LineSettings:
         or found.leaving.water_activity_frac > limits.water_activity_frac
     ):
         said.append(
-            f"At this rate pellets would leave {found.leaving.above_ambient_dk:.1f} K above the air "
+            f"At this rate pellets would leave "
+            f"{rise_words(found.leaving.above_ambient_dk, mill.settings.units)} above the air "
             f"at water activity {found.leaving.water_activity_frac:.2f}: slow down, or wait for "
             "better air; pellets sent warm or damp sweat and mould."
         )

@@ -12,6 +12,7 @@ from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput
 from bedstone.mill.model import Mill, Price
 from bedstone.mill.storage_tables import BuyingTerm
+from bedstone.quantities.masses import shown_mass
 from bedstone.storage.buying import Buy, Terms, days_of_cover, what_to_buy
 
 __all__ = ["Offered", "ToBuy", "buying_list"]
@@ -120,7 +121,11 @@ def _row(
         order_on=_day(today, None if buy is None else buy.order_in_days),
         arrives_on=_day(today, None if buy is None else buy.arrives_in_days),
         offers=offers,
-        note=_note(buy, term, days=len(use.days_kg)),
+        note=" ".join(
+            one
+            for one in (_note(buy, term, days=len(use.days_kg)), _too_much(mill, code, buy))
+            if one
+        ),
     )
 
 
@@ -158,6 +163,15 @@ def _note(buy: Buy | None, term: BuyingTerm | None, *, days: int) -> str:
             "ask for a quicker truck or plan feeds without it."
         )
     return "Late: the truck comes after stock falls below what must always be left."
+
+
+def _too_much(mill: Mill, code: str, buy: Buy | None) -> str:
+    """Say that the trucks do not fit into the bins together."""
+    holds_kg = sum(row.capacity_kg for row in mill.bins if row.holds == code)
+    if buy is None or not 0 < holds_kg < buy.mass_kg:
+        return ""
+    shown = shown_mass(round(holds_kg * MG_IN_KG), units=mill.settings.units)
+    return f"Its bins hold {shown} in all: let the trucks come one after another."
 
 
 def _offers(

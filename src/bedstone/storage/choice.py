@@ -144,8 +144,8 @@ def _for(
     if state.buried_at is not None:
         days = (at - state.buried_at).total_seconds() / DAY_S
         why.append(
-            f"Funnel flow: the load leaves before what lies below it, since {math.floor(days)} "
-            "days; draw the bin down first if you can."
+            "Funnel flow: the load leaves before what lies below it, of which the oldest came "
+            f"{math.floor(days)} days ago; draw the bin down first if you can."
             if days >= 1
             else "Funnel flow: the load leaves before what lies below it."
         )

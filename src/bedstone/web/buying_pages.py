@@ -21,9 +21,7 @@ router = APIRouter(include_in_schema=False)
 def buying(request: Request) -> Response:
     """The buying list, the most pressing first."""
     site = site_of(request)
-    return site.page(
-        request, "buying.html", rows=buying_list(site.record, at=site.clock()), today=site.today()
-    )
+    return site.page(request, "buying.html", rows=buying_list(site.record, at=site.clock()))
 
 
 @router.get("/suppliers")

@@ -188,27 +188,7 @@ def confirm_drug(
     def act() -> Fact:
         draw = _by_hand(_open_batch(record, plan_id, batch_id), sequence)
         row = weighed_beforehand(record, batch_id).get(sequence)
-        if row is None:
-            raise Refused(
-                f"{mill.name_of(draw.ingredient)} of {batch_id} is not weighed yet.",
-                do="weigh it and scan its lot, then call the second person",
-            )
-        if row.by == by:
-            raise Refused(
-                "Whoever weighed a drug does not confirm it.",
-                seen=mill.name_of(by),
-                allowed="another person",
-                do="a second person signs in and confirms",
-            )
-        if abs(row.mass_mg - draw.target_mg) > draw.tolerance_mg:
-            units = mill.settings.units
-            raise Refused(
-                f"{mill.name_of(draw.ingredient)} is out of tolerance.",
-                seen=shown_mass(row.mass_mg, units=units),
-                allowed=f"{shown_mass(draw.target_mg, units=units)} give or take "
-                f"{shown_mass(draw.tolerance_mg, units=units)}",
-                do="weigh it again",
-            )
+        seen = _may_confirm(mill, draw, row, batch_id, by=by)
         return Fact(
             kind=DRUG_CONFIRMED,
             happened_at=at,
@@ -217,13 +197,41 @@ def confirm_drug(
                 "batch": batch_id,
                 "sequence": sequence,
                 "ingredient": draw.ingredient,
-                "lot": row.lot,
-                "mass_mg": row.mass_mg,
-                "weighing": row.position,
+                "lot": seen.lot,
+                "mass_mg": seen.mass_mg,
+                "weighing": seen.position,
             },
         )
 
     return appended(record, act, at=at)
+
+
+def _may_confirm(
+    mill: Mill, draw: Draw, row: Beforehand | None, batch_id: str, *, by: str
+) -> Beforehand:
+    """The weighing, if this person may confirm it."""
+    if row is None:
+        raise Refused(
+            f"{mill.name_of(draw.ingredient)} of {batch_id} is not weighed yet.",
+            do="weigh it and scan its lot, then call the second person",
+        )
+    if row.by == by:
+        raise Refused(
+            "Whoever weighed a drug does not confirm it.",
+            seen=mill.name_of(by),
+            allowed="another person",
+            do="a second person signs in and confirms",
+        )
+    if abs(row.mass_mg - draw.target_mg) > draw.tolerance_mg:
+        units = mill.settings.units
+        raise Refused(
+            f"{mill.name_of(draw.ingredient)} is out of tolerance.",
+            seen=shown_mass(row.mass_mg, units=units),
+            allowed=f"{shown_mass(draw.target_mg, units=units)} give or take "
+            f"{shown_mass(draw.tolerance_mg, units=units)}",
+            do="weigh it again",
+        )
+    return row
 
 
 def _open_batch(record: Record, plan_id: str, batch_id: str) -> Batch:

@@ -18,13 +18,19 @@ from bedstone.desk.revisions import current_mill
 from bedstone.errors import Unknown
 from bedstone.mill.model import Machine
 
-__all__ = ["JudgedTest", "MixerStanding", "judged_test", "mixer_standings"]
+__all__ = ["VERDICT_WORDS", "JudgedTest", "MixerStanding", "judged_test", "mixer_standings"]
 
 TEST_EVERY = dt.timedelta(days=182)
 """Twice a year, and after every repair (common practice, no source)."""
 FEWEST_FOR_TREND = 4
 RISES = 0.05
 COUNT = "count"
+VERDICT_WORDS = {
+    "proved": "The whole of it lies within 10 %: proved.",
+    "likely": "The spread found is within 10 %, but the interval is not: likely, more samples prove it.",
+    "not proved": "The spread found is above 10 %, but chance may have done it: not proved, test again.",
+    "fails": "The whole of it lies above 10 %: the mixer fails.",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

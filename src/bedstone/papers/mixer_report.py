@@ -1,9 +1,10 @@
 """The report of a mixer test: samples, spread with its interval, verdict, what to do."""
 
-from bedstone.desk.mixer_view import JudgedTest
+from bedstone.batching.mixer_test import Uniformity
+from bedstone.desk.mixer_view import VERDICT_WORDS, JudgedTest
 from bedstone.desk.record import Head
 from bedstone.mill.model import Mill
-from bedstone.papers.render import pdf
+from bedstone.papers.render import Printed, pdf
 from bedstone.papers.words import day_words
 
 __all__ = ["mixer_report"]
@@ -12,12 +13,6 @@ DEFERRAL = (
     "This report reckons from the samples as they were typed. The law that the feed is made under, the "
     "label of each drug and the nutritionist come first."
 )
-VERDICTS = {
-    "proved": "The whole of it lies within 10 %: proved.",
-    "likely": "The spread found is within 10 %, but the interval is not: likely, more samples prove it.",
-    "not proved": "The spread found is above 10 %, but chance may have done it: not proved, test again.",
-    "fails": "The whole of it lies above 10 %: the mixer fails.",
-}
 
 
 def mixer_report(row: JudgedTest, mill: Mill, *, head: Head) -> bytes:
@@ -39,7 +34,6 @@ def mixer_report(row: JudgedTest, mill: Mill, *, head: Head) -> bytes:
     """
     test, found = row.test, row.found
     local = test.tested_at.astimezone(mill.settings.zone)
-    chance = found.poisson_probability
     product = mill.product_by_code.get(test.product)
     facts = [
         ["Mixer", f"{mill.name_of(test.mixer)} ({test.mixer})"],
@@ -53,18 +47,6 @@ def mixer_report(row: JudgedTest, mill: Mill, *, head: Head) -> bytes:
         ["Mean", f"{found.mean:.4g} {test.unit}"],
         ["Standard deviation", f"{found.sd:.4g} {test.unit}"],
     ]
-    says = [
-        f"90 % interval {100 * found.cv_lo_frac:.1f} to {100 * found.cv_hi_frac:.1f} %. {VERDICTS[found.verdict]}",
-        f"By its bands the mixer {found.band}. {found.do}",
-    ]
-    if chance is not None:
-        says.append(
-            f"Counts at random would be spread by {100 * (found.poisson_cv_frac or 0):.1f} %; so wide a "
-            f"spread comes by chance with probability {chance:.2g}."
-        )
-    says.append(
-        f"A rise or fall along the discharge as clear as this: probability {found.trend_probability:.2g}."
-    )
     return pdf(
         "mixer_report",
         {
@@ -76,10 +58,28 @@ def mixer_report(row: JudgedTest, mill: Mill, *, head: Head) -> bytes:
             "spread": f"{100 * found.cv_frac:.1f} %",
             "verdict": found.verdict,
             "facts": facts,
-            "says": [*says, *([found.note] if found.note else [])],
+            "says": _says(found),
             "unit": test.unit,
             "values": [f"{value:g}" for value in test.values],
             "deferral": DEFERRAL,
             "foot": f"Read from the record at fact {head.position}, {head.head[:12]}",
         },
     )
+
+
+def _says(found: Uniformity) -> list[Printed]:
+    """What the samples say, sentence by sentence."""
+    chance = found.poisson_probability
+    says: list[Printed] = [
+        f"90 % interval {100 * found.cv_lo_frac:.1f} to {100 * found.cv_hi_frac:.1f} %. {VERDICT_WORDS[found.verdict]}",
+        f"By its bands the mixer {found.band}. {found.do}",
+    ]
+    if chance is not None:
+        says.append(
+            f"Counts at random would be spread by {100 * (found.poisson_cv_frac or 0):.1f} %; so wide a "
+            f"spread comes by chance with probability {chance:.2g}."
+        )
+    says.append(
+        f"A rise or fall along the discharge as clear as this: probability {found.trend_probability:.2g}."
+    )
+    return [*says, *([found.note] if found.note else [])]

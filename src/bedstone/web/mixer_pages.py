@@ -4,7 +4,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from markupsafe import Markup
 
-from bedstone.desk.mixer_view import JudgedTest, judged_test, mixer_standings
+from bedstone.desk.mixer_view import VERDICT_WORDS, JudgedTest, judged_test, mixer_standings
 from bedstone.papers.mixer_report import mixer_report
 from bedstone.web.paper_pages import pdf
 from bedstone.web.site import site_of
@@ -29,7 +29,14 @@ def one_test(request: Request, position: int) -> Response:
     """One test: its samples as a picture, and what they say."""
     site = site_of(request)
     row = judged_test(site.record, position)
-    return site.page(request, "mixer_test.html", row=row, marks=MARKS, picture=samples_picture(row))
+    return site.page(
+        request,
+        "mixer_test.html",
+        row=row,
+        marks=MARKS,
+        verdict_says=VERDICT_WORDS[row.found.verdict],
+        picture=samples_picture(row),
+    )
 
 
 @router.get("/mixers/tests/{position}/report.pdf")

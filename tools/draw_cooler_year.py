@@ -23,10 +23,10 @@ from bedstone.desk.line_model import (
 )
 from bedstone.store.typical_year import read_typical_year
 
-PRODUCT, LINE, YEAR, ZONE_H = "DAIRY-18", "PL1", 2026, -5
+PRODUCT, LINE, YEAR, ZONE_H = "SHEEP-GR", "PL1", 2026, -5
 PICTURE = Path(__file__).parent.parent / "docs" / "pictures" / "cooler-year.svg"
-CLASSES = ((0.999, "#2f7d4f", "whole rate"), (0.85, "#9bc26b", "85 % or more"),
-           (0.6, "#e8c95a", "60 % or more"), (0.2, "#d9893b", "20 % or more"),
+CLASSES = ((0.999, "#2f7d4f", "whole rate"), (0.85, "#9bc26b", "85 % up"),
+           (0.6, "#e8c95a", "60 % up"), (0.2, "#d9893b", "20 % up"),
            (-1.0, "#a33a2c", "not at all"))  # fmt: skip
 WIDE, HIGH, LEFT, TOP = 2, 8, 60, 40
 
@@ -73,8 +73,10 @@ def picture(found: tuple[HourLimit, ...], most_kg_s: float) -> str:
         colour = next(colour for least, colour, _ in CLASSES if share >= least)
         paths[colour].append(f"M{LEFT + day * WIDE} {TOP + hour * HIGH}h{WIDE}v{HIGH}h-{WIDE}z")
     words = [
-        f'<text x="{LEFT}" y="22">Dairy 18 through the demo mill\'s cooler, by day and hour '
-        "(typical year of Greensboro; not calibrated)</text>"
+        (
+            f'<text x="{LEFT}" y="22">Lamb Grower 16 through the demo mill\'s cooler, by day and hour '
+            "(typical year of Greensboro; not calibrated)</text>"
+        )
     ]
     words += [
         f'<text x="{LEFT - 8}" y="{TOP + hour * HIGH + 8}" text-anchor="end">{hour:02d}:00</text>'
@@ -86,7 +88,7 @@ def picture(found: tuple[HourLimit, ...], most_kg_s: float) -> str:
         for month in range(1, 13)
     ]
     for number, (_, colour, what) in enumerate(CLASSES):
-        x, y = LEFT + number * 145, TOP + 24 * HIGH + 30
+        x, y = LEFT + number * 150, TOP + 24 * HIGH + 30
         count = len(paths[colour])
         words.append(
             f'<rect x="{x}" y="{y}" width="12" height="12" fill="{colour}"/>'

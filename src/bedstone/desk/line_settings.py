@@ -146,12 +146,7 @@ def settings_for(
     hot = hot_pellets(mill, product, made)
     factors = line_factors(record, line)
     leaving, profile = _cooled(mill, product, line, hot, air, factors)
-    stays_s = residence_s(
-        machine.volume_m3,
-        machine.fill_frac,
-        MASH_SHARE * mill.product(product).density_kg_m3,
-        made.rate_kg_s,
-    )
+    stays_s = _stays_s(machine, mill.product(product).density_kg_m3, made)
     history = _history(made.temperature_c, stays_s, hot.temperature_c, leaving, profile)
     found = LineSettings(
         product=product,
@@ -182,6 +177,11 @@ def _mash_c(machine: PelletLine, air: AirIn | None) -> float:
     if machine.mash_c is not None:
         return machine.mash_c
     return USUAL_MASH_C if air is None else min(max(air.temperature_c, -10.0), 40.0)
+
+
+def _stays_s(machine: PelletLine, density_kg_m3: float, made: Conditioned) -> float:
+    bulk_kg_m3 = MASH_SHARE * density_kg_m3
+    return residence_s(machine.volume_m3, machine.fill_frac, bulk_kg_m3, made.rate_kg_s)
 
 
 def _boiler(mill: Mill, line: str, made: Conditioned, rate_kg_s: float) -> Boiler:

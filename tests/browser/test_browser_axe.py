@@ -19,6 +19,8 @@ PAGES = (
     "/batches/4107-01",
     "/batches/4107-01-flush",
     "/bins",
+    "/arrivals",
+    "/arrival",
     "/bins/G1",
     "/orders",
     "/orders/new",

@@ -13,6 +13,8 @@ PAGES = [
     "/",
     "/batches",
     "/bins",
+    "/arrivals",
+    "/arrival",
     "/orders",
     "/runs",
     "/stock",

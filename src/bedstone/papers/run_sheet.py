@@ -267,8 +267,13 @@ def _watch(printing: Printing, on: RunOnSheet) -> list[Printed]:
 
 def _state(on: RunOnSheet) -> str:
     known = on.settings.factors
-    if known.factors.calibrated:
+    if known.is_trusted:
         return f"Cooler calibrated from {known.readings} logged runs."
+    if known.factors.calibrated:
+        return (
+            "The logged runs do not fit the cooler as the tables have it: do not rely on the rate; "
+            "watch what leaves the cooler."
+        )
     return (
         "Cooler not calibrated: the range is wide. Logging the temperature of the air that leaves "
         "narrows it most."

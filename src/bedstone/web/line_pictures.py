@@ -27,6 +27,7 @@ FOG_DB = 1e-6
 HOUR = dt.timedelta(hours=1)
 CLEAR_RUN_PX = 60.0
 TALL = 210.0
+LIFT_PX = 14.0
 FACTORS_SHOWN = (0.125, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
 
 Curve = Sequence[tuple[float, float, float, float]]
@@ -167,7 +168,7 @@ def limit_picture(
         return (moment_at - first_at) / HOUR
 
     plot = Plot(
-        left=64, top=30, width=WIDE - 84, height=TALL - 62, across=(0.0, hours(last_at)),
+        left=64, top=36, width=WIDE - 84, height=TALL - 68, across=(0.0, hours(last_at)),
         up=(0.0, ticks[-1]),
     )  # fmt: skip
     steps = {
@@ -182,7 +183,11 @@ def limit_picture(
         *plot.frame(_clock_ticks(limits, show), _named(ticks), title=rate_unit(units)),
         plot.band(steps["rate_lo_kg_s"], steps["rate_hi_kg_s"]),
         plot.line(steps["rate_kg_s"], "limit"),
-        *(mark for one in planned for mark in _planned(plot, one, (first_at, last_at), units)),
+        *(
+            mark
+            for number, one in enumerate(planned)
+            for mark in _planned(plot, one, (first_at, last_at), units, lift=number % 2 * LIFT_PX)
+        ),
     ]
     if first_at <= now_at <= last_at:
         parts += [
@@ -204,9 +209,16 @@ def _clock_ticks(limits: Sequence[HourLimit], show: Show) -> list[tuple[float, s
 
 
 def _planned(
-    plot: Plot, one: PlannedRate, ends: tuple[dt.datetime, dt.datetime], units: str
+    plot: Plot,
+    one: PlannedRate,
+    ends: tuple[dt.datetime, dt.datetime],
+    units: str,
+    *,
+    lift: float,
 ) -> list[Markup]:
-    """A run as a bar as high as its rate; edge and words say when it is too fast."""
+    """A run as a bar as high as its rate; edge and words say when it is too fast. Names of
+    neighbours are lifted in turn, so that they do not run into one another.
+    """
     start_at, end_at = max(one.start_at, ends[0]), min(one.end_at, ends[1])
     if start_at >= end_at:
         return []
@@ -221,7 +233,10 @@ def _planned(
             css, left, top, round(wide, 1), round(plot.bottom - top, 1)
         ),
         words_at(
-            left + wide / 2 if fits else left, top - 5, words, anchor="middle" if fits else "start"
+            left + wide / 2 if fits else left,
+            top - 5 - lift,
+            words,
+            anchor="middle" if fits else "start",
         ),
     ]
 

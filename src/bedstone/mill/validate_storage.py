@@ -15,11 +15,7 @@ def storage_rules(check: Check) -> Iterator[Iterator[Fault]]:
     for at, row in check.each(BinMeasure):
         yield _section(check, at, row)
         yield _hopper(check, at, row)
-    by_bin: dict[str, list[tuple[int, VolumeAtDepth]]] = {}
-    for at, step in check.each(VolumeAtDepth):
-        by_bin.setdefault(step.bin, []).append((at, step))
-    for steps in by_bin.values():
-        yield _falls(check, steps)
+    yield _tables_of_volumes(check)
 
 
 def _section(check: Check, at: int, row: BinMeasure) -> Iterator[Fault]:
@@ -65,6 +61,14 @@ def _hopper(check: Check, at: int, row: BinMeasure) -> Iterator[Fault]:
             allowed="up to the bin's own section",
             do="look at the unit",
         )
+
+
+def _tables_of_volumes(check: Check) -> Iterator[Fault]:
+    by_bin: dict[str, list[tuple[int, VolumeAtDepth]]] = {}
+    for at, step in check.each(VolumeAtDepth):
+        by_bin.setdefault(step.bin, []).append((at, step))
+    for steps in by_bin.values():
+        yield from _falls(check, steps)
 
 
 def _falls(check: Check, steps: list[tuple[int, VolumeAtDepth]]) -> Iterator[Fault]:

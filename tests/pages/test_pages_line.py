@@ -4,13 +4,18 @@ import datetime as dt
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
 
 from bedstone.cooling.limits import HourLimit
+from bedstone.cooling.model import Factors
+from bedstone.desk.line_factors import CALIBRATED, Calibrated
 from bedstone.desk.line_settings import settings_for
+from bedstone.desk.plain_values import row_plain
 from bedstone.desk.revisions import current_mill
+from bedstone.ledger.model import Fact
 from bedstone.mill.plan import Bar, BarKind
 from bedstone.web.line_view import planned_rates, runs_on_lines
 from fakes.page_line import EARLY, line_pages
@@ -198,6 +203,29 @@ def test_without_logged_runs_nothing_is_calibrated(line: PageMill):
     assert "No logged run of PL1" in answer.text
     assert "Log for each run" in answer.text
     assert line.record.head() == before
+
+
+@pytest.mark.parametrize(
+    ("misfit", "said"),
+    [(1.1, ">calibrated</span> from 24 logged runs"), (9.0, "9.0 times their errors off")],
+)
+def test_a_calibration_is_trusted_only_if_its_readings_fit(
+    tmp_path: Path, misfit: float, said: str
+):
+    """Kept factors stand with their interval; where the readings lie far off the page says so."""
+    factors = Factors(
+        heat=0.8, heat_lo=0.7, heat_hi=0.9, moisture=1.5, moisture_lo=1.4, moisture_hi=1.6,
+        source="24 logged runs", calibrated=True,
+    )  # fmt: skip
+    kept = row_plain(Calibrated(line="PL1", factors=factors, readings=24, misfit=misfit))
+    del kept["position"]
+    with line_pages(tmp_path) as mill:
+        fact = Fact(kind=CALIBRATED, happened_at=EARLY, by="dell", content=kept)
+        mill.record.append(fact, recorded_at=EARLY)
+        text = mill.visitor().get("/pellet-line/calibration").text
+    assert said in text
+    assert "0.80, from 0.70 to 0.90" in text
+    assert "1.50, from 1.40 to 1.60" in text
 
 
 def limits_at(rates: list[float]) -> tuple[HourLimit, ...]:

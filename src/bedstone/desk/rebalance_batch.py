@@ -1,7 +1,8 @@
 """A batch after a draw that came out wrong: the rest made to fit, or held with the arithmetic."""
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from bedstone.batching.rebalance import Allowed, rebalance
@@ -115,15 +116,17 @@ def rebalanced_rest(
         least_kg=min(planned_kg, (mixer.mass_min_kg or 0.0) if mixer else 0.0),
         most_kg=_most_kg(mill, batch, planned_kg),
     )
+    named = _named(mill, batch)
+    reckoning = tuple(named(line) for line in answer.arithmetic if ": weigh " not in line)
     targets = _on_scales(batch, answer.targets_kg)
     rest = dict.fromkeys(answer.targets_kg, 0)
     for row in batch.draws:
         if row.sequence in targets:
             rest[row.ingredient] += targets[row.sequence]
     whole = in_mg | rest
-    why_not = answer.why_not or _worse(record, batch, whole, on=on)
+    why_not = named(answer.why_not) or _worse(record, batch, whole, on=on)
     if why_not:
-        return _held(batch, weighed_mg, answer.arithmetic, why_not)
+        return _held(batch, weighed_mg, reckoning, why_not)
     batch_mg = sum(whole.values())
     return Rebalancing(
         batch=batch.batch,
@@ -131,9 +134,18 @@ def rebalanced_rest(
         batch_mg=batch_mg,
         weighed_mg=dict(weighed_mg),
         targets_mg=targets,
-        arithmetic=(*answer.arithmetic, f"the batch is then {batch_mg / MG_IN_KG:.2f} kg"),
+        arithmetic=(*reckoning, f"the batch is then {batch_mg / MG_IN_KG:.2f} kg"),
         why_not="",
     )
+
+
+def _named(mill: Mill, batch: Batch) -> Callable[[str], str]:
+    """Words in which the codes of a batch's ingredients are put as people call them."""
+    codes = {row.ingredient for row in batch.draws}
+    pattern = re.compile(
+        "|".join(rf"(?<![\w-]){re.escape(code)}(?![\w-])" for code in sorted(codes))
+    )
+    return lambda words: pattern.sub(lambda found: mill.name_of(found[0]), words)
 
 
 def _reckoned_in(batch: Batch, weighed_mg: Mapping[int, int]) -> dict[str, int]:

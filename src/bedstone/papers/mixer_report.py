@@ -35,6 +35,7 @@ def mixer_report(row: JudgedTest, mill: Mill, *, head: Head) -> bytes:
     test, found = row.test, row.found
     local = test.tested_at.astimezone(mill.settings.zone)
     product = mill.product_by_code.get(test.product)
+    person = mill.person_by_code.get(test.by)
     facts = [
         ["Mixer", f"{mill.name_of(test.mixer)} ({test.mixer})"],
         ["Feed", product.name if product else test.product],
@@ -42,7 +43,7 @@ def mixer_report(row: JudgedTest, mill: Mill, *, head: Head) -> bytes:
         ["Tracer", test.tracer],
         ["Method", test.method],
         ["Mixed for", f"{test.mixing_s:.0f} s"],
-        ["By", mill.name_of(test.by)],
+        ["By", person.name if person else test.by],
         ["Samples", str(found.samples)],
         ["Mean", f"{found.mean:.4g} {test.unit}"],
         ["Standard deviation", f"{found.sd:.4g} {test.unit}"],

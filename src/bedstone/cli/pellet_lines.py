@@ -30,7 +30,13 @@ T_H = 3.6
 @click.command(epilog="Example: bedstone cooling demo-mill --hours 24 --product DAIRY-18")
 @directory_argument
 @click.option("--at", "moment", metavar="TIME", help="From this hour, YYYY-MM-DD HH:MM. Now.")
-@click.option("--hours", type=click.IntRange(1, 8784), default=48, show_default=True)
+@click.option(
+    "--hours",
+    type=click.IntRange(1, 8784),
+    default=48,
+    show_default=True,
+    help="So many hours on.",
+)
 @click.option("--product", "products", multiple=True, metavar="CODE", help="Only these products.")
 @click.option(
     "--calibrate", metavar="LINE", help="First fit this line's cooler to its logged runs."

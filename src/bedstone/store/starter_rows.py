@@ -100,8 +100,8 @@ BARLEY,2026-01-01,,,,210,,
 SOYMEAL,2026-01-01,,grange,K-1,388,,20000
 """,
     "buying_terms": """\
-ingredient,lead_days,truck_t,safety_days,cover_days
-BARLEY,3,25,2,14
+ingredient,lead_days,truck_kg,safety_days,cover_days
+BARLEY,3,25000,2,14
 """,
     "products": """\
 product,name,species,life_stage,form,route,die,pack_kg,medicated,density_kg_m3,price_usd_t,dry_mix_s,wet_mix_s,caution

@@ -30,7 +30,7 @@ TANK_C = {"MOLASSES": 41.0}
 def bin_height_m(held: Bin, *, density_kg_m3: float) -> float:
     """Height of a bin if it were a plain upright cylinder, two and a half times as high as wide.
 
-    The demo's tables say only how much a bin holds; the shape is invented for tape readings.
+    The shape is invented; the demo's table of shapes says the same, so that a tape means its mass.
     """
     volume_m3 = held.capacity_kg / density_kg_m3
     return float((4 * volume_m3 * SLENDER**2 / math.pi) ** (1 / 3))

@@ -118,7 +118,7 @@ line,volume_m3,fill_pct,steam_gauge_pa,steam_quality_pct,loss_pct,mash_c,boiler_
 line,area_m2,depth_m,air_m3_s,fan_curve,duct_pa,duct_at_m3_s
 """,
     "dies": """\
-die,line,hole_mm,effective_mm,holes,inner_diameter_mm,face_width_mm,knives,turns_per_min,expected_t,made_t,price_usd
+die,line,hole_mm,effective_mm,holes,inner_diameter_mm,face_width_mm,knives,turns_per_min,expected_kg,made_kg,price_usd
 """,
     "pellets": """\
 product,diameter_mm,length_mm,conditioning_c,die_rise_dk,above_ambient_dk,water_activity_pct,die_moisture_max_pct_wb,bulk_density_kg_m3

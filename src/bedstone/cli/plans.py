@@ -2,6 +2,8 @@
 
 import datetime as dt
 import json
+import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
 __all__ = ["check", "plan", "release"]
 
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+TRIES_WITHOUT_END = 10**9
 PLANNER = "bedstone"  # who signs a proposal that nobody has put their name to
 
 
@@ -41,6 +44,12 @@ PLANNER = "bedstone"  # who signs a proposal that nobody has put their name to
     "are over.",
 )
 @click.option("--seed", type=int, default=0, show_default=True, help="Seed of the search.")
+@click.option(
+    "--seconds",
+    type=click.FloatRange(min=0),
+    help="Look for a cheaper plan for so long; the plan then depends on how fast the machine is. "
+    "Default: about a second, by a fixed number of tries, so that it does not.",
+)
 @click.option("--papers/--no-papers", default=True, help="Write the PDF papers too. Default: yes.")
 @click.option("--by", metavar="PERSON", help="Who proposes it. Default: bedstone itself.")
 @json_option
@@ -51,6 +60,7 @@ def plan(
     *,
     day: str | None,
     seed: int,
+    seconds: float | None,
     papers: bool,
     by: str | None,
     as_json: bool,
@@ -74,7 +84,17 @@ def plan(
     refuse_no_shift(mill, wanted)
     with progress() as say:
         say(f"Planning {wanted.isoformat()}", 0, 0)
-        made = make_plan(record, day=wanted, at=now, seed=seed)
+        if seconds is None:
+            made = make_plan(record, day=wanted, at=now, seed=seed)
+        else:
+            made = make_plan(
+                record,
+                day=wanted,
+                at=now,
+                seed=seed,
+                tries_an_order=TRIES_WITHOUT_END,
+                keep_going=_for_seconds(seconds),
+            )
     refused = made.status == "refused"
     if not refused:
         propose(record, made, by=signs, at=now)
@@ -85,6 +105,12 @@ def plan(
             written += _write_papers(directory, record, mill, made)
     _print(made, mill, written, as_json=as_json)
     return Refused.exit_code if refused else 0
+
+
+def _for_seconds(seconds: float) -> Callable[[float], bool]:
+    """True to whoever asks, for so long."""
+    until_s = time.monotonic() + seconds
+    return lambda _: time.monotonic() < until_s
 
 
 def _day_wanted(day: str | None, mill: "Mill", now: dt.datetime) -> dt.date:

@@ -2,7 +2,8 @@
 
 import datetime as dt
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from bedstone.batching.draws import DayEvent, draws_of_day
 from bedstone.batching.model import Arrival, BatchToDraw, Part
@@ -28,7 +29,12 @@ from bedstone.planning.by_hand import run_by_hand
 from bedstone.planning.day import plan_runs
 from bedstone.planning.model import DayOutcome, DayProblem, OrderToMake
 
-__all__ = ["day_problem", "make_plan"]
+__all__ = ["QUICK_TRIES_AN_ORDER", "TRIES_AN_ORDER", "day_problem", "make_plan"]
+
+TRIES_AN_ORDER = 1500
+"""Orders of running tried for each order of the day: about a second's work on one core."""
+QUICK_TRIES_AN_ORDER = 100
+"""The same where the plan in force is a good beginning."""
 
 BATCH_ID = re.compile(r"(?P<stem>.+)-(?P<number>\d{2,})(?:-flush\d*)?")
 
@@ -41,17 +47,26 @@ def make_plan(
     seed: int = 0,
     orders: tuple[Order, ...] | None = None,
     by_hand: Sequence[tuple[str, str]] | None = None,
+    tries_an_order: int = TRIES_AN_ORDER,
+    keep_going: Callable[[float], bool] | None = None,
 ) -> Plan:
     """The plan of a day from what the record says now; nothing is written.
 
     Open orders less what was made and what is under way, stock as if the batches under way were
     done, machines as what really ran left them. Nothing starts before ``at``. ``orders`` asks what
     the plan would be with other orders; ``by_hand``, runs with their mixers in order of running,
-    asks for that order instead of a search. The verifier has looked at the plan that is returned:
+    asks for that order instead of a search. ``tries_an_order`` bounds the search, so that the same
+    record gives the same plan on any machine; QUICK_TRIES_AN_ORDER do where a released plan is
+    there to begin from. ``keep_going`` may end it sooner: it is asked now and then, with the cost of
+    the best so far in hundredths of a cent. The verifier has looked at the plan that is returned:
     one that it rejects has status "refused".
     """
     problem = day_problem(record, day=day, at=at, seed=seed, orders=orders)
-    outcome = plan_runs(problem) if by_hand is None else run_by_hand(problem, by_hand).outcome
+    if by_hand is None:
+        tries = tries_an_order * len(problem.orders)
+        outcome = plan_runs(replace(problem, evaluations=tries), keep_going=keep_going)
+    else:
+        outcome = run_by_hand(problem, by_hand).outcome
     return _with_draws(record, problem, outcome)
 
 

@@ -1,6 +1,7 @@
 """The plan of a day, from orders to a timetable: what a station hands to the desk."""
 
 import dataclasses
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from bedstone.errors import BadInput
@@ -50,13 +51,19 @@ def open_day(problem: DayProblem) -> OpenDay:
     return OpenDay(problem, paths, work, _evaluator(problem, work, paths, has_overtime=False))
 
 
-def plan_runs(problem: DayProblem) -> DayOutcome:
+def plan_runs(
+    problem: DayProblem, *, keep_going: Callable[[float], bool] | None = None
+) -> DayOutcome:
     """Runs, batches, flushes and times of the day, and what is left out of it and why.
 
     Parameters
     ----------
     problem : DayProblem
         The mill, the orders, what lies where, and what the machines hold.
+    keep_going : callable, optional
+        Asked now and then, with what the best order so far costs (an order that finds no place
+        counts far more than a day costs), whether to look for a better one. A first safe order is
+        always looked for. What depends on a clock is for the caller to say. [0.0001 USD]
 
     Returns
     -------
@@ -76,6 +83,7 @@ def plan_runs(problem: DayProblem) -> DayOutcome:
         seed=problem.seed,
         also=_as_came([(job, job.options[0]) for job in day.work.jobs]),
         in_force=_in_force(problem, day.work),
+        keep_going=keep_going,
     )
     return outcome_of(day, order)
 

@@ -45,8 +45,8 @@ class DayProblem:
     the highest batch number already used of a stem (an order, or feed for stock of this day),
     ``in_force`` the runs of the plan in force with their mixers, in their order, which the answer
     is to beat, ``lying_contents`` what lots of products that go into others contain where they
-    lie; all may be left out. ``evaluations`` bounds the search, so that the same problem gives the same
-    plan on any machine.
+    lie; all may be left out. ``evaluations`` bounds the orders of running that are
+    tried, so that the same problem gives the same plan on any machine.
     """
 
     mill: Mill
@@ -62,7 +62,7 @@ class DayProblem:
     free_at: Mapping[str, dt.datetime] = field(default_factory=dict)  # machines and bins under way
     in_force: tuple[tuple[str, str], ...] = ()  # ("R-4107", "MX1"), in order of running
     lying_contents: Lying = field(default_factory=dict)  # of products that go into others
-    evaluations: int = 300
+    evaluations: int = 20_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

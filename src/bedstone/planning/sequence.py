@@ -27,7 +27,7 @@ PIECE = 500  # tries between two questions whether to keep going
 DESCENT_TRIES = 40  # for each run
 WARM_TRIES = 150
 DOUBLINGS_MOST = 6
-HOT_FRAC = 0.02  # of what the order costs: the temperature at which a round begins
+HOT_FRAC = 0.1  # of what the order costs: the temperature at which a round begins
 COLD_FRAC = 1e-3  # of that: the one at which it ends
 
 

@@ -31,10 +31,18 @@ LCG_FACTOR, LCG_STEP = 6364136223846793005, 1442695040888963407
 table 1, line 26; from memory. Its high bits are used."""
 HIGH_BITS, TWO_31 = 33, 2147483648.0
 SAME_PRODUCT_TRIES = 4
-BLOCK_MOST = 4
+BLOCK_MOST = 10
 GAIN_LEAST = 1e-6
+NEAR = 3
 # how often a neighbour is of which kind, added up; the rest takes another mixer
-ONE_ELSEWHERE, BESIDE_SAME, FEW_ELSEWHERE, TWO_SWAPPED, ROW_TURNED = 0.35, 0.5, 0.7, 0.85, 0.9
+ONE_ELSEWHERE, ONE_NEAR, BESIDE_SAME, FEW_ELSEWHERE, TWO_SWAPPED, ROW_TURNED = (
+    0.25,
+    0.37,
+    0.5,
+    0.72,
+    0.83,
+    0.88,
+)
 STAYS_THERE = 0.5  # how often a run stays where it is when its mixer changes
 # search.order rows
 NOW, TRIED, BEST = range(3)
@@ -189,10 +197,13 @@ def _neighbour(ti: Ints, wi: Ints, runs: int) -> int:
     one = _below(ti, wi, runs)
     if kind < ONE_ELSEWHERE:
         return _move(ti, wi, one, 1, _below(ti, wi, runs))
+    if kind < ONE_NEAR:
+        near = one - NEAR + _below(ti, wi, 2 * NEAR + 1)
+        return _move(ti, wi, one, 1, min(max(near, 0), runs - 1))
     if kind < BESIDE_SAME:
         return _move(ti, wi, one, 1, _beside_same(ti, wi, runs, one))
     if kind < FEW_ELSEWHERE:
-        length = 2 + _below(ti, wi, BLOCK_MOST - 1)
+        length = 2 + _below(ti, wi, 1 + _below(ti, wi, BLOCK_MOST - 1))
         length = min(length, runs - one)
         return _move(ti, wi, one, length, _below(ti, wi, runs - length + 1))
     if kind < TWO_SWAPPED:

@@ -81,7 +81,9 @@ def test_axe_finds_no_violation(read_page: Page, path: str):
     assert violations(read_page) == []
 
 
-@pytest.mark.parametrize("path", ["/", "/batches/4107-01", "/bins", "/orders/4107", "/runs", "/formulas/SHEEP-GR"])
+@pytest.mark.parametrize(
+    "path", ["/", "/batches/4107-01", "/bins", "/orders/4107", "/runs", "/formulas/SHEEP-GR"]
+)
 @pytest.mark.parametrize("size", [(800, 1200), (1024, 768), (1280, 800)])
 def test_pages_fit_the_screen_and_fingers(read_page: Page, path: str, size: tuple[int, int]):
     """The page is no wider than the screen, and what is pressed is 44 px high or more."""

@@ -19,7 +19,9 @@ def test_the_planner_is_given_the_order_of_the_released_plan(monkeypatch: pytest
     load_tables(record, joint_folder(), by="osk", at=MORNING)
     asked: list[DayProblem] = []
     plan_runs = room.plan_runs
-    monkeypatch.setattr(room, "plan_runs", lambda day, **more: (asked.append(day), plan_runs(day, **more))[1])
+    monkeypatch.setattr(
+        room, "plan_runs", lambda day, **more: (asked.append(day), plan_runs(day, **more))[1]
+    )
     plan = make_plan(record, day=DAY, at=MORNING)
     propose(record, plan, by="osk", at=MORNING)
     make_plan(record, day=DAY, at=MORNING)

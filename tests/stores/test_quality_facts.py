@@ -15,6 +15,7 @@ from bedstone.desk.readings import readings, record_readings, series
 from bedstone.desk.record import Record
 from bedstone.desk.tables import difference, load_tables, recorded_folder
 from bedstone.desk.verify import verify
+from bedstone.errors import BadInput
 from bedstone.ledger.model import Recorded
 from bedstone.mill.folder import LoadedFolder
 from bedstone.mill.model import Assay, Composition
@@ -172,6 +173,36 @@ def test_assays_merge_by_key_from_the_folder(loaded: Record) -> None:
     assert load_tables(loaded, folder, by="osk", at=later(6)).nothing_new
     assert load_tables(loaded, the_folder(), by="osk", at=later(7)).nothing_new
     assert recorded_folder(loaded).assays == folder.assays
+
+
+def test_assays_of_lots_of_another_records_past_are_left_out(record: Record) -> None:
+    """The folder of another record begins a new one: results of lots that this one lacks are left
+    out and counted, at the first load and at the next; the others are taken.
+    """
+    past = replace(PROTEIN, assay="A-2", lot="L-OF-OLD", sampled_at=MORNING - dt.timedelta(days=20))
+    folder = replace(the_folder(), assays=(PROTEIN, past))
+    first = load_tables(record, folder, by="osk", at=MORNING)
+    assert (first.assays_set, first.assays_left_out) == (1, 1)
+    assert assays(record) == (PROTEIN,)
+    assert not difference(record, folder)
+    again = load_tables(record, folder, by="osk", at=later(5))
+    assert (again.nothing_new, again.assays_left_out) == (True, 1)
+
+
+def test_any_other_fault_of_an_assay_stays_a_fault(record: Record) -> None:
+    """An unknown nutrient stops the first load even where its lot is of the past; once the record
+    has begun, an unknown lot that was sampled since stops the load.
+    """
+    wrong = replace(PROTEIN, lot="L-OF-OLD", nutrient="luck")
+    with pytest.raises(BadInput, match="cannot be taken") as caught:
+        load_tables(record, replace(the_folder(), assays=(wrong,)), by="osk", at=MORNING)
+    assert [fault.column for fault in caught.value.faults] == ["A-1 luck, nutrient"]
+    assert record.head().position == 0
+    load_tables(record, the_folder(), by="osk", at=MORNING)
+    since = replace(PROTEIN, lot="L-OF-OLD", sampled_at=later(1))
+    with pytest.raises(BadInput) as caught:
+        load_tables(record, replace(the_folder(), assays=(since,)), by="osk", at=later(2))
+    assert [fault.column for fault in caught.value.faults] == ["A-1 crude protein, lot"]
 
 
 def test_readings_of_a_day_are_one_fact(loaded: Record) -> None:

@@ -114,7 +114,8 @@ def load(parts: Parts, directory: Path, *, by: str | None, as_json: bool) -> Non
     """Check the tables in DIR and record them as a revision.
 
     Tables are CSV files or sheets of one mill.xlsx. Every fault is named at once with file, row
-    and column; nothing is recorded until all are right. Orders, weather and assays merge by key, opening stock enters an empty record only. Loading
+    and column; nothing is recorded until all are right. Orders, weather and assays merge by key, opening stock enters an empty record only. Assays of
+    lots from before the record began that it does not have are left out and counted. Loading
     what the record already has changes nothing. The first load begins the record; without --by
     the first manager of people.csv signs it.
     """
@@ -131,6 +132,11 @@ def load(parts: Parts, directory: Path, *, by: str | None, as_json: bool) -> Non
         note(
             f"the tables in {directory} are as they were loaded last; the record's were changed since "
             f"on the pages or by a formula, and stand. bedstone export {directory} OUT writes them."
+        )
+    if report.assays_left_out:
+        click.echo(
+            f"{counted(report.assays_left_out, 'result')} of assays.csv left out: sampled before "
+            "this record began, from lots that it does not have."
         )
     if report.nothing_new:
         click.echo(f"Nothing new: the record has all of {directory} as revision {report.revision}.")

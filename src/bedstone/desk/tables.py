@@ -70,6 +70,7 @@ class LoadReport:
     opening: int
     nothing_new: bool
     assays_set: int = 0
+    assays_left_out: int = 0  # of lots of a time before the record, which it has not
     fell: tuple[str, ...] = ()  # contents that are lower than they were, in words
     is_older: bool = False  # the folder's tables are older than the record's, which stand
 
@@ -83,8 +84,8 @@ def load_tables(record: Record, folder: LoadedFolder, *, by: str, at: dt.datetim
     if nothing was ever moved; hours of weather, orders and assays that say something new.
     """
     head = record.head()
-    results = _new_assays(record, folder)
-    _must_be_assays(record, folder, results)
+    results, past = _assays_to_take(record, folder)
+    _must_be_assays(record, folder, results, past)
     is_older = bool(taken_back(record, folder.mill))
     _refuse_older(record, folder.mill)
     changed = () if is_older else changed_tables(record, folder.mill)
@@ -112,6 +113,7 @@ def load_tables(record: Record, folder: LoadedFolder, *, by: str, at: dt.datetim
         orders_set=len(orders),
         weather_set=len(hours),
         assays_set=len(results),
+        assays_left_out=len(past),
         opening=opening,
         nothing_new=not changed and not facts,
         is_older=is_older,
@@ -177,7 +179,7 @@ def difference(record: Record, folder: LoadedFolder) -> tuple[str, ...]:
     hours = _new_hours(record, folder)
     if hours:
         said.append(f"weather: {counted(len(hours), 'hour')} new or changed")
-    results = _new_assays(record, folder)
+    results, _ = _assays_to_take(record, folder)
     if results:
         said.append(f"assays: {counted(len(results), 'result')} new or changed")
     if _takes_opening(record) and folder.opening_stock:
@@ -220,21 +222,47 @@ def _new_hours(record: Record, folder: LoadedFolder) -> tuple[Weather, ...]:
     return tuple(row for row in folder.weather if row not in by_hour.get(row.hour_at, ()))
 
 
-def _new_assays(record: Record, folder: LoadedFolder) -> tuple[Assay, ...]:
+def _assays_to_take(
+    record: Record, folder: LoadedFolder
+) -> tuple[tuple[Assay, ...], tuple[Assay, ...]]:
+    """Results that say something new, and apart those of a past that the record has not.
+
+    The folder of another record names lots that were used up before this one began. Their results
+    are left out at every load, not at the first alone, so that the folder can be loaded again.
+    """
     history = assay_history(record)
-    return tuple(
-        row for row in folder.assays if row not in history.get((row.assay, row.nutrient), ())
-    )
-
-
-def _must_be_assays(record: Record, folder: LoadedFolder, new: tuple[Assay, ...]) -> None:
-    """Pass if new results can be taken; none may name a lot that nobody has recorded."""
+    new = [row for row in folder.assays if row not in history.get((row.assay, row.nutrient), ())]
     if not new:
-        return
+        return (), ()
+    lots = _lots(record, folder)
+    began_at = record.fact(1).fact.happened_at if record.head().position else None
+    is_past = [
+        bool(row.lot) and row.lot not in lots and (began_at is None or row.sampled_at < began_at)
+        for row in new
+    ]
+    take = tuple(row for row, past in zip(new, is_past, strict=True) if not past)
+    return take, tuple(row for row, past in zip(new, is_past, strict=True) if past)
+
+
+def _lots(record: Record, folder: LoadedFolder) -> dict[str, str]:
+    """Lots that are known once the folder is loaded, each with its material."""
     lots = {lot.lot: lot.material for lot, _ in record.lots()}
     if _takes_opening(record):
         lots |= {row.lot: row.material for row in folder.opening_stock}
-    faults = assay_faults(folder.mill, new, lots=lots)
+    return lots
+
+
+def _must_be_assays(
+    record: Record, folder: LoadedFolder, new: tuple[Assay, ...], past: tuple[Assay, ...]
+) -> None:
+    """Pass if new results can be taken: none may name a lot that nobody has recorded.
+
+    Of results of the past the lot alone may be unknown; whatever else is wrong with them is named.
+    """
+    if not new and not past:
+        return
+    lots = {row.lot: row.of for row in past} | _lots(record, folder)
+    faults = assay_faults(folder.mill, (*new, *past), lots=lots)
     if faults:
         raise BadInput(
             "Assays of the folder cannot be taken; nothing was loaded.",

@@ -10,6 +10,7 @@ import pytest
 
 from bedstone.cli.main import run
 from bedstone.cli.parts import Parts
+from bedstone.mill.model import Assay
 from bedstone.start import parts
 
 NOW = dt.datetime(2026, 1, 20, 12, 0, tzinfo=dt.UTC)
@@ -155,6 +156,26 @@ def test_loading_an_export_changes_nothing(
     capsys.readouterr()
     assert run(["load", str(mill), "--json"], joined) == 0
     assert json.loads(capsys.readouterr().out)["nothing_new"] is True
+
+
+def test_a_load_says_how_many_assays_it_left_out(
+    joined: Parts, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A first load says in its answer how many results it left out as of a past it has not."""
+    folder = tmp_path / "mill"
+    assert run(["new", str(folder)], joined) == 0
+    read = joined.read_folder(folder)
+    assay = Assay(
+        assay="A-1", nutrient="moisture", of=read.mill.ingredients[0].ingredient, lot="L-OLD",
+        value=12.0, unit="%", sampled_at=NOW - dt.timedelta(days=9),
+    )  # fmt: skip
+    written = tmp_path / "out"
+    joined.write_folder(replace(read, assays=(assay,)), written, workbook=False)
+    capsys.readouterr()
+    assert run(["load", str(written), "--by", "ana"], joined) == 0
+    said = capsys.readouterr().out
+    assert "1 result of assays.csv left out: sampled before this record began" in said
+    assert "no assays" in said
 
 
 def test_a_pin_is_kept_as_its_hash_alone(

@@ -8,6 +8,7 @@ import pypdfium2
 import pytest
 import zxingcpp
 
+from bedstone.desk.plans import PlanStanding
 from bedstone.desk.record import Head
 from bedstone.errors import Refused, Unknown
 from bedstone.mill.model import Content, Mill, Substance
@@ -179,6 +180,34 @@ def test_a_mill_in_kilograms_reads_kilograms() -> None:
     assert "725.5" in text
     assert "± 1.0" in text
     assert "division 0.5 kg" in text
+
+
+PROPOSED = "Proposed, not released: do not weigh from this sheet"
+
+
+def test_every_sheet_of_a_proposal_says_not_to_weigh_from_it() -> None:
+    """Each sheet, of a batch, a flush or a clean-out, alone or with the others, opens with it."""
+    proposed = PlanStanding(plan=a_plan(), status="proposed")
+    all_of = pages(batch_sheets(a_plan(), a_mill(), head=WHEN, standing=proposed))
+    assert len(all_of) == 8
+    for text in (*all_of, *sheet("4107-02"), *sheet("4107-01-flush"), *sheet("4107-01-clean")):
+        assert PROPOSED in text
+        assert "Released by" not in text
+
+
+def test_a_released_sheet_says_by_whom_and_when() -> None:
+    """Each sheet of a released plan names the person and the time in the mill's own clock."""
+    at = dt.datetime(2026, 11, 24, 21, 40, tzinfo=dt.UTC)
+    plan, mill = a_plan(), a_mill()
+    person = mill.people[0]
+    standing = PlanStanding(plan=plan, status="released", released_by=person.person, released_at=at)
+    local = at.astimezone(mill.settings.zone)
+    words = f"Released by {person.name}, Tuesday 24 November 2026, {local:%H:%M}"
+    found = pages(batch_sheets(plan, mill, head=WHEN, standing=standing))
+    assert len(found) == 8
+    for text in found:
+        assert words in text
+        assert "not released" not in text
 
 
 def test_sixty_draws_flow_to_further_pages() -> None:

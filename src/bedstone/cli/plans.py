@@ -170,13 +170,15 @@ def _write_plan(directory: Path, made: "Plan") -> Path:
 
 def _write_papers(directory: Path, record: "Record", mill: "Mill", made: "Plan") -> list[Path]:
     from bedstone.desk.orders import all_orders
+    from bedstone.desk.plans import find_plan
     from bedstone.papers.sheets import batch_sheets, day_sheet
 
     head = record.head()
     orders = tuple(standing.order for standing in all_orders(record))
     papers = {"day-sheet.pdf": day_sheet(made, mill, head=head, orders=orders)}
     if made.batches:
-        papers["batch-sheets.pdf"] = batch_sheets(made, mill, head=head)
+        standing = find_plan(record, made.plan)
+        papers["batch-sheets.pdf"] = batch_sheets(made, mill, head=head, standing=standing)
     folder = directory / "papers" / made.plan
     folder.mkdir(parents=True, exist_ok=True)
     for name, pdf in papers.items():
@@ -250,16 +252,23 @@ def release(parts: Parts, directory: Path, plan_id: str, *, by: str | None, as_j
     """Release a proposed plan so that its batches may be started.
 
     The verifier runs again on what the record says now; a plan that is no longer safe is refused
-    and stays a proposal.
+    and stays a proposal. Its papers in DIR/papers, if there are any, are printed anew as released.
     """
     from bedstone.desk.plan_day import release as release_plan
-    from bedstone.desk.tables import current_mill
+    from bedstone.desk.plans import find_plan
+    from bedstone.desk.tables import current_mill, revision_mill
 
     record = open_mill(parts, directory)
     person = signer(by, current_mill(record), act="release")
     at: dt.datetime = parts.clock()
     recorded = release_plan(record, plan_id, by=person, at=at)
+    plan = find_plan(record, plan_id).plan
+    written: list[Path] = []
+    if (directory / "papers" / plan_id).is_dir():  # what lies there says: proposed
+        written = _write_papers(directory, record, revision_mill(record, plan.revision), plan)
     if as_json:
         print_json({"plan": plan_id, "by": person, "at": at, "position": recorded.position})
         return
     click.echo(f"Plan {plan_id} is released by {person} (fact {recorded.position}).")
+    for path in written:
+        click.echo(f"  printed anew: {path}")

@@ -5,10 +5,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bedstone.batching.divisions import mass_on_scale
+from bedstone.desk.plans import PlanStanding
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Plan
 from bedstone.papers.render import Printed
-from bedstone.papers.words import clock_words
+from bedstone.papers.words import clock_words, day_words
 
 __all__ = ["Printing"]
 
@@ -17,12 +18,16 @@ HEAD_LETTERS = 16
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Printing:
-    """What every sheet of a plan shares, and the end of the journal when it is printed."""
+    """What every sheet of a plan shares, and the end of the journal when it is printed.
+
+    ``standing`` is where the plan stands; None prints it as proposed, which is the safe side.
+    """
 
     plan: Plan
     mill: Mill
     head: str
     position: int | None = None
+    standing: PlanStanding | None = None
 
     def document(self, title: str) -> dict[str, Printed]:
         """What the PDF says of itself, and the paper that the mill's printers hold."""
@@ -59,6 +64,17 @@ class Printing:
         day = self.plan.day
         start, end = (clock_words(at, self.mill, day=day) for at in (start_at, end_at))
         return f"{start} to {end}"
+
+    def released(self) -> str:
+        """By whom and when the plan was released; "" while it is only proposed."""
+        standing = self.standing
+        if standing is None or standing.status != "released" or standing.released_at is None:
+            return ""
+        at = standing.released_at
+        day = day_words(at.astimezone(self.mill.settings.zone).date())
+        person = self.mill.person_by_code.get(standing.released_by)
+        who = person.name if person is not None else standing.released_by
+        return f"Released by {who}, {day}, {clock_words(at, self.mill)}"
 
     def foot(self) -> str:
         """The foot of each page: what it was printed from."""

@@ -46,6 +46,7 @@ def _head(printing: Printing, code: str, sheet: str) -> dict[str, Printed]:
     return {
         "id": code,
         "sheet": sheet,
+        "released": printing.released(),
         "mill": settings.name,
         "place": settings.place,
         "day": day_words(printing.plan.day),

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from difflib import get_close_matches
 
+from bedstone.desk.plans import PlanStanding
 from bedstone.desk.record import Head
 from bedstone.errors import Refused, Unknown
 from bedstone.mill.model import Mill, Order
@@ -15,7 +16,14 @@ from bedstone.papers.sheet_data import clean_out_sheet_data, sheet_data
 __all__ = ["batch_sheet", "batch_sheets", "day_sheet"]
 
 
-def batch_sheet(plan: Plan, batch_id: str, mill: Mill, *, head: Head | str) -> bytes:
+def batch_sheet(
+    plan: Plan,
+    batch_id: str,
+    mill: Mill,
+    *,
+    head: Head | str,
+    standing: PlanStanding | None = None,
+) -> bytes:
     """The sheet of one batch, flush or clean-out as PDF.
 
     Parameters
@@ -28,6 +36,8 @@ def batch_sheet(plan: Plan, batch_id: str, mill: Mill, *, head: Head | str) -> b
         The mill, as of the plan's revision.
     head : Head or str
         End of the journal when it is printed; a hash alone is printed without its position.
+    standing : PlanStanding, optional
+        Where the plan stands: without it the sheets say that it is proposed, not released.
 
     Returns
     -------
@@ -41,7 +51,7 @@ def batch_sheet(plan: Plan, batch_id: str, mill: Mill, *, head: Head | str) -> b
     Unknown
         If the plan has no such batch.
     """
-    printing = _printing(plan, mill, head)
+    printing = _printing(plan, mill, head, standing)
     for batch in plan.batches:
         if batch.batch == batch_id:
             return _sheets_pdf(printing, [sheet_data(printing, batch)], batch_id)
@@ -56,7 +66,9 @@ def batch_sheet(plan: Plan, batch_id: str, mill: Mill, *, head: Head | str) -> b
     )
 
 
-def batch_sheets(plan: Plan, mill: Mill, *, head: Head | str) -> bytes:
+def batch_sheets(
+    plan: Plan, mill: Mill, *, head: Head | str, standing: PlanStanding | None = None
+) -> bytes:
     """The sheets of all batches, flushes and clean-outs of a plan in order of running, one PDF.
 
     Parameters
@@ -67,6 +79,8 @@ def batch_sheets(plan: Plan, mill: Mill, *, head: Head | str) -> bytes:
         The mill, as of the plan's revision.
     head : Head or str
         End of the journal when it is printed; a hash alone is printed without its position.
+    standing : PlanStanding, optional
+        Where the plan stands: without it the sheets say that it is proposed, not released.
 
     Returns
     -------
@@ -78,7 +92,7 @@ def batch_sheets(plan: Plan, mill: Mill, *, head: Head | str) -> bytes:
     Refused
         If the verifier rejects the plan, or it has no batch.
     """
-    printing = _printing(plan, mill, head)
+    printing = _printing(plan, mill, head, standing)
     if not plan.batches:
         raise Refused(
             f"Plan {plan.plan} has no batch, so there is no sheet to print.",
@@ -118,7 +132,9 @@ def day_sheet(plan: Plan, mill: Mill, *, head: Head | str, orders: Sequence[Orde
     return pdf("day_sheet", day_data(printing, tuple(orders)))
 
 
-def _printing(plan: Plan, mill: Mill, head: Head | str) -> Printing:
+def _printing(
+    plan: Plan, mill: Mill, head: Head | str, standing: PlanStanding | None = None
+) -> Printing:
     """What all sheets share, once it is sure that the plan may be printed."""
     stops = [
         item
@@ -133,8 +149,9 @@ def _printing(plan: Plan, mill: Mill, head: Head | str) -> Printing:
             do="plan the day again, or take out what breaks the limit",
         )
     if isinstance(head, Head):
-        return Printing(plan=plan, mill=mill, head=head.head, position=head.position)
-    return Printing(plan=plan, mill=mill, head=head)
+        position = head.position
+        return Printing(plan=plan, mill=mill, head=head.head, position=position, standing=standing)
+    return Printing(plan=plan, mill=mill, head=head, standing=standing)
 
 
 def _sheets_pdf(printing: Printing, sheets: list[dict[str, Printed]], name: str) -> bytes:

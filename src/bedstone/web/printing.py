@@ -8,6 +8,7 @@ from bedstone.desk.line_air import cooler_hours
 from bedstone.desk.line_settings import settings_for
 from bedstone.desk.orders import all_orders
 from bedstone.desk.plan_now import refuse_unsafe
+from bedstone.desk.plans import find_plan
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill, revision_mill
 from bedstone.errors import BedstoneError, Unknown
@@ -39,7 +40,9 @@ class PapersOfTheHouse:
         from bedstone.papers.sheets import batch_sheets
 
         refuse_unsafe(record, plan)
-        return batch_sheets(plan, revision_mill(record, plan.revision), head=record.head())
+        mill = revision_mill(record, plan.revision)
+        standing = find_plan(record, plan.plan)
+        return batch_sheets(plan, mill, head=record.head(), standing=standing)
 
     def batch_sheet(self, record: Record, plan: Plan, batch_id: str) -> bytes:
         """The sheet of one batch."""
@@ -47,7 +50,8 @@ class PapersOfTheHouse:
 
         refuse_unsafe(record, plan)
         mill = revision_mill(record, plan.revision)
-        return batch_sheet(plan, batch_id, mill, head=record.head())
+        standing = find_plan(record, plan.plan)
+        return batch_sheet(plan, batch_id, mill, head=record.head(), standing=standing)
 
     def run_sheet(self, record: Record, plan: Plan, run: str, line: str) -> bytes:
         """The settings of a run on a pellet line, by the tables as they stand."""

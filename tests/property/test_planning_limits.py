@@ -124,7 +124,7 @@ def test_a_searched_plan_with_more_limits_is_no_cheaper_than_the_cheapest_withou
 
 
 def usual_day(seed: int) -> DayProblem:
-    """Twelve to twenty orders, some days with more than a shift's work, looked at as usual."""
+    """Twelve to twenty orders, of every second day larger ones; as many tries as are usual."""
     orders = 12 + seed % 9
     mean = 5 if seed % 2 else 3
     return random_day(seed, orders=orders, batches=mean * orders, evaluations=USUAL_TRIES)

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import pypdf
 import pytest
 
 from bedstone.cli.main import run
@@ -181,6 +182,19 @@ def test_what_was_weighed_is_recorded_after_the_release(
     assert trace["back"]
     assert ask(joined, "record", directory, file, "--by", "mara")[0] == 3
     assert ask(joined, "verify", directory)[0] == 0
+
+
+@pytest.mark.slow
+def test_a_release_prints_anew_what_was_printed_of_the_proposal(
+    day: Day, ask: Callable[..., tuple[int, Any]]
+) -> None:
+    """A folder of papers of a plan holds, once it is released, sheets that say by whom."""
+    folder = day.directory / "papers" / day.plan["plan"]
+    folder.mkdir(parents=True, exist_ok=True)
+    assert ask(day.parts, "release", day.directory, day.plan["plan"], "--by", "dell")[0] == 0
+    text = pypdf.PdfReader(folder / "batch-sheets.pdf").pages[0].extract_text()
+    assert "Released by Dell" in text
+    assert "do not weigh" not in text
 
 
 @pytest.mark.slow

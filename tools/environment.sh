@@ -40,3 +40,5 @@ echo "Installing what Bedstone needs into $venv (by the hashes in requirements.l
     -r requirements.lock
 "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --no-deps \
     --no-build-isolation --no-index --editable .
+echo "Compiling the search of a day and the cooler's bed, once on this machine: about a minute ..."
+"$venv/bin/python" tools/warm.py

@@ -18,8 +18,9 @@ def server() -> Iterator[PostgresqlServer]:
     binaries = find_binaries()
     if binaries is None:
         words = (
-            "PostgreSQL is not installed, so the record cannot be tried in it. Install it (Debian: "
-            "apt-get install postgresql), or run make test, which does so as root."
+            "PostgreSQL's server programs (initdb, pg_ctl) were not found, so the record is not tried in "
+            "it. Debian: sudo apt install postgresql, which make test does as root; elsewhere install "
+            "PostgreSQL 15 or later and have initdb on the path."
         )
         if os.environ.get("CI"):
             pytest.fail(words, pytrace=False)

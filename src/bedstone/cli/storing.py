@@ -71,7 +71,7 @@ def bins(
 
 
 def _levels(record: "Record", mill: "Mill", *, as_json: bool) -> None:
-    from bedstone.desk.level_masses import latest_levels
+    from bedstone.desk.level_masses import latest_levels, level_words
 
     rows = latest_levels(record)
     if as_json:
@@ -87,7 +87,7 @@ def _levels(record: "Record", mill: "Mill", *, as_json: bool) -> None:
         made.add_row(
             row.level.place,
             clock_text(row.level.read_at, mill.settings),
-            f"{row.level.method} {row.level.value:g} {row.level.unit}",
+            level_words(row.level, mill.settings.units),
             "" if seen is None else mass_text(round(seen.mass_kg * MG_KG), mill.settings),
             "" if seen is None else mass_text(round(seen.sd_kg * MG_KG), mill.settings),
             mass_text(row.book_mg, mill.settings),

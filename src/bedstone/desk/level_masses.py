@@ -12,10 +12,11 @@ from bedstone.errors import BadInput
 from bedstone.ledger.model import FlowPattern
 from bedstone.mill.model import Mill
 from bedstone.quantities.masses import shown_mass
+from bedstone.quantities.units import DIMENSIONS, from_si
 from bedstone.storage.levels import Difference, MassSeen, difference, taped
 from bedstone.storage.shape import Top
 
-__all__ = ["LevelMass", "latest_levels", "mass_of"]
+__all__ = ["LevelMass", "latest_levels", "level_words", "mass_of"]
 
 SLACK_SDS = 3
 
@@ -73,6 +74,14 @@ def mass_of(mill: Mill, level: Level) -> MassSeen:
         top=top,
         repose_deg=repose_deg,
     )
+
+
+def level_words(level: Level, units: str) -> str:
+    """A reading as it is said in a mill of these units ("US" or "SI"): tape 16.8 ft, gauge 73 % full."""
+    if level.unit == "frac":
+        return f"{level.method} {100 * level.value:g} % full"
+    unit = DIMENSIONS[level.unit].written(units)
+    return f"{level.method} {float(from_si(level.value, unit)):.4g} {unit.label}"
 
 
 def latest_levels(record: Record, place: str | None = None) -> tuple[LevelMass, ...]:

@@ -301,4 +301,4 @@ def depth_words(depth_m: float, units: str) -> str:
     >>> depth_words(0.792, "US"), depth_words(0.792, "SI")
     ('31 in', '0.79 m')
     """
-    return f"{depth_m * 1000 / 25.4:.0f} in" if units == "US" else f"{depth_m:.2f} m"
+    return f"{_number(1000 * depth_m, 'mm', 'in'):.0f} in" if units == "US" else f"{depth_m:.2f} m"

@@ -5,7 +5,7 @@ from fastapi.responses import Response
 
 from bedstone.desk.bin_choice import BinChoice, rank_bins
 from bedstone.desk.buying import buying_list
-from bedstone.desk.level_masses import latest_levels
+from bedstone.desk.level_masses import latest_levels, level_words
 from bedstone.desk.supplier_cards import PRICED, supplier_cards
 from bedstone.errors import BedstoneError
 from bedstone.web.show import Show
@@ -50,7 +50,7 @@ def levels(request: Request) -> Response:
     site = site_of(request)
     rows = latest_levels(site.record)
     ordered = sorted(rows, key=lambda row: row.found is None or not row.found.is_finding)
-    return site.page(request, "levels.html", rows=ordered)
+    return site.page(request, "levels.html", rows=ordered, words=level_words)
 
 
 @router.get("/which-bin")

@@ -37,6 +37,8 @@ _HEAT_J_KG: Final = 2e4
 _WATER_DB: Final = 0.02
 _NEAR: Final = 1e-7
 _LEAST_GROWTH: Final = 1.0001
+_BELOW_DK: Final = 60.0  # wet pellets in hot dry air cool it well below both that enter
+_ABOVE_DK: Final = 30.0
 
 
 @njit(cache=True, nogil=True)
@@ -139,8 +141,8 @@ def _moved(
     share: float, moved: Floats, moved_air: Floats,
 ) -> None:  # fmt: skip
     """A share of a step, kept where temperatures and moistures make sense."""
-    low_c = min(k.pellet_in_c, k.air_in_c) - 30.0
-    high_c = max(k.pellet_in_c, k.air_in_c) + 30.0
+    low_c = min(k.pellet_in_c, k.air_in_c) - _BELOW_DK
+    high_c = max(k.pellet_in_c, k.air_in_c) + _ABOVE_DK
     for i in range(pellets.shape[0]):
         for col in range(pellets.shape[1]):
             moved[i, col] = pellets[i, col] + share * down_step[i, col]

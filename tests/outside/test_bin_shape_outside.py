@@ -79,6 +79,35 @@ def test_an_outlet_off_centre_changes_nothing():
     assert silo().level_volume_m3(3.0) == pytest.approx(hulls[0], rel=1e-4)
 
 
+@pytest.mark.parametrize("off", [-1.2, 0.7, 1.8])
+def test_a_hopper_to_one_side_holds_what_a_straight_one_does(off: float):
+    """Cavalieri: cut almost level, the slanted hopper's grid sums to the straight hopper's volume."""
+    for depth in (1.0, 8.0, 9.0, 10.0):
+        level = silo().volume_m3(depth)
+        seen = silo(outlet_off_m=off).volume_m3(depth, top="crater", repose_deg=0.01)
+        assert seen == pytest.approx(level, rel=1.5e-2 if depth > 9 else 5e-3)
+
+
+def test_a_crater_above_an_outlet_to_one_side_against_quadrature():
+    """Surface above the outlet 1.2 m off the middle, in the wall of a flat bin, by SciPy."""
+    flat = {"hopper_m": 0.0, "outlet_width_m": 0.0, "outlet_length_m": 0.0}
+    bin_ = BinShape(
+        section="round", width_m=4.0, length_m=4.0, wall_m=11.0, outlet_off_m=1.2, hopper="flat"
+    )
+    slope = math.tan(math.radians(28))
+
+    def column(r: float, turn: float) -> float:
+        away = math.hypot(r * math.cos(turn) - 1.2, r * math.sin(turn))
+        return r * min(11.0, 6.0 + slope * away)
+
+    whole, _ = dblquad(column, 0, 2 * math.pi, 0, 2, epsabs=1e-5)
+    assert bin_.volume_m3(5.0, top="crater", repose_deg=28) == pytest.approx(whole, rel=2e-3)
+    middle = BinShape(section="round", width_m=4.0, length_m=4.0, wall_m=11.0, **flat)
+    assert bin_.volume_m3(5.0, top="crater", repose_deg=28) > 1.02 * middle.volume_m3(
+        5.0, top="crater", repose_deg=28
+    )
+
+
 def test_a_heap_up_to_the_rim_in_the_wall():
     """Peak at the rim under a middle spout: wall below the cone's foot, and pi R3 tan/3 above."""
     bin_ = silo()

@@ -44,6 +44,13 @@ class BinMeasure:
     spout_off_m: float = column(
         "how far the filling spout is from the middle", unit="m", default=0.0, low=0, high=MOST_M
     )
+    outlet_off_m: float = column(
+        "how far the outlet is from the middle, along the width; the other way is below 0",
+        unit="m",
+        default=0.0,
+        low=-MOST_M / 2,
+        high=MOST_M / 2,
+    )
     repose_deg: float = column(
         "slope at which its material lies when filled, degrees; 0 for level "
         "(whole corn 20, middlings 34)",

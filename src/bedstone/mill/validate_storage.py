@@ -61,6 +61,15 @@ def _hopper(check: Check, at: int, row: BinMeasure) -> Iterator[Fault]:
             allowed="up to the bin's own section",
             do="look at the unit",
         )
+    elif abs(row.outlet_off_m) + row.outlet_width_m / 2 > row.width_m / 2:
+        yield check.fault(
+            BinMeasure,
+            at,
+            "outlet_off_m",
+            found="an outlet beyond the wall",
+            allowed="within the bin's own section",
+            do="measure from the middle of the bin to the middle of the outlet",
+        )
 
 
 def _tables_of_volumes(check: Check) -> Iterator[Fault]:

@@ -56,6 +56,7 @@ def shape_of(row: BinMeasure) -> BinShape:
         outlet_width_m=row.outlet_width_m,
         outlet_length_m=outlet_m,
         spout_off_m=row.spout_off_m,
+        outlet_off_m=row.outlet_off_m,
     )
 
 

@@ -2,9 +2,9 @@
 
 A section is round or rectangular; the bottom is flat, or a hopper that narrows straight to its
 outlet on all sides (cone, pyramid) or on two (wedge). Where the outlet lies makes no difference to
-the volume: layers shifted sideways stay as large (Cavalieri). The top of the material is a heap
-with its peak below the spout, falling at the angle of repose, or a crater of the same slope above
-the outlet where it was drawn down through a core.
+the volume below a level: layers shifted sideways stay as large (Cavalieri). The top of the material
+is a heap with its peak below the spout, falling at the angle of repose, or a crater of the same
+slope above the outlet where it was drawn down through a core; there the outlet's place counts.
 """
 
 import math
@@ -30,7 +30,8 @@ _STEPS = 240
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BinShape:
     """A bin: width (a round bin's diameter) and length of its section, height of the straight wall,
-    and its hopper. ``spout_off_m`` is how far the spout is from the middle of the section.
+    and its hopper. ``spout_off_m`` and ``outlet_off_m`` are how far spout and outlet are from the
+    middle of the section, both measured along the width and the same way.
     """
 
     section: Section
@@ -42,6 +43,7 @@ class BinShape:
     outlet_width_m: float = 0.0
     outlet_length_m: float = 0.0
     spout_off_m: float = 0.0
+    outlet_off_m: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse a bin that cannot be."""
@@ -70,6 +72,12 @@ class BinShape:
                 "An outlet is no larger than its bin.",
                 seen=f"{self.outlet_width_m:g} x {self.outlet_length_m:g} m",
                 allowed=f"up to {self.width_m:g} x {self.length_m:g} m",
+            )
+        if abs(self.outlet_off_m) + self.outlet_width_m / 2 > self.width_m / 2:
+            raise BadInput(
+                "The outlet lies within its bin.",
+                seen=f"{self.outlet_off_m:g} m from the middle",
+                allowed=f"up to {(self.width_m - self.outlet_width_m) / 2:g} m",
             )
         if (self.section == "round") != (self.hopper in {"flat", "cone"}) and self.hopper != "flat":
             raise BadInput(
@@ -150,8 +158,8 @@ class BinShape:
         depth_m : float
             From the rim down to the material. [m]
         top : str
-            ``heap`` under the spout, ``crater`` above the outlet (taken as in the middle and the
-            tape as lowered into it), or ``level``.
+            ``heap`` under the spout, ``crater`` above the outlet (the tape taken as lowered into
+            it), or ``level``.
         repose_deg : float
             Angle of the slope, degrees.
 
@@ -188,7 +196,7 @@ class BinShape:
 
     def _sloped_m3(self, peak_m: float, slope: float, top: Top) -> float:
         """Columns of the section, each as high as the cone above it, over a grid of midpoints."""
-        off = 0.0 if top == "crater" else self.spout_off_m
+        off = self.outlet_off_m if top == "crater" else self.spout_off_m
         middles = (np.arange(_STEPS) + 0.5) / _STEPS - 0.5
         x, y = np.meshgrid(middles * self.width_m, middles * self.length_m, indexing="ij")
         surface = np.clip(peak_m + slope * np.hypot(x - off, y), 0.0, self.height_m)
@@ -199,23 +207,48 @@ class BinShape:
         return float(columns[inside].mean()) * math.pi / 4 * self.width_m**2
 
     def _floor_m(self, x: Floats, y: Floats) -> Floats:
-        """Height of the hopper's wall above the outlet at points, its outlet in the middle."""
+        """Height of the hopper's wall above the outlet at points of the section."""
         if not self.hopper_m:
             return np.zeros_like(x)
         if self.hopper == "cone":
-            return self.hopper_m * _share(np.hypot(x, y), self.outlet_width_m, self.width_m)
-        across = _share(np.abs(x), self.outlet_width_m, self.width_m)
+            return self.hopper_m * self._cone_share(x, y)
+        off = self.outlet_off_m
+        across = np.maximum(
+            _share(x - off, self.outlet_width_m / 2, self.width_m / 2 - off),
+            _share(off - x, self.outlet_width_m / 2, self.width_m / 2 + off),
+        )
         if self.hopper == "wedge":
             return self.hopper_m * across
-        along = _share(np.abs(y), self.outlet_length_m, self.length_m)
+        along = _share(np.abs(y), self.outlet_length_m / 2, self.length_m / 2)
         return self.hopper_m * np.maximum(across, along)
 
+    def _cone_share(self, x: Floats, y: Floats) -> Floats:
+        """How far up the cone's wall a point is, 0 at the outlet's edge to 1 at the bin's wall.
 
-def _share(far: Floats, outlet_m: float, whole_m: float) -> Floats:
-    """How far out between the outlet's edge and the wall, 0 to 1; nothing where they meet."""
-    if whole_m <= outlet_m:
-        return np.zeros_like(far)
-    return np.maximum(far - outlet_m / 2, 0.0) / ((whole_m - outlet_m) / 2)
+        At a share s the section is a circle about off (1 - s) of radius r + s (R - r), so s is the
+        root of a quadratic; with the outlet in the middle it is a straight line.
+        """
+        off, small = self.outlet_off_m, self.outlet_width_m / 2
+        wider = self.width_m / 2 - small
+        if wider <= _ROUGH:
+            return np.zeros_like(x)
+        far = x - off
+        square = off**2 - wider**2
+        line = 2 * (far * off - small * wider)
+        rest = far**2 + y**2 - small**2
+        if abs(square) <= _ROUGH:
+            share = np.where(line < 0, -rest / np.minimum(line, -_ROUGH), 1.0)
+        else:
+            root = np.sqrt(np.maximum(line**2 - 4 * square * rest, 0.0))
+            share = (-line - root) / (2 * square)
+        return np.where(rest <= 0, 0.0, np.clip(share, 0.0, 1.0))
+
+
+def _share(far: Floats, outlet_m: float, wall_m: float) -> Floats:
+    """How far out between the outlet's edge and the wall, 0 at the edge; nothing where they meet."""
+    if wall_m - outlet_m <= _ROUGH:
+        return np.where(far > outlet_m, 1.0, 0.0)
+    return np.maximum(far - outlet_m, 0.0) / (wall_m - outlet_m)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -51,6 +51,7 @@ WRONG: list[tuple[str, dict[str, Any], str, str]] = [
     ("bin_shapes", {"hopper_m": 2.0}, "hopper_m", "bottom that is flat"),
     ("bin_shapes", {"wall_m": 0.0}, "wall_m", "no height"),
     ("bin_shapes", {"outlet_width_m": 5.0}, "outlet_width_m", "larger than the bin"),
+    ("bin_shapes", {"outlet_off_m": 2.5}, "outlet_off_m", "beyond the wall"),
     ("strapping", {"volume_m3": -0.0, "depth_m": 0.0}, "volume_m3", "more than at a smaller"),
     ("strapping", {"bin": "NOSUCH"}, "bin", "NOSUCH"),
     ("buying_terms", {"ingredient": "NOSUCH"}, "ingredient", "NOSUCH"),

@@ -8,16 +8,18 @@ from dataclasses import dataclass, field
 from bedstone.demo.past.floor import MG_KG, Floor, Stock, to_mg
 from bedstone.demo.past.level_reading import LevelReading
 from bedstone.demo.past.notebook import Notebook
-from bedstone.ledger.model import Json
-from bedstone.mill.model import Bin, Meter, Scale
+from bedstone.ledger.model import FlowPattern, Json
+from bedstone.mill.model import Bin, Meter, Mill, Scale
+from bedstone.storage.levels import shape_of
+from bedstone.storage.shape import Top
 
-__all__ = ["PowerCut", "Watch", "bin_height_m"]
+__all__ = ["PowerCut", "Watch"]
 
 MINUTE = dt.timedelta(minutes=1)
 GAUGE_SD_FRAC = 0.004
 TAPE_SD_M = 0.06
 TAPE_STEP_M = 0.02
-SLENDER = 2.5
+TAPED_STEPS = 24
 CATCHES, CATCH_KG = 3, 20.0
 CATCH_SD_FRAC = 0.0015
 ADJUST_FRAC = 0.005
@@ -27,13 +29,37 @@ SAMPLES = 10
 TANK_C = {"MOLASSES": 41.0}
 
 
-def bin_height_m(held: Bin, *, density_kg_m3: float) -> float:
-    """Height of a bin if it were a plain upright cylinder, two and a half times as high as wide.
+@dataclass(frozen=True, slots=True)
+class Taping:
+    """What a tape in a bin would show at each mass, by the bin's own shape in the tables."""
 
-    The shape is invented; the demo's table of shapes says the same, so that a tape means its mass.
-    """
-    volume_m3 = held.capacity_kg / density_kg_m3
-    return float((4 * volume_m3 * SLENDER**2 / math.pi) ** (1 / 3))
+    depth_m: tuple[float, ...]
+    mass_kg: tuple[float, ...]  # falling
+
+    @classmethod
+    def of(cls, mill: Mill, held: Bin) -> "Taping":
+        """Masses at steps of depth, under a heap, or over a crater where a core draws."""
+        row = next(row for row in mill.bin_shapes if row.bin == held.bin)
+        shape = shape_of(row)
+        top: Top = "crater" if held.flow == FlowPattern.FUNNEL.value else "heap"
+        density = mill.ingredient_by_code[held.holds].density_kg_m3
+        depths = tuple(shape.height_m * step / TAPED_STEPS for step in range(TAPED_STEPS + 1))
+        return cls(
+            depths,
+            tuple(
+                density * shape.volume_m3(depth, top=top, repose_deg=row.repose_deg)
+                for depth in depths
+            ),
+        )
+
+    def shown_m(self, mass_kg: float) -> float:
+        """Depth at which so much lies in it, straight between steps; the rim if it is too much."""
+        for n in range(1, len(self.depth_m)):
+            above, below = self.mass_kg[n - 1], self.mass_kg[n]
+            if mass_kg >= below:
+                part = 0.0 if above <= below else min(1.0, (above - mass_kg) / (above - below))
+                return self.depth_m[n - 1] + part * (self.depth_m[n] - self.depth_m[n - 1])
+        return self.depth_m[-1]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +79,7 @@ class Watch:
     floor: Floor
     notebook: Notebook
     _shown: dict[str, float] = field(default_factory=dict)
+    _tapings: dict[str, Taping] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Take dice of its own."""
@@ -95,12 +122,13 @@ class Watch:
             self.floor.note_reading(when, self._taped(held, error=error, at=when))
 
     def _taped(self, held: Bin, *, error: float, at: dt.datetime) -> LevelReading:
-        density = self.floor.mill.ingredient_by_code[held.holds].density_kg_m3
-        height_m = bin_height_m(held, density_kg_m3=density)
+        taping = self._tapings.get(held.bin)
+        if taping is None:
+            taping = self._tapings[held.bin] = Taping.of(self.floor.mill, held)
 
         def shown(stock: Stock) -> float:
-            part = stock.get((held.bin, held.holds), 0) / to_mg(held.capacity_kg)
-            down_m = max(0.0, height_m * (1 - part) + error)
+            there_kg = stock.get((held.bin, held.holds), 0) / MG_KG
+            down_m = min(taping.depth_m[-1], max(0.0, taping.shown_m(there_kg) + error))
             return round(round(down_m / TAPE_STEP_M) * TAPE_STEP_M, 2)
 
         return LevelReading(

@@ -60,7 +60,7 @@ from bedstone.formulation.joint_model import (
     SharedMaterial,
     WeekProblem,
 )
-from bedstone.formulation.joint_solver import WarmProduct
+from bedstone.formulation.joint_solver import warm_products
 from bedstone.formulation.joint_words import choices_kept, no_week, products_alone, why_so_much
 from bedstone.formulation.optimum import optimum
 
@@ -108,10 +108,7 @@ class WeekWork:
         ]
         self._work = JointWork(
             JointArrays(products=tuple(products), materials=len(where), tiers=tuple(tiers)),
-            [
-                WarmProduct(arrays, compiled)
-                for arrays, compiled in zip(products, self._compiled, strict=True)
-            ],
+            warm_products(products, self._compiled),
         )
 
     def answer(self) -> JointAnswer:

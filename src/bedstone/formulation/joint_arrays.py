@@ -110,6 +110,11 @@ class WeekProduct(Protocol):
         """Its arrays."""
         ...
 
+    @property
+    def is_quick(self) -> bool:
+        """True if the next answer takes less time than telling a thread to find it."""
+        ...
+
     def cheapest(self, costs_usd_t: Floats) -> Floats | None:
         """Shares of the cheapest formula at these costs; None if no formula keeps the demands."""
         ...

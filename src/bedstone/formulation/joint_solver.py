@@ -1,6 +1,8 @@
 """The two programs of the joint week: one product, and the blend of formulas found so far."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -10,12 +12,16 @@ from bedstone.formulation.arrays import Compiled
 from bedstone.formulation.cones import Settled, settle
 from bedstone.formulation.cuts import Cuts
 from bedstone.formulation.joint_arrays import Floats, ProductArrays, Tier
-from bedstone.formulation.solver import Outcome, Program
+from bedstone.formulation.solver import Outcome, Point, Program
 
-__all__ = ["Blend", "BlendAnswer", "WarmProduct"]
+if TYPE_CHECKING:
+    from bedstone.formulation.joint_pivots import Pivots
+
+__all__ = ["Blend", "BlendAnswer", "WarmProduct", "warm_products"]
 
 NOTHING = 1e-12  # tons; less is none
-
+MANY = 50
+"""From so many products on the compiled code is worth loading."""
 
 WEAK_FRAC = 1e-9
 """A bound this far below the answer, as a part of its cost, is looked for once more."""
@@ -39,9 +45,12 @@ class WarmProduct:
     """One product's demands, with odds if it has any, solved again and again for other costs.
 
     Each is used by one thread at a time. Rows are scaled to a largest coefficient of one.
+    ``quick``: after the first answer go on with compiled code of our own, where no odds are in.
     """
 
-    def __init__(self, arrays: ProductArrays, compiled: Compiled | None = None) -> None:
+    def __init__(
+        self, arrays: ProductArrays, compiled: Compiled | None = None, *, quick: bool = False
+    ) -> None:
         self.arrays = arrays
         size = np.abs(arrays.matrix).max(axis=1, initial=0.0)
         self._scale = 1.0 / np.where(size > 0, size, 1.0)
@@ -59,9 +68,28 @@ class WarmProduct:
         )
         self._fresh = True
         self._last = Settled(outcome=Outcome.INFEASIBLE)
+        self._quick = quick and self._cuts is None
+        self._pivots: Pivots | None = None
+
+    @property
+    def is_quick(self) -> bool:
+        """True if the next answer takes less time than telling a thread to find it."""
+        return self._pivots is not None
 
     def cheapest(self, costs_usd_t: Floats) -> Floats | None:
         """Shares of the cheapest formula at these costs; None if no formula keeps the demands."""
+        if self._pivots is not None:
+            shares = self._pivots.cheapest(costs_usd_t)
+            if shares is not None:
+                self._last = _answer(costs_usd_t, shares, self._pivots.duals)
+                return shares
+        shares = self._generally(costs_usd_t)
+        if shares is not None and self._quick:
+            self._pivots = self._from_here()
+        return shares
+
+    def _generally(self, costs_usd_t: Floats) -> Floats | None:
+        """The same from the general solver."""
         self._program.set_costs(costs_usd_t)
         self._last = self._solved()
         if self._last.point is None:  # what a warm solver says is believed when a cold one agrees
@@ -73,6 +101,18 @@ class WarmProduct:
             self._program.only_costs_move()
         self._fresh = False
         return self._last.point.columns
+
+    def _from_here(self) -> "Pivots":
+        """What goes on from the basis of the general solver."""
+        from bedstone.formulation.joint_pivots import Pivots  # numba takes a while to import
+
+        arrays, scale = self.arrays, self._scale
+        return Pivots(
+            self._program,
+            arrays.matrix * scale[:, None],
+            np.concatenate([arrays.lower, arrays.row_lower * scale]),
+            np.concatenate([arrays.upper, arrays.row_upper * scale]),
+        )
 
     def least_usd_t(self, costs_usd_t: Floats) -> float:
         """A proved lower bound of what was asked last, at the same costs.
@@ -133,7 +173,7 @@ class WarmProduct:
     def cheapest_with(self, costs_usd_t: Floats, column: int, share_frac: float) -> float | None:
         """What a ton costs if one share is fixed; None if no formula does that."""
         self._program.set_column(column, share_frac, share_frac)
-        shares = self.cheapest(costs_usd_t)
+        shares = self._generally(costs_usd_t)
         self._program.set_column(
             column, float(self.arrays.lower[column]), float(self.arrays.upper[column])
         )
@@ -152,6 +192,30 @@ class WarmProduct:
         outcome = self._program.run()
         point = self._program.point() if outcome is Outcome.OPTIMAL else None
         return Settled(outcome=outcome, point=point)
+
+
+def warm_products(
+    arrays: Sequence[ProductArrays], compiled: Sequence[Compiled | None]
+) -> list[WarmProduct]:
+    """Products to be asked again and again; of many the compiled code, which takes a while to load."""
+    plain = sum(one is None or not one.cones for one in compiled)
+    return [
+        WarmProduct(one, demands, quick=plain >= MANY)
+        for one, demands in zip(arrays, compiled, strict=True)
+    ]
+
+
+def _answer(costs_usd_t: Floats, shares: Floats, duals: Floats) -> Settled:
+    """An answer of compiled code: what a bound needs of it."""
+    nothing = np.zeros(0)
+    point = Point(
+        cost=float(costs_usd_t @ shares),
+        columns=shares,
+        rows=nothing,
+        row_price=duals.copy(),
+        column_price=nothing,
+    )
+    return Settled(outcome=Outcome.OPTIMAL, point=point)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -51,6 +51,13 @@ def test_two_hundred_beds_agree_with_scipy() -> None:
         ), number
 
 
+def test_hot_dry_air_that_wet_pellets_cool_below_their_own_coldest_is_solved() -> None:
+    """A case in which air at 42 C and 14 % falls to 10 C within the bed, by SciPy's answer."""
+    leaving = leaving_of(random_bed(SEED, 4499), MODES)
+    assert leaving[0] == pytest.approx(26.5608390, abs=0.02)
+    assert leaving[1] == pytest.approx(0.2181624045, abs=5e-5)
+
+
 @pytest.mark.parametrize("number", [2, 3, 8, 13])
 def test_a_fine_bed_agrees_with_scipy_solved_now(number: int) -> None:
     """With 48 cells and more the answer lies within 1e-5 K and 1e-8 kg/kg of SciPy's."""

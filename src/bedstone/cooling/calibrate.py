@@ -24,8 +24,8 @@ from bedstone.cooling.model import (
     PelletKind,
     PelletsIn,
 )
-from bedstone.cooling.rates import leaving_of_many
-from bedstone.errors import BadInput
+from bedstone.cooling.rates import Edges, leaving_of_many
+from bedstone.errors import BadInput, NotSettled
 from bedstone.quantities.moisture import dry_basis
 
 __all__ = ["Calibration", "CoolerReading", "NextReading", "calibrate"]
@@ -36,6 +36,7 @@ _VAPOUR_COLUMNS: Final = (4, 7)  # the film and the inside of the pellet
 _NORMAL_90: Final = 1.6448536269514722
 _BOUND: Final = math.log(8.0)
 _STEP: Final = 1e-3
+_CLOSE: Final = 1e-3  # of the factors, far inside any interval
 _NEXT_RUNS: Final = 12
 _THREADS: Final = 2
 
@@ -167,63 +168,112 @@ class _Problem:
                 math.log(start.moisture_hi / start.moisture_lo) / 2 / _NORMAL_90,
             ]
         )
-        self.has_air = bool(np.isfinite(self.seen[:, 2]).any())
+        self.was_read = np.isfinite(self.seen)
+        self.has_air = bool(self.was_read[:, 2].any())
+        nowhere = np.full(2, math.nan)
+        self.tried: tuple[Floats, Floats] = nowhere, np.zeros((len(readings), 3))
+        self.sloped: tuple[Floats, Floats] = nowhere, np.zeros((len(readings), 3, 2))
+        # the profile of each bed at the last factors tried, from which the next begins
+        count, edges = len(readings), 2 * CELLS + 1
+        self.profiles: tuple[Floats, Floats, Edges] = (
+            np.zeros((count, edges, 2 + MODES)),
+            np.zeros((count, edges, 2)),
+            np.zeros(count, dtype=np.int64),
+        )
 
     def leaving(self, theta: Floats) -> Floats:
+        """What the model lets leave each bed: temperature, moisture, temperature of the air."""
         rows = self.rows.copy()
         rows[:, _HEAT_COLUMN] *= math.exp(theta[0])
         rows[:, _VAPOUR_COLUMNS] *= math.exp(theta[1])
+        shares = [slice(part, None, _THREADS) for part in range(_THREADS)]
+
+        def answered(share: slice) -> Floats:
+            pellets: Floats = np.ascontiguousarray(self.profiles[0][share])
+            air: Floats = np.ascontiguousarray(self.profiles[1][share])
+            edges: Edges = np.ascontiguousarray(self.profiles[2][share])
+            found: Floats = leaving_of_many(
+                np.ascontiguousarray(rows[share]), MODES, CELLS, CLOSE_C, CLOSE_DB,
+                pellets, air, edges,
+            )  # fmt: skip
+            for part, came in zip(self.profiles, (pellets, air, edges), strict=True):
+                part[share] = came
+            return found
+
+        answer = np.empty((len(rows), 3))
         with ThreadPoolExecutor(max_workers=_THREADS) as pool:
-            parts = list(
-                pool.map(
-                    lambda part: leaving_of_many(part, MODES, CELLS, CLOSE_C, CLOSE_DB),
-                    np.array_split(rows, _THREADS),
-                )
+            for share, found in zip(shares, pool.map(answered, shares), strict=True):
+                answer[share] = found[:, :3]
+        if not np.isfinite(answer).all():
+            raise NotSettled(
+                "The bed of a logged run could not be reckoned.",
+                seen=f"run {1 + int(np.flatnonzero(~np.isfinite(answer).all(axis=1))[0])}",
+                do="look at its readings, or leave it out",
             )
-        return np.asarray(np.concatenate(parts)[:, [0, 1, 2]], dtype=np.float64)
+        return answer
+
+    def misses(self, theta: Floats) -> Floats:
+        """How far the model's answer lies from each reading, in errors; NaN where not read."""
+        if not np.array_equal(self.tried[0], theta):
+            self.tried = theta.copy(), self.leaving(theta)
+        return np.asarray((self.tried[1] - self.seen) / self.sd, dtype=np.float64)
+
+    def slopes(self, theta: Floats) -> Floats:
+        """Of what may be read, in errors, by both parameters: (readings, 3, 2)."""
+        if not np.array_equal(self.sloped[0], theta):
+            self.misses(theta)
+            here = self.tried[1]
+            columns = [(self.leaving(theta + step) - here) / _STEP for step in _STEP * np.eye(2)]
+            self.sloped = theta.copy(), np.stack(columns, axis=2) / self.sd[:, :, None]
+        return self.sloped[1]
 
     def residuals(self, theta: Floats, kept: np.ndarray) -> Floats:
-        misses = ((self.leaving(theta) - self.seen) / self.sd)[kept]
-        return np.concatenate([misses[np.isfinite(misses)], (theta - self.centre) / self.belief])
+        """Of what was read of the runs kept, and of what is believed before."""
+        return np.concatenate(
+            [self.misses(theta)[kept][self.was_read[kept]], (theta - self.centre) / self.belief]
+        )
+
+    def jacobian(self, theta: Floats, kept: np.ndarray) -> Floats:
+        """Slopes of the residuals by both parameters."""
+        return np.concatenate(
+            [self.slopes(theta)[kept][self.was_read[kept]], np.diag(1 / self.belief)]
+        )
 
     def fit(self, kept: np.ndarray) -> tuple[Floats, Floats, float]:
         """Parameters, Jacobian (with the belief), and misfit; heat is held without air readings."""
         free = [0, 1] if self.has_air else [1]
+        theta = self.least(self.centre, free, kept)
+        misses = self.residuals(theta, kept)[:-2]
+        misfit = math.sqrt(float(np.sum(misses**2)) / max(misses.size - len(free), 1))
+        return theta, self.jacobian(theta, kept), misfit
+
+    def least(self, start: Floats, free: list[int], kept: np.ndarray) -> Floats:
+        """The parameters with the least squares, of which only some may move."""
 
         def whole(part: Floats) -> Floats:
-            theta = self.centre.copy()
+            theta = start.copy()
             theta[free] = part
             return theta
 
         def residuals_of(part: Floats) -> Floats:
             return self.residuals(whole(part), kept)
 
+        def jacobian_of(part: Floats) -> Floats:
+            return self.jacobian(whole(part), kept)[:, free]
+
         found = least_squares(
             residuals_of,
-            self.centre[free],
+            start[free],
+            jac=jacobian_of,
             bounds=(-_BOUND, _BOUND),
-            diff_step=[_STEP] * len(free),
             x_scale=0.2,
-            xtol=1e-4,
+            xtol=_CLOSE,
         )
-        theta = whole(found.x)
-        jacobian = self.jacobian(theta, kept)
-        count = found.fun.size - 2 - len(free)
-        misfit = math.sqrt(float(np.sum(found.fun[:-2] ** 2)) / max(count, 1))
-        return theta, jacobian, misfit
-
-    def jacobian(self, theta: Floats, kept: np.ndarray) -> Floats:
-        columns = []
-        for which in range(2):
-            up, down = theta.copy(), theta.copy()
-            up[which] += _STEP
-            down[which] -= _STEP
-            columns.append((self.residuals(up, kept) - self.residuals(down, kept)) / (2 * _STEP))
-        return np.stack(columns, axis=1)
+        return whole(found.x)
 
     def far(self, theta: Floats) -> np.ndarray:
         """Readings of which one value lies beyond 4 of its errors and of the usual misfit."""
-        misses = np.abs((self.leaving(theta) - self.seen) / self.sd)
+        misses = np.abs(self.misses(theta))
         usual = max(float(np.nanmedian(misses)) / 0.6745, 1.0)
         far: np.ndarray = np.nanmax(np.nan_to_num(misses), axis=1) > 4 * usual
         return far
@@ -253,36 +303,20 @@ class _Problem:
         low = np.array([math.log(self.start.heat_lo), theta[1] - spread[1]])
         high = np.array([math.log(self.start.heat_hi), theta[1] + spread[1]])
         for end in (float(low[0]), float(high[0])):
-
-            def residuals_of(part: Floats, end: float = end) -> Floats:
-                return self.residuals(np.array([end, part[0]]), kept)
-
-            found = least_squares(
-                residuals_of,
-                theta[1:],
-                bounds=(-_BOUND, _BOUND),
-                diff_step=[_STEP],
-                x_scale=0.2,
-                xtol=1e-4,
-            )
-            low[1] = min(low[1], found.x[0])
-            high[1] = max(high[1], found.x[0])
+            found = self.least(np.array([end, theta[1]]), [1], kept)
+            low[1] = min(low[1], found[1])
+            high[1] = max(high[1], found[1])
         return low, high
 
     def next_readings(self, theta: Floats, jacobian: Floats) -> tuple[NextReading, ...]:
         """Widths to expect from a dozen more runs like these, by what they log."""
-        slopes = np.stack(
-            [
-                (self.leaving(theta + step) - self.leaving(theta - step)) / (2 * _STEP) / self.sd
-                for step in (np.array([_STEP, 0.0]), np.array([0.0, _STEP]))
-            ],
-            axis=2,
-        )  # (readings, what is read, parameter)
+        slopes = self.slopes(theta)
         each = np.einsum("rwp,rwq->wpq", slopes, slopes) / len(self.readings)
         now = jacobian.T @ jacobian
         choices = {
             "outlet temperature": (0,),
             "outlet temperature and moisture": (0, 1),
+            "outlet temperature and the temperature of the air that leaves": (0, 2),
             "outlet temperature, moisture and the temperature of the air that leaves": (0, 1, 2),
         }
         answer = []

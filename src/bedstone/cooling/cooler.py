@@ -32,7 +32,7 @@ from bedstone.quantities.moisture import dry_basis, wet_basis
 
 __all__ = ["CELLS", "CLOSE_C", "CLOSE_DB", "bed_numbers", "cool", "humidity_in_db", "leaving_of"]
 
-CELLS: Final = 16
+CELLS: Final = 20
 CLOSE_C: Final = 0.004
 CLOSE_DB: Final = 1e-5
 _KELVIN: Final = 273.15

@@ -4,20 +4,31 @@ import math
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 from numba import njit
 
 from bedstone.cooling.bed import BedNumbers, Floats, solve_bed
 from bedstone.materials.sorption import water_activity
 
-__all__ = ["HOLDS", "NOT_COOL", "NOT_DRY", "NOT_SETTLED", "greatest_shares", "leaving_of_many"]
+__all__ = [
+    "HOLDS",
+    "NOT_COOL",
+    "NOT_DRY",
+    "NOT_SETTLED",
+    "Edges",
+    "greatest_shares",
+    "leaving_of_many",
+]
 
 HOLDS: Final = 0
 """The most that was asked for passes both limits."""
 NOT_COOL: Final = 1
 NOT_DRY: Final = 2
 NOT_SETTLED: Final = 3
+Edges = npt.NDArray[np.int64]
 _NEAR: Final = 1e-4
 _STEPS: Final = 40
+_LOOKS: Final = 12
 
 
 @njit(cache=True, nogil=True)
@@ -47,6 +58,28 @@ def _over(
     hot = (leaving[0] - k.air_in_c) / above_dk - 1.0
     wet = activity / activity_most - 1.0
     return max(hot, wet), (NOT_COOL if hot >= wet else NOT_DRY), coarse, coarse_air
+
+
+@njit(cache=True, nogil=True)
+def _dry_between(
+    row: Floats, over_whole: float, modes: int, cells: int, close_c: float, close_db: float,
+    above_dk: float, activity_most: float, least: float, guess: Floats, guess_air: Floats,
+) -> tuple[float, float, float, float, int, Floats, Floats]:  # fmt: skip
+    """A share that keeps the limits though neither the least nor the whole does, and the next up.
+
+    Slow pellets come near to damp air, quick ones have no time: between the two it may do.
+    """
+    high, over_high = 1.0, over_whole
+    low, over_low, which = 1.0, over_whole, NOT_DRY
+    for part in range(1, _LOOKS):
+        high, over_high = low, over_low
+        low = 1.0 - (1.0 - least) * part / _LOOKS
+        over_low, which, guess, guess_air = _over(
+            row, low, modes, cells, close_c, close_db, above_dk, activity_most, guess, guess_air
+        )
+        if over_low <= 0.0:
+            break
+    return low, over_low, high, over_high, which, guess, guess_air
 
 
 @njit(cache=True, nogil=True)
@@ -85,6 +118,7 @@ def greatest_shares(
         over_high, which, guess, guess_air = _over(
             row, high, modes, cells, close_c, close_db, above_dk, activity_most, guess, guess_air
         )
+        over_whole = over_high
         why[i] = which
         if math.isnan(over_high):
             continue
@@ -101,6 +135,11 @@ def greatest_shares(
             low = max(0.4 * low, least)
             over_low, which, guess, guess_air = _over(
                 row, low, modes, cells, close_c, close_db, above_dk, activity_most,
+                guess, guess_air,
+            )  # fmt: skip
+        if over_low > 0.0 and which == NOT_DRY:
+            low, over_low, high, over_high, which, guess, guess_air = _dry_between(
+                row, over_whole, modes, cells, close_c, close_db, above_dk, activity_most, least,
                 guess, guess_air,
             )  # fmt: skip
         if not over_low <= 0.0:
@@ -131,9 +170,10 @@ def greatest_shares(
 
 @njit(cache=True, nogil=True)
 def leaving_of_many(
-    rows: Floats, modes: int, cells: int, close_c: float, close_db: float
-) -> Floats:
-    """What leaves many beds one after another, each begun from the one before.
+    rows: Floats, modes: int, cells: int, close_c: float, close_db: float,
+    kept: Floats, kept_air: Floats, lengths: Edges,
+) -> Floats:  # fmt: skip
+    """What leaves many beds, each begun from its own profile of the last time.
 
     Parameters
     ----------
@@ -141,6 +181,9 @@ def leaving_of_many(
         (beds, 18): the fields of ``BedNumbers`` in order.
     modes, cells, close_c, close_db
         As :func:`bedstone.cooling.bed.solve_bed` takes them.
+    kept, kept_air, lengths
+        Profiles of the last time with their number of edges, (beds, 2 cells + 1, 2 + modes),
+        (beds, 2 cells + 1, 2) and (beds,); no edges where there was none. Changed in place.
 
     Returns
     -------
@@ -148,11 +191,17 @@ def leaving_of_many(
         (beds, 6) as :func:`bedstone.cooling.bed.solve_bed` gives it; NaN where it did not settle.
     """
     answer = np.full((rows.shape[0], 6), np.nan)
-    guess, guess_air = np.zeros((0, 2 + modes)), np.zeros((0, 2))
     for i in range(rows.shape[0]):
-        settled, _, _, _, leaving, guess, guess_air = solve_bed(
-            _numbers(rows[i], 1.0), modes, cells, close_c, close_db, guess, guess_air
-        )
+        edges = lengths[i]
+        settled, _, _, _, leaving, coarse, coarse_air = solve_bed(
+            _numbers(rows[i], 1.0), modes, cells, close_c, close_db,
+            kept[i, :edges], kept_air[i, :edges],
+        )  # fmt: skip
         if settled:
             answer[i] = leaving
+            edges = coarse.shape[0]
+            if edges <= kept.shape[1]:
+                kept[i, :edges] = coarse
+                kept_air[i, :edges] = coarse_air
+                lengths[i] = edges
     return answer

@@ -7,10 +7,12 @@ import numpy as np
 import pytest
 
 from bedstone.cooling.calibrate import CoolerReading, calibrate
-from bedstone.cooling.cooler import cool
+from bedstone.cooling.cooler import CELLS, CLOSE_C, CLOSE_DB, cool
 from bedstone.cooling.limits import HourAir, HourLimit, Limits, ToCool, hourly_limits
 from bedstone.cooling.model import AirIn, Cooler, Factors, PelletKind, PelletsIn
+from bedstone.cooling.rates import greatest_shares
 from bedstone.errors import BadInput
+from fakes.cooler_cases import random_bed
 
 COOLER = Cooler(area_m2=2.0, depth_m=0.6, air_kg_s=2.6)
 PELLET = PelletKind(diameter_mm=4.8, length_mm=12)
@@ -138,6 +140,32 @@ def test_an_uncalibrated_limit_carries_its_wide_interval() -> None:
     found = hourly_limits([LINE], hours_of(20.0), Limits(water_activity_frac=0.75))[0]
     assert found.rate_lo_kg_s <= found.rate_kg_s <= found.rate_hi_kg_s
     assert found.rate_lo_kg_s < found.rate_hi_kg_s
+
+
+@pytest.mark.parametrize(
+    ("number", "activity", "above_dk"), [(279, 0.473, 10.54), (1124, 0.531, 6.39)]
+)
+def test_a_rate_between_too_damp_and_too_quick_is_found(
+    number: int, activity: float, above_dk: float
+) -> None:
+    """Slow pellets come near to damp air, quick ones stay wet: the rate between is found, none
+    that is quicker on a grid keeps the limits.
+    """
+    row = np.array(random_bed(5, number), dtype=np.float64)
+    numbers = (0, CELLS, CLOSE_C, CLOSE_DB, above_dk, activity)
+    (share,), _ = greatest_shares(row[None], *numbers, 0.2)
+
+    def keeps(at: float) -> bool:
+        slow = row.copy()
+        slow[0] *= at
+        slow[6] /= at
+        (found,), _ = greatest_shares(slow[None], *numbers, 0.999)
+        return bool(found == 1.0)
+
+    assert 0.3 < share < 1.0
+    assert keeps(share)
+    assert not keeps(0.2)
+    assert not any(keeps(at) for at in np.linspace(share + 0.002, 1.0, 30))
 
 
 def test_limits_without_room_are_refused() -> None:

@@ -7,6 +7,7 @@ import click
 from bedstone.cli.answer import print_table, table
 from bedstone.cli.words import mass_text
 from bedstone.formulation.answers import DemandKind, Side
+from bedstone.formulation.joint_words import why_so_much
 from bedstone.quantities.units import DIMENSIONS, from_si
 
 if TYPE_CHECKING:
@@ -244,8 +245,8 @@ def print_week(mill: "Mill", week: "FormulatedWeek") -> None:
     made = table(
         f"A week of {mill.settings.name}: ${answer.cost_usd:,.0f} of ingredients "
         f"(no week is below ${answer.bound_usd:,.0f})",
-        *("Product", "Mass", "Cost", "Next ton costs"),
-        right=("Mass", "Cost", "Next ton costs"),
+        *("Product", "Mass", "Cost", "Next ton costs", "Alone"),
+        right=("Mass", "Cost", "Next ton costs", "Alone"),
     )
     for product in answer.products:
         made.add_row(
@@ -253,18 +254,28 @@ def print_week(mill: "Mill", week: "FormulatedWeek") -> None:
             _tonnes(product.mass_t, mill),
             price_text(product.cost_usd_t, mill),
             price_text(product.worth_usd_t, mill),
+            price_text(week.alone_usd_t[product.product], mill),
         )
     print_table(made)
     _print_shared(mill, answer)
     for code, claims in week.claims.items():
         click.echo(f"Who gets {mill.name_of(code)}:")
+        worth_usd_t = next(row.pay_at_most_usd_t for row in answer.materials if row.code == code)
         for claim in claims:
-            click.echo(
-                f"  - {mill.name_of(claim.product)}: {_tonnes(claim.mass_t, mill)}. {claim.why}"
+            why = why_so_much(
+                claim.mass_t,
+                last_usd_t=claim.last_usd_t,
+                next_usd_t=claim.next_usd_t,
+                worth_usd_t=worth_usd_t,
+                said=lambda usd_t: f"{price_text(usd_t, mill)} USD a {_ton(mill)}",
             )
+            click.echo(f"  - {mill.name_of(claim.product)}: {_tonnes(claim.mass_t, mill)}; {why}")
         for step in week.buying[code].steps:
             price = price_text(step.price_usd_t, mill)
-            click.echo(f"  At {price} buy up to {_tonnes(step.up_to_t, mill)}.")
+            click.echo(
+                f"  At {price} USD a {_ton(mill)} buy up to {_tonnes(step.up_to_t, mill)}; "
+                f"it saves ${step.saves_usd:,.0f}."
+            )
     for words, names in _same_notes(answer.notes).items():
         click.echo(f"  {', '.join(names)}: {words}." if names else f"  {words}.")
 

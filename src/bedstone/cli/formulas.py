@@ -178,11 +178,11 @@ def _say(
     out: Path | None,
     as_json: bool,
 ) -> None:
-    from bedstone.cli.formula_files import write_formulas
+    from bedstone.cli.formula_files import write_tables
     from bedstone.cli.formula_words import print_formula, print_formulas
-    from bedstone.desk.formula_plain import formulated_plain
+    from bedstone.desk.formula_plain import formula_tables, formulated_plain
 
-    written = [] if out is None else write_formulas(out, found)
+    written = [] if out is None else write_tables(out, formula_tables(found))
     if as_json:
         print_json(
             [
@@ -211,9 +211,9 @@ def _week(
     out: Path | None,
     as_json: bool,
 ) -> None:
-    from bedstone.cli.formula_files import write_week
+    from bedstone.cli.formula_files import write_tables
     from bedstone.cli.formula_words import print_week
-    from bedstone.desk.formula_plain import week_plain
+    from bedstone.desk.formula_plain import week_plain, week_tables
     from bedstone.desk.formula_week import formulate_week, week_tonnes
 
     for product in products:
@@ -226,7 +226,7 @@ def _week(
     with progress() as say:
         say(f"Formulating {len(tonnes)} products together", 0, 0)
         week = formulate_week(record, tonnes, choices)
-    written = [] if out is None else write_week(out, week)
+    written = [] if out is None else write_tables(out, week_tables(week))
     if as_json:
         print_json(week_plain(week))
         return

@@ -6,15 +6,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from bedstone.desk.formula_answer import Formulated
 from bedstone.desk.formula_week import FormulatedWeek
 from bedstone.desk.plain_values import plain
+from bedstone.formulation.joint_model import MaterialAnswer
 from bedstone.ledger.model import Json
 
 __all__ = [
-    "LIMIT_COLUMNS",
-    "PART_COLUMNS",
+    "formula_tables",
     "formulated_plain",
-    "limit_rows",
-    "part_rows",
     "week_plain",
+    "week_tables",
 ]
 
 PART_COLUMNS = (
@@ -50,10 +49,21 @@ LIMIT_COLUMNS = (
     "true_to",
     "source",
 )
+OFFER_COLUMNS = (
+    "ingredient",
+    "kind",
+    "from",
+    "price_usd_t",
+    "least_t",
+    "most_t",
+    "taken_t",
+    "more_saves_usd_t",
+)
 PCT = 100.0
 MG_KG = 1e6
 
 Cell = str | float | None
+Tables = dict[str, tuple[tuple[str, ...], Sequence[Sequence[Cell]]]]
 
 
 def _finite(value: Json) -> Json:
@@ -98,11 +108,105 @@ def formulated_plain(found: Formulated) -> dict[str, Json]:
 
 def week_plain(week: FormulatedWeek) -> dict[str, Json]:
     """The answer of a week as plain values."""
-    content = {"week": week.answer, "claims": week.claims, "buying": week.buying}
+    content = {
+        "week": week.answer,
+        "claims": week.claims,
+        "buying": week.buying,
+        "alone_usd_t": week.alone_usd_t,
+    }
     return {key: _finite(plain(value)) for key, value in content.items()}
 
 
-def part_rows(found: Iterable[Formulated]) -> list[Sequence[Cell]]:
+def formula_tables(found: Sequence[Formulated]) -> Tables:
+    """Parts and limits of the answers as tables."""
+    return {
+        "parts": (PART_COLUMNS, _part_rows(found)),
+        "limits": (LIMIT_COLUMNS, _limit_rows(found)),
+    }
+
+
+def week_tables(week: FormulatedWeek) -> Tables:
+    """A week as tables: formulas, what they share, what may be bought, who gets what is scarce."""
+    answer = week.answer
+    return {
+        "parts": (
+            ("product", "mass_t", "ingredient", "parts_pct"),
+            [
+                (one.product, one.mass_t, code, share * PCT)
+                for one in answer.products
+                for code, share in one.shares.items()
+            ],
+        ),
+        "products": (
+            ("product", "mass_t", "cost_usd_t", "next_ton_usd_t", "alone_usd_t"),
+            [
+                (
+                    one.product,
+                    one.mass_t,
+                    one.cost_usd_t,
+                    one.worth_usd_t,
+                    week.alone_usd_t[one.product],
+                )
+                for one in answer.products
+            ],
+        ),
+        "shared": (
+            ("ingredient", "used_t", "left_t", "worth_at_most_usd_t", "scarce"),
+            [
+                (
+                    row.code,
+                    row.used_t,
+                    row.left_t,
+                    row.pay_at_most_usd_t,
+                    "yes" if row.scarce else "no",
+                )
+                for row in answer.materials
+            ],
+        ),
+        "offers": (OFFER_COLUMNS, [row for one in answer.materials for row in _offer_rows(one)]),
+        "who_gets": (
+            (
+                "ingredient",
+                "product",
+                "mass_t",
+                "a_kg_less_costs_usd",
+                "a_kg_more_saves_usd",
+                "why",
+            ),
+            [
+                (code, one.product, one.mass_t, one.last_usd_t, one.next_usd_t, one.why)
+                for code, claims in week.claims.items()
+                for one in claims
+            ],
+        ),
+        "buy_at_most": (
+            ("ingredient", "price_usd_t", "up_to_t", "saves_usd"),
+            [
+                (code, step.price_usd_t, step.up_to_t, step.saves_usd)
+                for code, limits in week.buying.items()
+                for step in limits.steps
+            ],
+        ),
+    }
+
+
+def _offer_rows(row: MaterialAnswer) -> list[Sequence[Cell]]:
+    return [
+        (
+            row.code,
+            one.offer.kind.value,
+            one.offer.name,
+            one.offer.price_usd_t,
+            one.offer.min_t,
+            one.offer.max_t,
+            one.taken_t,
+            one.more_saves_usd_t,
+        )
+        for one in row.offers
+    ]
+
+
+def _part_rows(found: Iterable[Formulated]) -> list[Sequence[Cell]]:
     """Parts of the answers, a row for each ingredient that is used or runs; see PART_COLUMNS."""
     return [row for one in found if one.answer is not None for row in _parts(one)]
 
@@ -137,7 +241,7 @@ def _parts(found: Formulated) -> list[Sequence[Cell]]:
     return rows
 
 
-def limit_rows(found: Iterable[Formulated]) -> list[Sequence[Cell]]:
+def _limit_rows(found: Iterable[Formulated]) -> list[Sequence[Cell]]:
     """Limits of the answers, a row for each demand; see LIMIT_COLUMNS."""
     return [
         (

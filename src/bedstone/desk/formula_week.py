@@ -10,7 +10,8 @@ from bedstone.desk.made import made_batches
 from bedstone.desk.orders import all_orders
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
-from bedstone.errors import Refused
+from bedstone.errors import NotSettled, Refused
+from bedstone.formulation.arrays import compile_problem
 from bedstone.formulation.joint import WeekWork
 from bedstone.formulation.joint_model import (
     BuyingLimits,
@@ -22,6 +23,7 @@ from bedstone.formulation.joint_model import (
     SharedMaterial,
     WeekProblem,
 )
+from bedstone.formulation.optimum import optimum
 from bedstone.mill.model import Mill, Price
 from bedstone.mill.plan import BatchKind
 
@@ -33,12 +35,17 @@ WEEK_DAYS = 7
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FormulatedWeek:
-    """The cheapest week; for each scarce material who gets it and why, and what to buy at most."""
+    """The cheapest week; for each scarce material who gets it and why, and what to buy at most.
+
+    ``alone_usd_t`` is what a ton of each product costs by its own cheapest formula at the price of
+    the next ton of everything, whatever there is of it.
+    """
 
     asked: tuple[Asked, ...]
     answer: JointAnswer
     claims: Mapping[str, tuple[Claim, ...]]
     buying: Mapping[str, BuyingLimits]
+    alone_usd_t: Mapping[str, float]
 
 
 def week_tonnes(record: Record, at: dt.datetime) -> dict[str, float]:
@@ -64,7 +71,13 @@ def week_tonnes(record: Record, at: dt.datetime) -> dict[str, float]:
     }
 
 
-def formulate_week(record: Record, tonnes: Mapping[str, float], choices: Choices) -> FormulatedWeek:
+def formulate_week(
+    record: Record,
+    tonnes: Mapping[str, float],
+    choices: Choices,
+    *,
+    offers: Mapping[str, float] | None = None,
+) -> FormulatedWeek:
     """One optimum over products that share stock and contracts.
 
     Parameters
@@ -75,11 +88,15 @@ def formulate_week(record: Record, tonnes: Mapping[str, float], choices: Choices
         How much of each product.
     choices : Choices
         As for one product.
+    offers : mapping of str to float, optional
+        Materials that somebody offers at a price: how much of each to buy at most. [USD/t]
 
     Raises
     ------
     Refused
         If no product is asked for.
+    Unknown
+        If something is offered that no product of the week may hold.
     NoAnswer
         If a product cannot be made at all, or materials do not suffice; it says which.
     """
@@ -106,12 +123,25 @@ def formulate_week(record: Record, tonnes: Mapping[str, float], choices: Choices
     work = WeekWork(week)
     answer = work.answer()
     scarce = [row.code for row in answer.materials if row.scarce]
+    told = dict.fromkeys([*scarce, *(offers or {})])
     return FormulatedWeek(
         asked=puts,
         answer=answer,
-        claims={code: work.claims(code) for code in scarce},
-        buying={code: work.buying_limits(code) for code in scarce},
+        claims={code: work.claims(code) for code in told},
+        buying={
+            code: work.buying_limits(code, (offers[code],) if offers and code in offers else ())
+            for code in told
+        },
+        alone_usd_t={put.product: _alone_usd_t(put) for put in puts},
     )
+
+
+def _alone_usd_t(put: Asked) -> float:
+    """What a ton costs by the product's own cheapest formula."""
+    found = optimum(compile_problem(put.problem))
+    if found is None:  # what fits jointly fits alone
+        raise NotSettled(f"No formula of {put.product} was found alone, but one jointly.")
+    return found.point.cost
 
 
 def _stock_t(record: Record, mill: Mill, codes: list[str]) -> dict[str, float]:

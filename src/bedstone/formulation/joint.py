@@ -152,24 +152,24 @@ class WeekWork:
             If no shared material has this code.
         """
         found, number = self._solved(), self._number(code)
-        worth = float(found.prices_usd_t[number]) * KG_T
+        worth_usd_t = float(found.prices_usd_t[number])
         claims = []
         for row in self._work.step_worth(found, number, step_t=KG_T):
             product = self.week.products[row.product]
-            last, coming = (
-                None if usd_t is None else usd_t * KG_T
-                for usd_t in (row.last_usd_t, row.next_usd_t)
-            )
             mass_t = row.share_frac * product.mass_t
             claims.append(
                 Claim(
                     product=product.problem.product,
                     mass_t=mass_t,
                     share_frac=row.share_frac,
-                    last_kg_usd=last,
-                    next_kg_usd=coming,
+                    last_usd_t=row.last_usd_t,
+                    next_usd_t=row.next_usd_t,
                     why=why_so_much(
-                        mass_t, last_kg_usd=last, next_kg_usd=coming, worth_kg_usd=worth
+                        mass_t,
+                        last_usd_t=row.last_usd_t,
+                        next_usd_t=row.next_usd_t,
+                        worth_usd_t=worth_usd_t,
+                        said=lambda usd_t: f"{usd_t:.2f} USD/t",
                     ),
                 )
             )

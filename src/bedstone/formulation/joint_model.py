@@ -154,16 +154,16 @@ class JointAnswer:
 class Claim:
     """What a product gets of a material, and why no more and no less.
 
-    ``last_kg_usd`` is what a kilogram less would cost the product, ``next_kg_usd`` what one more
-    would save it, all other materials at their worth. None: it cannot do with less, or cannot
-    take more.
+    ``last_usd_t`` is what a kilogram less would cost the product, ``next_usd_t`` what one more
+    would save it, by the ton, all other materials at their worth. None: it cannot do with less, or
+    cannot take more. ``why`` says it in USD/t.
     """
 
     product: str
     mass_t: float
     share_frac: float
-    last_kg_usd: float | None
-    next_kg_usd: float | None
+    last_usd_t: float | None
+    next_usd_t: float | None
     why: str
 
 

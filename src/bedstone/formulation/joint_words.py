@@ -1,6 +1,6 @@
 """A week's answer, or why it has none, in the mill's words."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from bedstone.formulation.words import number
 __all__ = ["choices_kept", "no_week", "products_alone", "why_so_much"]
 
 NOTHING_T = 1e-9
+NOTHING_USD_T = 1e-6
 NEED_FRAC = 1e-6  # a need below this part of the whole is not worth a line
 
 
@@ -68,9 +69,10 @@ def no_week(week: WeekProblem, shortage: Shortage) -> NoAnswer:
 def why_so_much(
     mass_t: float,
     *,
-    last_kg_usd: float | None,
-    next_kg_usd: float | None,
-    worth_kg_usd: float,
+    last_usd_t: float | None,
+    next_usd_t: float | None,
+    worth_usd_t: float,
+    said: Callable[[float], str],
 ) -> str:
     """Why a product gets so much of a material and no more.
 
@@ -78,25 +80,27 @@ def why_so_much(
     ----------
     mass_t : float
         What it gets. [t]
-    last_kg_usd, next_kg_usd : float or None
-        What a kilogram less would cost it and one more would save it.
-    worth_kg_usd : float
-        What a kilogram is worth to the week.
+    last_usd_t, next_usd_t : float or None
+        What less of it would cost the product and more would save it. [USD/t]
+    worth_usd_t : float
+        What it is worth to the week. [USD/t]
+    said : callable
+        A price of a ton in the reader's words, its unit with it.
 
     Returns
     -------
     why : str
         A sentence.
     """
-    worth = f"{worth_kg_usd:.3f} USD that a kilogram is worth to the week"
-    if next_kg_usd is None:
+    if next_usd_t is None:
         coming = "it cannot take more"
-    elif next_kg_usd <= 0:
+    elif next_usd_t <= NOTHING_USD_T:
         coming = "more would save it nothing"
     else:
-        coming = f"one more would save it {next_kg_usd:.3f} USD, no more than the {worth}"
+        worth = f"the {said(worth_usd_t)} that it is worth to the week"
+        coming = f"more would save it {said(next_usd_t)}, no more than {worth}"
     if mass_t <= NOTHING_T:
         return f"gets none: {coming}"
-    if last_kg_usd is None:
+    if last_usd_t is None:
         return f"it cannot do with less; {coming}"
-    return f"a kilogram less would cost it {last_kg_usd:.3f} USD; {coming}"
+    return f"less would cost it {said(last_usd_t)}; {coming}"

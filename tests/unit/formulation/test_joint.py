@@ -79,11 +79,11 @@ def test_the_product_that_can_do_without_only_dearly_gets_the_scarce_lot() -> No
 def test_the_reason_is_what_a_kilogram_saves_each() -> None:
     """Calves would pay 0.90 a kilogram for their last and cannot use more; layers 0.60."""
     claims = {claim.product: claim for claim in WeekWork(week(2)).claims("MEAL")}
-    assert claims["CALF"].last_kg_usd == pytest.approx(0.9)
-    assert claims["CALF"].next_kg_usd == pytest.approx(0.2)  # it would stand in for corn
-    assert claims["LAYER"].last_kg_usd == pytest.approx(0.6)
-    assert claims["LAYER"].next_kg_usd == pytest.approx(0.6)
-    assert "0.900 USD" in claims["CALF"].why
+    assert claims["CALF"].last_usd_t == pytest.approx(900)
+    assert claims["CALF"].next_usd_t == pytest.approx(200)  # it would stand in for corn
+    assert claims["LAYER"].last_usd_t == pytest.approx(600)
+    assert claims["LAYER"].next_usd_t == pytest.approx(600)
+    assert "900.00 USD/t" in claims["CALF"].why
 
 
 def test_buying_limits_say_how_much_at_what_price() -> None:

@@ -11,8 +11,9 @@ from bedstone.cli.reach import directory_argument, json_option, open_mill
 from bedstone.cli.words import clock_text, mass_text
 
 if TYPE_CHECKING:
-    from bedstone.desk.watch import Seen, Suspect, Watched
+    from bedstone.desk.watch import Watched
     from bedstone.desk.watch_lots import TouchedRun
+    from bedstone.desk.watch_suspects import Suspect
     from bedstone.mill.model import Mill
 
 __all__ = ["watch"]
@@ -26,9 +27,10 @@ MG_KG = 1e6
 @json_option
 @click.pass_obj
 def watch(parts: Parts, directory: Path, *, as_json: bool) -> None:
-    """Hold every scale, meter and gauge against what else knows the truth.
+    """Hold every instrument against what else knows the truth.
 
-    Says what is wrong beyond chance, since when, by how much, which lots it touched, where they
+    Scales, meters, gauges, bag scales, thermometers, gates, bins and mixers: against levels,
+    deliveries, the laboratory, yield, bags weighed again, load cells and each other. Says what is wrong beyond chance, since when, by how much, which lots it touched, where they
     are, and what to do now; then which instruments are not proved. A hold is proposed, never made:
     a named person decides.
     """
@@ -48,23 +50,12 @@ def watch(parts: Parts, directory: Path, *, as_json: bool) -> None:
     _print_standings(mill, found)
 
 
-def size_text(suspect: "Suspect") -> str:
-    """How much too much flows, or a gauge shows."""
-    if suspect.kind == "stuck reading":
-        return "it shows the same though mass passed"
-    if suspect.unit == "kg":
-        return f"it shows {suspect.size:+,.0f} kg (plus or minus {2 * suspect.size_sd:,.0f})"
-    a_day = " a day" if suspect.kind == "slow drift" else ""
-    more = "more" if suspect.size > 0 else "less"
-    return (
-        f"{abs(PCT * suspect.size):.1f} % {more} flows than is read{a_day} "
-        f"(plus or minus {2 * PCT * suspect.size_sd:.1f})"
-    )
-
-
 def _say(mill: "Mill", suspect: "Suspect") -> None:
     settings = mill.settings
-    click.echo(f"{suspect.about} ({suspect.name}) is wrong: {suspect.kind}; {size_text(suspect)}.")
+    from bedstone.desk.watch_words import size_words
+
+    said = size_words(suspect, settings.units)
+    click.echo(f"{suspect.about} ({suspect.name}) is wrong: {suspect.kind}; {said}.")
     click.echo(
         f"  Since about {clock_text(suspect.begins_at, settings)}; between "
         f"{clock_text(suspect.begins_lo_at, settings)} and "
@@ -125,43 +116,36 @@ def _print_runs(mill: "Mill", runs: "tuple[TouchedRun, ...]") -> None:
 
 
 def _print_standings(mill: "Mill", found: "Watched") -> None:
+    from bedstone.desk.watch_words import mixer_words, seen_words, smallest_words
+
+    units = mill.settings.units
     made = table(
         "Scales and meters",
-        *(
-            "Instrument",
-            "Last proof",
-            "Its error",
-            "Allowed",
-            "Witness",
-            "Smallest step seen",
-            "State",
-        ),
+        *("Instrument", "Last proof", "Its error", "Allowed", "What can be seen", "State"),
     )
     wrong = {row.about for row in found.suspects}
     for row in found.proofs:
         code = row.instrument
-        seen = found.seen.get(code)
         state = (
             "WRONG" if code in wrong else ("PROVE: " + row.why if row.is_due else "as it should")
         )
+        alone = seen_words(found.seen.get(code))
+        together = smallest_words(found.smallest.get(code), units)
         made.add_row(
             code,
             clock_text(row.last.proved_at, mill.settings) if row.last else "never",
             "" if row.off_frac is None else f"{PCT * row.off_frac:.2f} %",
             "" if row.allowed_frac is None else f"{PCT * row.allowed_frac:.2f} %",
-            f"level of {seen.place}" if seen else "none on record",
-            seen_words(seen),
+            f"{together}; {alone}" if alone else together,
             state,
         )
     print_table(made)
-
-
-def seen_words(seen: "Seen | None") -> str:
-    """What the arithmetic allows."""
-    if seen is None or seen.smallest_frac is None:
-        return "cannot be seen"
-    steps = ", ".join(
-        f"{PCT * size:.0f} % after {readings or 'over 1000'}"
-        for size, readings in zip(seen.sizes, seen.readings, strict=True)
+    for mixer in found.mixers:
+        state = "WRONG" if mixer.mixer in wrong else "as it should"
+        click.echo(f"{mixer.mixer}: {state}; {mixer_words(mixer)}.")
+    tools = {row.instrument for row in found.proofs}
+    rest = [about for about in found.smallest if about not in tools]
+    click.echo(
+        f"Watched as well: {len(rest)} gauges, dials, bag scales, gates and bins "
+        "(each with its smallest step: --json)."
     )
-    return f"{PCT * seen.smallest_frac:.1f} % in a month ({steps} readings)"

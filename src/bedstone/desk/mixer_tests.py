@@ -14,7 +14,7 @@ from bedstone.desk.roles import check
 from bedstone.errors import BadInput
 from bedstone.ledger.model import Fact, Recorded
 
-__all__ = ["MIXER_TESTED", "MixerTest", "mixer_tests", "record_mixer_test"]
+__all__ = ["COUNT", "MIXER_TESTED", "MixerTest", "mixer_tests", "record_mixer_test"]
 
 MIXER_TESTED = "quality.mixer_tested/1"
 FEWEST, MOST = 3, 200

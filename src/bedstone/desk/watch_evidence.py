@@ -5,10 +5,13 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from bedstone.desk.level_masses import mass_of
 from bedstone.desk.levels import Level, levels
 from bedstone.desk.proofs import PowerEvent, Proof, power_events, proofs
 from bedstone.desk.record import Record
-from bedstone.ledger.model import is_outside
+from bedstone.desk.revisions import current_mill
+from bedstone.errors import BadInput
+from bedstone.ledger.model import How, is_outside
 from bedstone.mill.model import Mill
 from bedstone.mill.tolerances import (
     METER_SOURCE,
@@ -24,6 +27,13 @@ MG_KG = 1e6
 COUNTED = "storage.counted/1"
 COUNT_SD_FRAC = 0.004
 """Of the capacity: how well a bin is sounded or a tank dipped (common practice, no source)."""
+ALIKE_FRAC: Mapping[How, float] = {
+    How.RECKONED: 0.01,
+    How.COUNTED: 0.003,
+    How.WEIGHED: 0.001,
+}
+"""By which part what is reckoned, counted, or weighed on a scale that is not watched itself may be off
+for days on end (common practice, no source)."""
 DAYS_BETWEEN_PROOFS = 90
 MASS_BETWEEN_PROOFS_KG = 100_000.0
 """When a meter is to be proved again (mill policy, no published rule)."""
@@ -59,7 +69,8 @@ class ProofStanding:
 def levels_seen(record: Record, mill: Mill) -> dict[str, tuple[LevelSeen, ...]]:
     """Levels and counts as masses by place; each time once, the later record standing.
 
-    A tape gives metres; without the shape of the bin that is no mass, and it is left out.
+    A tape gives metres: with the shape of the bin and the density of what lies in it that is mass,
+    with the error of both. Where the tables do not say the shape, it is left out.
     """
     found: dict[str, dict[float, LevelSeen]] = {}
     for row in levels(record):
@@ -83,15 +94,20 @@ def levels_seen(record: Record, mill: Mill) -> dict[str, tuple[LevelSeen, ...]]:
 
 def _as_mass(mill: Mill, row: Level) -> LevelSeen | None:
     held = mill.bin_by_code.get(row.place)
-    if held is None or row.unit == "m":
+    if held is None:
         return None
-    factor = held.capacity_kg if row.unit == "frac" else 1.0
-    sd_kg = max(row.sd, 1e-4) * factor
-    return LevelSeen(row.read_at.timestamp(), row.value * factor, sd_kg, row.method == "gauge")
+    try:
+        seen = mass_of(mill, row)
+    except BadInput:
+        return None
+    sd_kg = max(seen.sd_kg, 1e-4 * held.capacity_kg)
+    return LevelSeen(row.read_at.timestamp(), seen.mass_kg, sd_kg, row.method == "gauge")
 
 
 def flows_of_places(record: Record) -> dict[str, list[Passed]]:
     """Into and out of every place of the mill by the books, corrections after counts left out."""
+    mill = current_mill(record)
+    tools = {*mill.scale_by_code, *mill.meter_by_code}
     found: dict[str, list[Passed]] = {}
     for item in record.movements():
         move = item.movement
@@ -100,7 +116,10 @@ def flows_of_places(record: Record) -> dict[str, list[Passed]]:
         at, kg, sd = item.happened_at.timestamp(), move.mass_mg / MG_KG, move.mass_sd_mg / MG_KG
         for place, sign in ((move.from_place, -1.0), (move.to_place, 1.0)):
             if not is_outside(place):
-                found.setdefault(place, []).append(Passed(at, sign * kg, sd, move.instrument))
+                alike = 0.0 if move.instrument in tools else ALIKE_FRAC.get(move.how, 0.0)
+                found.setdefault(place, []).append(
+                    Passed(at, sign * kg, sd, move.instrument, alike)
+                )
     return found
 
 

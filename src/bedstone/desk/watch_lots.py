@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from bedstone.desk.formula_levels import Composed, Known, known_levels
-from bedstone.desk.made import BatchOnRecord, made_batches
+from bedstone.desk.made import BatchOnRecord, MadeDraw, made_batches
 from bedstone.desk.record import Record
 from bedstone.desk.runs import RUN_PACKED
 from bedstone.formulation.levels import unit_factor
@@ -14,9 +14,49 @@ from bedstone.formulation.measures import odds_of
 from bedstone.mill.model import Guarantee, Mill
 from bedstone.mill.plan import BatchKind
 
-__all__ = ["LikelyLevel", "TouchedBatch", "TouchedRun", "WhereNow", "touched_runs"]
+__all__ = [
+    "LikelyLevel",
+    "TouchedBatch",
+    "TouchedRun",
+    "WhereNow",
+    "Wrong",
+    "bags_of_runs",
+    "touched_runs",
+    "where_now",
+]
 
 MG_KG = 1e6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wrong:
+    """Which draws were wrong, and by how much: those over an instrument, out of a bin, or one only.
+
+    So much more truly went than was read, as a part of it and with each draw; or all of it was
+    ``other``, what lay in another bin.
+    """
+
+    instrument: str = ""
+    place: str = ""
+    draw: tuple[str, int] | None = None  # batch and number
+    gain: float = 0.0
+    gain_sd: float = 0.0
+    each_kg: float = 0.0
+    each_sd_kg: float = 0.0
+    other: str = ""
+
+    def is_it(self, batch: str, draw: MadeDraw) -> bool:
+        """Whether a draw is one of them."""
+        if self.draw is not None:
+            return (batch, draw.sequence) == self.draw
+        return draw.from_place == self.place if self.place else draw.instrument == self.instrument
+
+    def more_kg(self, read_kg: float) -> tuple[float, float]:
+        """What went beyond what was read, with its error."""
+        return (
+            self.gain * read_kg + self.each_kg,
+            math.hypot(self.gain_sd * read_kg, self.each_sd_kg),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,33 +122,27 @@ class TouchedRun:
 def touched_runs(
     record: Record,
     mill: Mill,
-    instrument: str,
+    wrong: Wrong,
     *,
     since: dt.datetime,
     surely: dt.datetime,
-    gain: float,
-    gain_sd: float,
-    until: dt.datetime | None = None,
 ) -> tuple[TouchedRun, ...]:
-    """Runs with draws over an instrument since it likely went wrong, oldest first."""
+    """Runs with draws that were likely wrong, oldest first."""
     by_run: dict[str, list[BatchOnRecord]] = {}
     for row in made_batches(record).values():
         if row.made.kind is not BatchKind.FEED or row.happened_at < since:
             continue
-        if until is not None and row.happened_at >= until:
-            continue
-        if any(draw.instrument == instrument for draw in row.made.draws):
+        if any(wrong.is_it(row.made.batch, draw) for draw in row.made.draws):
             by_run.setdefault(row.made.run or row.made.batch, []).append(row)
     materials = {
         draw.ingredient for rows in by_run.values() for row in rows for draw in row.made.draws
-    }
+    } | ({wrong.other} if wrong.other else set())
     known = known_levels(record, sorted(materials), composed=Composed.ASSAYS)
-    where, bags = _where(record, mill, by_run), _bags(record)
+    where, bags = where_now(record, mill, by_run), bags_of_runs(record)
     found = [
         _run(
-            mill, run, rows, instrument, known,
-            surely=surely, gain=gain, gain_sd=gain_sd, bags=bags.get(run, 0),
-            where=tuple(where.get(run, ())),
+            mill, run, rows, wrong, known,
+            surely=surely, bags=bags.get(run, 0), where=tuple(where.get(run, ())),
         )
         for run, rows in by_run.items()
     ]  # fmt: skip
@@ -119,42 +153,21 @@ def _run(
     mill: Mill,
     run: str,
     rows: list[BatchOnRecord],
-    instrument: str,
+    wrong: Wrong,
     known: Mapping[str, Known],
     *,
     surely: dt.datetime,
-    gain: float,
-    gain_sd: float,
     bags: int,
     where: tuple[WhereNow, ...],
 ) -> TouchedRun:
     rows.sort(key=lambda row: row.happened_at)
     product = rows[0].made.material
-    booked: dict[str, float] = {}
-    wrong: dict[str, float] = {}
-    batches = []
-    for row in rows:
-        own = 0.0
-        for draw in row.made.draws:
-            kg = draw.actual_mg / MG_KG
-            booked[draw.ingredient] = booked.get(draw.ingredient, 0.0) + kg
-            if draw.instrument == instrument:
-                wrong[draw.ingredient] = wrong.get(draw.ingredient, 0.0) + kg
-                own += kg
-        batches.append(
-            TouchedBatch(
-                batch=row.made.batch,
-                made_at=row.happened_at,
-                mass_kg=row.mass_mg / MG_KG,
-                read_kg=own,
-                likely_kg=own * (1 + gain),
-                is_sure=row.happened_at >= surely,
-            )
-        )
+    went = _Went({}, {}, {})
+    batches = tuple(_batch(row, wrong, went, is_sure=row.happened_at >= surely) for row in rows)
     levels, unknown = [], []
     for line in mill.guarantees:
         if line.product == product:
-            level = _level(line, booked, wrong, known, gain=gain, gain_sd=gain_sd)
+            level = _level(line, went, known)
             if level is None:
                 unknown.append(line.nutrient)
             else:
@@ -162,7 +175,7 @@ def _run(
     return TouchedRun(
         run=run,
         product=product,
-        batches=tuple(batches),
+        batches=batches,
         bags=bags,
         levels=tuple(levels),
         unknown=tuple(unknown),
@@ -170,32 +183,65 @@ def _run(
     )
 
 
-def _level(
-    line: Guarantee,
-    booked: Mapping[str, float],
-    wrong: Mapping[str, float],
-    known: Mapping[str, Known],
-    *,
-    gain: float,
-    gain_sd: float,
-) -> LikelyLevel | None:
+@dataclass(slots=True)
+class _Went:
+    """Mass by ingredient that was booked into a run, and what likely went beside it, with error."""
+
+    booked: dict[str, float]
+    more: dict[str, float]
+    more_sd: dict[str, float]
+
+    def add(self, wrong: Wrong, ingredient: str, kg: float) -> float:
+        """A draw that was wrong; returns what likely went beyond what was read."""
+        extra, sd = wrong.more_kg(kg)
+        code = wrong.other or ingredient
+        self.more[code] = self.more.get(code, 0.0) + (kg + extra if wrong.other else extra)
+        self.more_sd[code] = self.more_sd.get(code, 0.0) + sd
+        if wrong.other:
+            self.more[ingredient] = self.more.get(ingredient, 0.0) - kg
+        return extra
+
+
+def _batch(row: BatchOnRecord, wrong: Wrong, went: _Went, *, is_sure: bool) -> TouchedBatch:
+    """A batch of a run, its draws added to what went into the run."""
+    own, likely = 0.0, 0.0
+    for draw in row.made.draws:
+        kg = draw.actual_mg / MG_KG
+        went.booked[draw.ingredient] = went.booked.get(draw.ingredient, 0.0) + kg
+        if wrong.is_it(row.made.batch, draw):
+            own, likely = own + kg, likely + kg + went.add(wrong, draw.ingredient, kg)
+    return TouchedBatch(
+        batch=row.made.batch,
+        made_at=row.happened_at,
+        mass_kg=row.mass_mg / MG_KG,
+        read_kg=own,
+        likely_kg=likely,
+        is_sure=is_sure,
+    )
+
+
+def _level(line: Guarantee, went: _Went, known: Mapping[str, Known]) -> LikelyLevel | None:
     """A guaranteed nutrient as mixed; what pelleting gains or loses in water is not in it."""
-    rows = {code: _mean_sd(known.get(code), line) for code in booked}
+    booked, more, more_sd = went.booked, went.more, went.more_sd
+    codes = [*booked, *(code for code in more if code not in booked)]
+    rows = {code: _mean_sd(known.get(code), line) for code in codes}
     if any(row is None for row in rows.values()):
         return None
-    means = {code: row[0] for code, row in rows.items() if row is not None}
-    sds = {code: row[1] for code, row in rows.items() if row is not None}
+    sure = {code: row for code, row in rows.items() if row is not None}
 
-    def of(part: float) -> tuple[float, float]:
-        kg = {code: mass + part * wrong.get(code, 0.0) for code, mass in booked.items()}
+    def of(part: float, sds: float = 0.0) -> tuple[float, float]:
+        kg = {
+            code: booked.get(code, 0.0) + part * more.get(code, 0.0) + sds * more_sd.get(code, 0.0)
+            for code in codes
+        }
         whole = sum(kg.values())
-        mean = sum(kg[code] * means[code] for code in kg) / whole
-        variance = sum((kg[code] * sds[code] / whole) ** 2 for code in kg)
+        mean = sum(kg[code] * sure[code][0] for code in kg) / whole
+        variance = sum((kg[code] * sure[code][1] / whole) ** 2 for code in kg)
         return mean, math.sqrt(variance)
 
     before, before_sd = of(0.0)
-    after, spread = of(gain)
-    sd = math.hypot(spread, of(gain + gain_sd)[0] - after)
+    after, spread = of(1.0)
+    sd = math.hypot(spread, of(1.0, 1.0)[0] - after)
     return LikelyLevel(
         nutrient=line.nutrient,
         unit=line.unit,
@@ -226,7 +272,8 @@ def _odds(mean: float, sd: float, line: Guarantee) -> float:
     return max(0.0, odds)
 
 
-def _bags(record: Record) -> dict[str, int]:
+def bags_of_runs(record: Record) -> dict[str, int]:
+    """Bags that were packed, by run."""
     found: dict[str, int] = {}
     for item in record.facts(kinds=(RUN_PACKED,)):
         content = item.fact.content
@@ -235,7 +282,7 @@ def _bags(record: Record) -> dict[str, int]:
     return found
 
 
-def _where(
+def where_now(
     record: Record, mill: Mill, runs: Mapping[str, Sequence[BatchOnRecord]]
 ) -> dict[str, list[WhereNow]]:
     """What lies where of each run, and what was sent to whom."""

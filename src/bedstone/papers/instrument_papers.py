@@ -7,6 +7,8 @@ from bedstone.desk.proofs import Proof, proofs
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.desk.watch import Watched, watch
+from bedstone.desk.watch_suspects import Suspect
+from bedstone.desk.watch_words import size_words, smallest_words
 from bedstone.errors import Unknown
 from bedstone.mill.model import Meter, Mill
 from bedstone.mill.tolerances import (
@@ -95,28 +97,63 @@ def instrument_report(record: Record, month: dt.date, *, at: dt.datetime) -> byt
     watched = watch(record, at=at)
     done = [row for row in proofs(record) if first <= row.proved_at < last]
     rows = [_standing(mill, watched, code, done) for code in _codes(mill)]
-    wrong = ", ".join(
-        f"{row.about} since {_when(mill, row.power.to_at if row.power else row.begins_at)}"
-        for row in watched.suspects
-    )
     return _paper(
         mill,
         title=f"Instruments, {first:%B %Y}",
         at=at,
         lines=[
             ("Proofs in the month", str(len(done))),
-            ("Found wrong, as of now", wrong or "none"),
+            *_found(mill, watched),
             (
                 "Not proved or due",
                 ", ".join(row.instrument for row in watched.proofs if row.is_due) or "none",
             ),
         ],
-        columns=("Instrument", "Proofs", "Last proof", "Its error", "Allowed", "Witness", "State"),
+        columns=(
+            "Instrument",
+            "Proofs",
+            "Last proof",
+            "Its error",
+            "Allowed",
+            "Smallest step seen",
+            "State",
+        ),
         rows=rows,
         note="",
         signed="Reported by",
         foot=f"Journal {record.head().position}",
     )
+
+
+def _found(mill: Mill, watched: Watched) -> list[tuple[str, str]]:
+    """What is wrong as of now, since when, what it touched, what to do."""
+    found = [
+        (
+            f"Wrong: {row.about}",
+            f"{row.name}: {row.kind}; {size_words(row, mill.settings.units)}. Since about "
+            f"{_when(mill, row.power.to_at if row.power else row.begins_at)}. "
+            + (_touched(row) + " " if row.runs else "")
+            + " ".join(row.do),
+        )
+        for row in watched.suspects
+    ]
+    return found or [("Found wrong, as of now", "none")]
+
+
+def _touched(row: Suspect) -> str:
+    """How many lots, which lie here, and the guarantee that lost most."""
+    levels = [(run.run, level) for run in row.runs for level in run.levels]
+    here = [run.run for run in row.runs if run.lies_here_kg > 0]
+    said = f"{len(row.runs)} runs touched, here still: {', '.join(here) or 'none'}."
+    if levels:
+        run, worst = max(
+            levels, key=lambda pair: pair[1].odds_booked_frac - pair[1].odds_likely_frac
+        )
+        said += (
+            f" Worst: {worst.nutrient} of {run} likely {worst.likely:.2f} {worst.unit}, booked "
+            f"{worst.booked:.2f}, kept {PCT * worst.odds_likely_frac:.0f} in 100."
+        )
+    return said
 
 
 def _codes(mill: Mill) -> tuple[str, ...]:
@@ -125,7 +162,7 @@ def _codes(mill: Mill) -> tuple[str, ...]:
 
 def _standing(mill: Mill, watched: Watched, code: str, done: Sequence[Proof]) -> tuple[str, ...]:
     row = next(one for one in watched.proofs if one.instrument == code)
-    seen = watched.seen.get(code)
+    seen = smallest_words(watched.smallest.get(code), mill.settings.units)
     is_wrong = any(one.about == code for one in watched.suspects)
     state = "WRONG" if is_wrong else (f"prove it: {row.why}" if row.is_due else "as it should be")
     return (
@@ -134,7 +171,7 @@ def _standing(mill: Mill, watched: Watched, code: str, done: Sequence[Proof]) ->
         _when(mill, row.last.proved_at) if row.last else "never",
         "" if row.off_frac is None else f"{PCT * row.off_frac:.2f} %",
         "" if row.allowed_frac is None else f"{PCT * row.allowed_frac:.2f} %",
-        f"level of {seen.place}" if seen else "none",
+        seen,
         state,
     )
 

@@ -51,12 +51,17 @@ class Suspicion:
     """One thing that may be wrong, and what a size of one since each beginning would show.
 
     ``shows`` has for each witness that it touches an array, shape (residuals, beginnings).
+    ``limit`` is its own, where it has one. ``sizes`` are the least and the most that it can be;
+    ``other`` is what else it is about, the bin that was really opened.
     """
 
     about: str
     kind: str
     begins_at: Floats
     shows: Mapping[str, Floats]
+    limit: float | None = None
+    sizes: tuple[float, float] = (-math.inf, math.inf)
+    other: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,6 +83,7 @@ class Standing:
     size_sd: float
     residuals: int
     witnesses: tuple[str, ...]
+    other: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,39 +140,52 @@ def find(
     found: list[Found] = []
     named: set[str] = set()
     settled: dict[str, Standing] = {}
+    stand: dict[int, Standing | None] = {}
     while True:
-        best = _best(by_name, suspicions, named)
+        best = _best(by_name, suspicions, named, stand)
         standings = list(best.values())
         named_now = discoveries(np.array([row.probability for row, _ in standings]), share)
         beyond = [
             (row, suspicion)
             for (row, suspicion), is_named in zip(standings, named_now, strict=True)
-            if row.ratio > limit
+            if row.ratio > _limit(suspicion, limit)
             and is_named
-            and _without_one(by_name, suspicion, row.first) > limit / 2
+            and _without_one(by_name, suspicion, row.first) > _limit(suspicion, limit) / 2
         ]
         if not beyond or len(found) == _MOST_FOUND:
             break
         row, suspicion = max(beyond, key=lambda pair: pair[0].ratio)
-        found.append(_found(by_name, row, suspicion, limit, standings))
+        found.append(_found(by_name, row, suspicion, _limit(suspicion, limit), standings))
         named.add(row.about)
         settled[row.about] = row
         for name, signature in suspicion.shows.items():
             left = by_name[name].residual - row.size * signature[:, row.first]
             by_name[name] = replace(by_name[name], residual=left)
+        for number, other in enumerate(suspicions):
+            if not other.shows.keys().isdisjoint(suspicion.shows):
+                stand.pop(number, None)
     rest = [row for row, _ in standings]
     return tuple(found), (*settled.values(), *rest)
 
 
+def _limit(suspicion: Suspicion, limit: float) -> float:
+    return limit if suspicion.limit is None else suspicion.limit
+
+
 def _best(
-    witnesses: Mapping[str, Witness], suspicions: Sequence[Suspicion], done: set[str]
+    witnesses: Mapping[str, Witness],
+    suspicions: Sequence[Suspicion],
+    done: set[str],
+    stand: dict[int, Standing | None],
 ) -> dict[str, tuple[Standing, Suspicion]]:
-    """The likeliest kind of each thing that may be wrong."""
+    """The likeliest kind of each thing that may be wrong; ``stand`` keeps what was reckoned."""
     best: dict[str, tuple[Standing, Suspicion]] = {}
-    for suspicion in suspicions:
+    for number, suspicion in enumerate(suspicions):
         if suspicion.about in done:
             continue
-        row = _standing(witnesses, suspicion)
+        if number not in stand:
+            stand[number] = _standing(witnesses, suspicion)
+        row = stand[number]
         if row is None:
             continue
         before = best.get(row.about)
@@ -190,11 +209,17 @@ def _sums(witnesses: Mapping[str, Witness], suspicion: Suspicion) -> tuple[Float
     return along, power, count
 
 
+def _ratio(along: Floats, power: Floats, sizes: tuple[float, float]) -> tuple[Floats, Floats]:
+    """Log likelihood ratio and likeliest size of those that can be, for each beginning."""
+    size = np.clip(np.where(power > 0, along / np.where(power > 0, power, 1.0), 0.0), *sizes)
+    return size * along - size**2 * power / 2, size
+
+
 def _standing(witnesses: Mapping[str, Witness], suspicion: Suspicion) -> Standing | None:
     along, power, count = _sums(witnesses, suspicion)
     if suspicion.begins_at.size == 0 or not power.any():
         return None
-    ratio = np.where(power > 0, along**2 / np.where(power > 0, power, 1.0), 0.0) / 2
+    ratio, size = _ratio(along, power, suspicion.sizes)
     first = int(np.argmax(ratio))
     within = np.flatnonzero(ratio >= ratio[first] - _QUANTILE_95 / 2)
     return Standing(
@@ -205,10 +230,11 @@ def _standing(witnesses: Mapping[str, Witness], suspicion: Suspicion) -> Standin
         first=first,
         first_lo=int(within[0]),
         first_hi=int(within[-1]),
-        size=float(along[first] / power[first]) if power[first] > 0 else 0.0,
+        size=float(size[first]),
         size_sd=float(1 / math.sqrt(power[first])) if power[first] > 0 else math.inf,
         residuals=count,
         witnesses=tuple(sorted(suspicion.shows)),
+        other=suspicion.other,
     )
 
 
@@ -239,6 +265,7 @@ def _found(
         and set(other.witnesses) & set(row.witnesses)
     )
     along, power, _ = _sums(witnesses, suspicion)
+    _, sizes = _ratio(along, power, suspicion.sizes)
     return Found(
         standing=row,
         begins_at=float(suspicion.begins_at[row.first]),
@@ -247,7 +274,7 @@ def _found(
         alarm_at=_alarm_at(witnesses, suspicion, limit),
         rivals=rivals,
         beginnings_at=suspicion.begins_at,
-        sizes=along / np.where(power > 0, power, np.inf),
+        sizes=sizes,
         size_sds=1 / np.sqrt(np.where(power > 0, power, np.nan)),
     )
 
@@ -265,8 +292,7 @@ def _alarm_at(witnesses: Mapping[str, Witness], suspicion: Suspicion, limit: flo
     order = np.argsort(known_at, kind="stable")
     along = np.cumsum(residual[order, None] * signature[order], axis=0)
     power = np.cumsum(signature[order] ** 2, axis=0)
-    ratio = np.where(power > 0, along**2 / np.where(power > 0, power, 1.0), 0.0).max(axis=1) / 2
-    passed = np.flatnonzero(ratio > limit)
+    passed = np.flatnonzero(_ratio(along, power, suspicion.sizes)[0].max(axis=1) > limit)
     return float(known_at[order][passed[0]]) if passed.size else None
 
 

@@ -1,6 +1,7 @@
 """What a witness of each single draw or reading can say: load cells, bags weighed again, dials."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -8,15 +9,30 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 from scipy import stats
+from scipy.optimize import brentq
 
 from bedstone.quality.watch import weighted_ratios
 
-__all__ = ["DrawAlarm", "doubled", "draw_alarm", "stuck_at", "worn_at"]
+__all__ = [
+    "DrawAlarm",
+    "doubled",
+    "draw_alarm",
+    "stuck_at",
+    "stuck_since",
+    "usual_cv_of",
+    "worn_at",
+    "worn_found",
+    "worn_smallest",
+]
 
 Floats = npt.NDArray[np.float64]
 _DOUBLE_SDS: Final = 8.0
 _DOUBLE_LOW, _DOUBLE_HIGH = 1.7, 2.3
 _SAME: Final = 4
+_ONCE_IN: Final = 0.01
+_EQUAL_LEAST: Final = 0.02
+_SOUND_CV, _CV_LEAST, _CV_MOST, _CV_END = 0.05, 0.03, 0.08, 3.0
+_NINE_IN_TEN: Final = 0.9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,35 +145,175 @@ def stuck_at(values: Floats, same: int = _SAME) -> int | None:
     return at if at >= 0 else None
 
 
-def worn_at(counts: Floats, *, usual_cv: float, false_alarm: float) -> tuple[int, int] | None:
+def stuck_since(values: Floats) -> int | None:
+    """Since which reading a dial that trembles has shown the same, up to the last one.
+
+    Parameters
+    ----------
+    values : Floats
+        Readings in order of time; NaN is passed over.
+
+    Returns
+    -------
+    first : int or None
+        Index of the first of the equal ones at the end; None if there are fewer than four, or
+        than chance gives a coarse dial: as many are asked for as a dial with so many equal
+        neighbours shows once in a hundred such series.
+
+    Sources
+    -------
+    [1] Runs of equal readings by chance: number of readings times the part of equal neighbours to
+        the power of the run's length less one (any text).
+    """
+    there = np.flatnonzero(~np.isnan(values))
+    x = values[there]
+    same = 1
+    while same < x.size and x[-same - 1] == x[-1]:
+        same += 1
+    before = x[: x.size - same]
+    if same < _SAME or before.size < _SAME:
+        return None
+    part = float(np.mean(np.diff(before) == 0))
+    by_chance = before.size * max(part, _EQUAL_LEAST) ** (same - 1)
+    return int(there[x.size - same]) if by_chance < _ONCE_IN else None
+
+
+def worn_at(
+    tests: Sequence[Floats], *, usual_cv: float, false_alarm: float, counted: bool = True
+) -> tuple[int, int] | None:
     """The test at which a mixer is less even than it used to be, and the likely first such test.
 
     Parameters
     ----------
-    counts : Floats
-        Particles counted, shape (tests, samples).
+    tests : sequence of Floats
+        Samples of each test in order of time, particles counted or a level measured.
     usual_cv : float
         Coefficient of variation of the mixer while it is sound, without the counting. [1]
     false_alarm : float
         Probability of as much by chance at which to call it. [0 to 1]
+    counted : bool
+        Particles were counted: their chance is known and comes on top.
 
     Returns
     -------
     found : (int, int) or None
-        Index of the test of the alarm and of the first uneven one.
+        Index of the test of the alarm and of the first uneven one. The last tests are pooled, as
+        many as speak loudest.
 
     Sources
     -------
     [1] Counts of an even mixture are Poisson; the sum of squares about the mean over its variance
         follows chi-square with one less degree of freedom than samples (any textbook).
     """
-    mean = counts.mean(axis=1)
-    variance = mean + (usual_cv * mean) ** 2
-    squares = ((counts - mean[:, None]) ** 2).sum(axis=1) / variance
-    freedom = counts.shape[1] - 1
-    for last in range(counts.shape[0]):
-        sums = np.cumsum(squares[last::-1])
-        chance = stats.chi2.sf(sums, freedom * np.arange(1, last + 2))
-        if chance.min() < false_alarm:
+    squares, freedom = np.zeros(len(tests)), np.zeros(len(tests))
+    for number, values in enumerate(tests):
+        mean = float(values.mean())
+        variance = (mean if counted else 0.0) + (usual_cv * mean) ** 2
+        squares[number] = float(((values - mean) ** 2).sum()) / variance if variance else 0.0
+        freedom[number] = values.size - 1
+    for last in range(len(tests)):
+        sums, free = np.cumsum(squares[last::-1]), np.cumsum(freedom[last::-1])
+        chance = np.asarray(stats.chi2.sf(sums, free))
+        if chance.min() < false_alarm / (last + 1):
             return last, last - int(np.argmin(chance))
     return None
+
+
+def usual_cv_of(tests: Sequence[Floats], *, counted: bool = True) -> float:
+    """Coefficient of variation of a mixer while it is sound, without the counting.
+
+    Parameters
+    ----------
+    tests : sequence of Floats
+        As :func:`worn_at` takes them.
+    counted : bool
+        As there.
+
+    Returns
+    -------
+    cv_frac : float
+        Of the middle one of four tests or more, held between 3 and 8 %; else 5 %. [0 to 1]
+
+    Sources
+    -------
+    [1] None: 5 % of a sound mixer is common practice, no source.
+    """
+    if len(tests) < _SAME:
+        return _SOUND_CV
+    excess = [
+        float(values.var(ddof=1)) / float(values.mean()) ** 2
+        - (1 / float(values.mean()) if counted else 0.0)
+        for values in tests
+        if values.mean() > 0
+    ]
+    middle = math.sqrt(max(0.0, float(np.median(excess)))) if excess else _SOUND_CV
+    return min(_CV_MOST, max(_CV_LEAST, middle))
+
+
+def worn_found(
+    cv: float, tests: int, *, usual_cv: float, mean_count: float, samples: int, false_alarm: float
+) -> float:
+    """How many in a hundred mixers of an unevenness so many tests together show, as a part.
+
+    Parameters
+    ----------
+    cv : float
+        Coefficient of variation of the worn mixer, without the counting. [1]
+    tests : int
+        Since it wore. [1]
+    usual_cv : float
+        While it was sound. [1]
+    mean_count : float
+        Particles in a sample; nought for a measured level. [1]
+    samples : int
+        Of a test. [1]
+    false_alarm : float
+        As :func:`worn_at` takes it. [0 to 1]
+
+    Returns
+    -------
+    part : float
+        0 to 1; the tests pooled.
+
+    Sources
+    -------
+    [1] As :func:`worn_at`: both spreads are multiples of chi-square.
+    """
+    by_count = 1 / mean_count if mean_count else 0.0
+    wider = (by_count + cv**2) / (by_count + usual_cv**2)
+    freedom = tests * (samples - 1)
+    needed = stats.chi2.isf(false_alarm / max(1, tests), freedom)
+    return float(stats.chi2.sf(needed / wider, freedom))
+
+
+def worn_smallest(
+    tests: int, *, usual_cv: float, mean_count: float, samples: int, false_alarm: float
+) -> float:
+    """The unevenness that so many tests show in nine of ten mixers.
+
+    Parameters
+    ----------
+    tests, usual_cv, mean_count, samples, false_alarm
+        As :func:`worn_found` takes them. [1]
+
+    Returns
+    -------
+    cv_frac : float
+        Coefficient of variation without the counting. [0 to 1]
+
+    Sources
+    -------
+    [1] As :func:`worn_found`.
+    """
+
+    def short(cv: float) -> float:
+        return _NINE_IN_TEN - worn_found(
+            cv,
+            tests,
+            usual_cv=usual_cv,
+            mean_count=mean_count,
+            samples=samples,
+            false_alarm=false_alarm,
+        )
+
+    return float(brentq(short, usual_cv, _CV_END))

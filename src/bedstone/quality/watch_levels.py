@@ -2,19 +2,33 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, permutations
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from bedstone.quality.watch import Suspicion, Witness
+from bedstone.quality.watch_samples import DAY_S, DRIFT, ZERO
 from bedstone.quality.whitening import whiten
 
-__all__ = ["LevelSeen", "Passed", "level_evidence", "stuck_since"]
+__all__ = [
+    "GAUGE",
+    "WRONG_BIN",
+    "LevelSeen",
+    "Passed",
+    "beginnings_of",
+    "level_evidence",
+    "stuck_since",
+    "wrong_bins",
+]
 
 Floats = npt.NDArray[np.float64]
-DAY_S: Final = 86_400.0
+Key = tuple[str, str]
+GAUGE, WRONG_BIN = "gauge shift", "wrong bin opened"
+MOST_OF_PAIRS: Final = 60
+NEARLY_ALL: Final = (0.7, 1.3)
+"""What comes out of the wrong bin, as a part of what was booked: all of it, give or take levels."""
 MOST_BEGINNINGS: Final = 400
 BOOK_SD_FRAC: Final = 0.0005
 """Of what passes, the least that books err by beside the instruments (common practice, no source)."""
@@ -35,12 +49,16 @@ class LevelSeen:
 
 @dataclass(frozen=True, slots=True)
 class Passed:
-    """Mass into (above nothing) or out of a place by the books, and over which instrument."""
+    """Mass into (above nothing) or out of a place by the books, and over which instrument.
+
+    ``alike_frac`` is by which part all such movements between two readings may err the same way.
+    """
 
     at: float
     mass_kg: float
     sd_kg: float
     instrument: str
+    alike_frac: float = 0.0
 
 
 @dataclass
@@ -51,21 +69,18 @@ class _Draws:
     kg: Floats
 
 
-def level_evidence(
-    levels: Mapping[str, Sequence[LevelSeen]],
+def beginnings_of(
     passed: Mapping[str, Sequence[Passed]],
     *,
     proved_at: Mapping[str, float],
     instruments: Iterable[str],
-) -> tuple[tuple[Witness, ...], tuple[Suspicion, ...]]:
-    """Witnesses and suspicions that levels give.
+) -> dict[str, Floats]:
+    """Draws of each instrument since it was last proved: each may be the first wrong one. [s]
 
     Parameters
     ----------
-    levels : mapping of str to sequence of LevelSeen
-        Of each place, in order of time, each time once.
     passed : mapping of str to sequence of Passed
-        Into and out of each place by the books, corrections after a count left out.
+        Into and out of each place by the books.
     proved_at : mapping of str to float
         When an instrument was last proved right: its fault began later. [s]
     instruments : iterable of str
@@ -73,60 +88,163 @@ def level_evidence(
 
     Returns
     -------
+    begins_at : dict of str to Floats
+        By instrument, in order of time, at most four hundred evenly chosen.
+    """
+    wanted = set(instruments)
+    at: dict[str, set[float]] = {tool: set() for tool in sorted(wanted)}
+    for rows in passed.values():
+        for row in rows:
+            if row.mass_kg < 0 and row.instrument in wanted:
+                at[row.instrument].add(row.at)
+    return {
+        tool: _thinned(moment for moment in moments if moment > proved_at.get(tool, -np.inf))
+        for tool, moments in at.items()
+    }
+
+
+def _thinned(moments: Iterable[float], most: int = MOST_BEGINNINGS) -> Floats:
+    since = np.array(sorted(moments))
+    return np.asarray(since[:: max(1, -(-since.size // most))], dtype=np.float64)
+
+
+def level_evidence(
+    levels: Mapping[str, Sequence[LevelSeen]],
+    passed: Mapping[str, Sequence[Passed]],
+    begins: Mapping[Key, Floats],
+) -> tuple[tuple[Witness, ...], dict[Key, dict[str, Floats]]]:
+    """Witnesses that levels give, and what each suspicion would show in them.
+
+    Parameters
+    ----------
+    levels : mapping of str to sequence of LevelSeen
+        Of each place, in order of time, each time once.
+    passed : mapping of str to sequence of Passed
+        Into and out of each place by the books, corrections after a count left out.
+    begins : mapping of (str, str) to Floats
+        Possible beginnings by instrument (or place) and kind: a gain that stepped (size: part that
+        flows more than is read), one that drifts (the same by day), a zero that shifted (kg more
+        with each draw), a gauge that shifted (kg it shows too much). [s]
+
+    Returns
+    -------
     witnesses : tuple of Witness
         One for each place that was read at least three times.
-    suspicions : tuple of Suspicion
-        For each instrument a gain that stepped and one that drifts (size: part that flows more
-        than is read; for a drift by day); for each gauge a shift (size: kg it shows too much).
+    shows : dict
+        By instrument and kind: by witness, shape (readings, beginnings).
     """
-    read = {place: rows for place, rows in sorted(levels.items()) if len(rows) >= LEAST_READINGS}
-    found: dict[tuple[str, str], dict[str, Floats]] = {}
-    begins: dict[str, Floats] = {
-        tool: _begins(read, passed, tool, proved_at.get(tool, -np.inf)) for tool in instruments
-    }
+    shown: dict[Key, dict[str, Floats]] = {}
     witnesses = []
-    for place, rows in read.items():
+    for place, rows in sorted(levels.items()):
+        if len(rows) < LEAST_READINGS:
+            continue
         flows = passed.get(place, ())
-        parts: list[tuple[tuple[str, str], Floats]] = []
-        here = {row.instrument for row in flows}
-        for tool, since in [pair for pair in begins.items() if pair[0] in here]:
-            draws = _draws(flows, tool)
-            if draws.at.size and since.size:
-                parts.append(((tool, "gain step"), -_taken(draws, rows, since)))
-                parts.append(((tool, "slow drift"), -_taken_drifting(draws, rows, since)))
-        gauge_at = np.array([row.at for row in rows if row.is_gauge])[1:]
-        if gauge_at.size:
-            begins[place] = gauge_at
-            parts.append(((place, "gauge shift"), _shifted(rows, gauge_at)))
-        residual, seen = _whitened(rows, flows, [shown for _, shown in parts])
+        drawn = _drawn(flows)
+        parts: list[tuple[Key, Floats]] = []
+        for key, since in begins.items():
+            effect = _effect(key, since, place, rows, drawn) if since.size else None
+            if effect is not None:
+                parts.append((key, effect))
+        residual, seen = _whitened(rows, flows, [effect for _, effect in parts])
         name = f"level of {place}"
         witnesses.append(
             Witness(name=name, known_at=np.array([row.at for row in rows]), residual=residual)
         )
         for (key, _), shows in zip(parts, seen, strict=True):
-            found.setdefault(key, {})[name] = shows
-    suspicions = tuple(
-        Suspicion(about=about, kind=kind, begins_at=begins[about], shows=shows)
-        for (about, kind), shows in found.items()
+            shown.setdefault(key, {})[name] = shows
+    return tuple(witnesses), shown
+
+
+def _effect(
+    key: Key,
+    since: Floats,
+    place: str,
+    rows: Sequence[LevelSeen],
+    drawn: Mapping[str, _Draws],
+) -> Floats | None:
+    """What a suspicion would add to level less book at each reading; None if nothing."""
+    about, kind = key
+    if kind == GAUGE:
+        return _shifted(rows, since) if about == place else None
+    draws = drawn.get(about)
+    if draws is None:
+        return None
+    if kind == DRIFT:
+        return -_taken_drifting(draws, rows, since)
+    if kind == ZERO:
+        return -_taken(_Draws(draws.at, np.ones(draws.at.size)), rows, since)
+    return -_taken(draws, rows, since)
+
+
+def wrong_bins(
+    levels: Mapping[str, Sequence[LevelSeen]], passed: Mapping[str, Sequence[Passed]]
+) -> tuple[Suspicion, ...]:
+    """Suspicions that what was booked out of one bin came out of another.
+
+    Parameters
+    ----------
+    levels, passed
+        As :func:`level_evidence` takes them.
+
+    Returns
+    -------
+    suspicions : tuple of Suspicion
+        By the witnesses of :func:`level_evidence`. For each two bins that the same scale draws from and that are both read: since a draw all
+        that was booked out of the first came out of the other (size one, give or take).
+    """
+    read = {place: rows for place, rows in sorted(levels.items()) if len(rows) >= LEAST_READINGS}
+    drawn = {place: _drawn(passed.get(place, ())) for place in read}
+    pairs: dict[tuple[str, str], tuple[_Draws, Floats]] = {}
+    for place, other in permutations(read, 2):
+        if drawn[place].keys() & drawn[other].keys():
+            out = _merged(drawn[place].values())
+            after = out.at[out.at > read[place][0].at]
+            pairs[place, other] = out, _thinned(after, MOST_OF_PAIRS)
+    found: dict[tuple[str, str], dict[str, Floats]] = {}
+    for name, rows in read.items():
+        mine = [pair for pair in pairs if name in pair]
+        effects = [
+            _taken(out, rows, since) * (1.0 if pair[0] == name else -1.0)
+            for pair in mine
+            for out, since in [pairs[pair]]
+        ]
+        _, seen = _whitened(rows, passed.get(name, ()), effects)
+        for pair, shows in zip(mine, seen, strict=True):
+            found.setdefault(pair, {})[f"level of {name}"] = shows
+    return tuple(
+        Suspicion(
+            about=place,
+            kind=WRONG_BIN,
+            begins_at=pairs[place, other][1],
+            shows=shows,
+            sizes=NEARLY_ALL,
+            other=other,
+        )
+        for (place, other), shows in found.items()
+        if pairs[place, other][1].size
     )
-    return tuple(witnesses), suspicions
 
 
-def _begins(
-    levels: Mapping[str, Sequence[LevelSeen]],
-    passed: Mapping[str, Sequence[Passed]],
-    tool: str,
-    proved_at: float,
-) -> Floats:
-    """Draws of an instrument since it was last proved: each may be the first wrong one."""
-    at = {row.at for place in levels for row in passed.get(place, ()) if row.instrument == tool}
-    since = np.array(sorted(moment for moment in at if moment > proved_at))
-    return np.asarray(since[:: max(1, -(-since.size // MOST_BEGINNINGS))], dtype=np.float64)
+def _drawn(flows: Sequence[Passed]) -> dict[str, _Draws]:
+    """What each instrument took, in order of time."""
+    rows: dict[str, list[Passed]] = {}
+    for row in flows:
+        if row.mass_kg < 0 and row.instrument:
+            rows.setdefault(row.instrument, []).append(row)
+    return {tool: _as_draws(mine) for tool, mine in rows.items()}
 
 
-def _draws(flows: Sequence[Passed], tool: str) -> _Draws:
-    rows = [row for row in flows if row.instrument == tool and row.mass_kg < 0]
-    return _Draws(np.array([row.at for row in rows]), np.array([-row.mass_kg for row in rows]))
+def _as_draws(rows: Sequence[Passed]) -> _Draws:
+    at, kg = np.array([row.at for row in rows]), np.array([-row.mass_kg for row in rows])
+    order = np.argsort(at, kind="stable")
+    return _Draws(at[order], kg[order])
+
+
+def _merged(drawn: Iterable[_Draws]) -> _Draws:
+    rows = list(drawn)
+    at, kg = np.concatenate([row.at for row in rows]), np.concatenate([row.kg for row in rows])
+    order = np.argsort(at, kind="stable")
+    return _Draws(at[order], kg[order])
 
 
 def _before(draws: _Draws, at: Floats, kg: Floats, *, itself: bool) -> Floats:
@@ -178,6 +296,9 @@ def _whitened(
     variance = np.concatenate([[0.0], np.cumsum(error)])[number]
     walk_var = np.diff(variance, prepend=variance[:1])
     walk_var += (BOOK_SD_FRAC * np.diff(through, prepend=through[:1])) ** 2
+    alike = np.array([abs(row.mass_kg) * row.alike_frac for row in flows])[order]
+    same_way = np.concatenate([[0.0], np.cumsum(alike)])[number]
+    walk_var += np.diff(same_way, prepend=same_way[:1]) ** 2
     widths = np.cumsum([0, *(shown.shape[1] for shown in signatures)])
     stacked = np.concatenate([np.zeros((len(rows), 0)), *signatures], axis=1)
     residual, seen = whiten(

@@ -6,11 +6,14 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from bedstone.desk.balance import balance
-from bedstone.desk.watch import Seen, Suspect, Watched
+from bedstone.desk.watch import Watched
 from bedstone.desk.watch_history import history, watch_now
+from bedstone.desk.watch_suspects import name_of
+from bedstone.desk.watch_words import mixer_words, seen_words, size_words, smallest_words
 from bedstone.errors import BadInput
 from bedstone.mill.model import Mill
-from bedstone.web.instrument_pictures import chart_picture, flow_picture
+from bedstone.quality.watch_levels import WRONG_BIN
+from bedstone.web.instrument_pictures import chart_picture, control_picture, flow_picture
 from bedstone.web.paper_pages import pdf
 from bedstone.web.show import Show
 from bedstone.web.site import site_of
@@ -18,23 +21,8 @@ from bedstone.web.site import site_of
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
-PCT = 100.0
 WEEK = dt.timedelta(days=6)
 LONGEST = dt.timedelta(days=400)
-
-
-def how_wrong(suspect: Suspect, show: Show) -> str:
-    """What is wrong and by how much, in words."""
-    if suspect.kind == "stuck reading":
-        return "shows the same though mass passed"
-    if suspect.unit == "kg":
-        return f"shows {show.mass(round(suspect.size * 1e6))} too much"
-    a_day = " a day" if suspect.kind == "slow drift" else ""
-    more = "more" if suspect.size > 0 else "less"
-    return (
-        f"{PCT * abs(suspect.size):.1f} % {more} flows than is read{a_day}, "
-        f"plus or minus {2 * PCT * suspect.size_sd:.1f}"
-    )
 
 
 def _name(mill: Mill, code: str) -> str:
@@ -54,21 +42,16 @@ def state_of(watched: Watched, code: str) -> tuple[str, str]:
     return "", ""
 
 
-def seen_words(seen: Seen | None) -> str:
-    """What its witness can show."""
-    if seen is None:
-        return "nothing on record witnesses it; its proofs stand alone"
-    if seen.smallest_frac is None:
-        return f"the level of {seen.place} cannot show an error of it"
-    steps = ", ".join(
-        f"{PCT * size:.0f} % after {count}"
-        for size, count in zip(seen.sizes, seen.readings, strict=True)
-        if count is not None
-    )
-    return (
-        f"level of {seen.place}: {PCT * seen.smallest_frac:.1f} % can be seen in a month of "
-        f"readings ({steps} readings)"
-    )
+def _rest(watched: Watched, mill: Mill) -> list[tuple[str, str, str, str, str]]:
+    """Gauges, dials, bag scales and gates: code, name, mark, word, and what can be seen of each."""
+    tools = {row.instrument for row in watched.proofs}
+    rows = [
+        (about, name_of(mill, about), *state_of(watched, about),
+         smallest_words(row, mill.settings.units))
+        for about, row in sorted(watched.smallest.items())
+        if about not in tools and row.kind != WRONG_BIN
+    ]  # fmt: skip
+    return sorted(rows, key=lambda row: ({"stop": 0, "act": 1}.get(row[2], 2), row[0]))
 
 
 @router.get("/instruments")
@@ -76,34 +59,46 @@ def instruments(request: Request) -> Response:
     """All scales, meters and gauges; only what is wrong or due stands out."""
     site = site_of(request)
     mill = site.mill()
-    show = Show.of(mill)
     watched = watch_now(site.record, at=site.clock())
     rows = [
         (row, _name(mill, row.instrument), *state_of(watched, row.instrument),
-         seen_words(watched.seen.get(row.instrument)))
+         _seen(watched, row.instrument, mill))
         for row in watched.proofs
     ]  # fmt: skip
     rows.sort(key=lambda row: {"stop": 0, "act": 1}.get(row[2], 2))
-    gauges = sorted({seen.place for seen in watched.seen.values()})
-    suspects = [(row, how_wrong(row, show)) for row in watched.suspects]
+    units = mill.settings.units
     return site.page(
-        request, "instruments.html", rows=rows, suspects=suspects, gauges=gauges, watched=watched
+        request,
+        "instruments.html",
+        rows=rows,
+        rest=_rest(watched, mill),
+        suspects=[(row, size_words(row, units)) for row in watched.suspects],
+        mixers=[(row, mill.name_of(row.mixer), mixer_words(row)) for row in watched.mixers],
+        watched=watched,
     )
+
+
+def _seen(watched: Watched, code: str, mill: Mill) -> str:
+    """What all witnesses show of an instrument, and how quick the level alone is."""
+    together = smallest_words(watched.smallest.get(code), mill.settings.units)
+    alone = seen_words(watched.seen.get(code))
+    return f"{together}; {alone}" if alone else together
 
 
 @router.get("/instruments/{code}")
 def instrument(request: Request, code: str) -> Response:
     """One instrument: its chart, what it touched, its proofs."""
     site = site_of(request)
-    show = Show.of(site.mill())
+    mill = site.mill()
     found = history(site.record, code, at=site.clock())
     return site.page(
         request,
         "instrument.html",
         found=found,
-        picture=chart_picture(found, show),
-        wrong=how_wrong(found.suspect, show) if found.suspect else "",
-        seen=seen_words(found.watched.seen.get(code)),
+        picture=chart_picture(found, Show.of(mill)),
+        control=control_picture(found, Show.of(mill)),
+        wrong=size_words(found.suspect, mill.settings.units) if found.suspect else "",
+        seen=_seen(found.watched, code, mill),
         state=state_of(found.watched, code),
     )
 

@@ -11,7 +11,7 @@ from bedstone.ledger.model import is_outside
 from bedstone.mill.model import Mill
 from bedstone.web.show import Show
 
-__all__ = ["chart_picture", "flow_picture"]
+__all__ = ["chart_picture", "control_picture", "flow_picture"]
 
 WIDTH, HEIGHT = 900, 340
 LEFT, RIGHT, TOP, BOTTOM = 96, 16, 30, 52
@@ -88,6 +88,54 @@ def chart_picture(history: History, show: Show) -> Markup:
     parts.append(_text(WIDTH - RIGHT, HEIGHT - 8, show.moment(high_at), anchor="end", css="soft"))
     label = f"Level of {history.place} less the books at each of {len(points)} readings"
     return _svg(HEIGHT, label, parts)
+
+
+def control_picture(history: History, show: Show) -> Markup:
+    """The best witness as a control chart: each result, its moving average and the limits."""
+    points = history.control
+    if not points:
+        return Markup("")
+    low_at, high_at = points[0].at, points[-1].at
+    span_s = max((high_at - low_at).total_seconds(), 1.0)
+    high = max(4.0, *(min(8.0, abs(row.said)) for row in points))
+
+    def x(at: dt.datetime) -> float:
+        part = (at - low_at).total_seconds() / span_s
+        return LEFT + (WIDTH - LEFT - RIGHT) * min(1.0, max(0.0, part))
+
+    def y(said: float) -> float:
+        held = min(high, max(-high, said))
+        return TOP + (HEIGHT - TOP - BOTTOM) * (high - held) / (2 * high)
+
+    parts = [*_suspected(history, x), _line(LEFT, y(0), WIDTH - RIGHT, y(0), "axis")]
+    parts += [
+        _text(LEFT - 8, y(level) + 5, f"{level:+.0f} sd", anchor="end", css="soft")
+        for level in (-high, 0.0, high)
+    ]
+    parts += [
+        _path([(x(row.at), y(sign * row.limit)) for row in points], "needed") for sign in (-1, 1)
+    ]
+    parts += _marks(history, x, low_at, high_at)
+    parts += [
+        Markup('<circle class="dot" cx="{}" cy="{}" r="2.5"/>').format(
+            round(x(row.at), 1), round(y(row.said), 1)
+        )
+        for row in points
+    ]
+    parts.append(_path([(x(row.at), y(row.average)) for row in points], "curve"))
+    parts.append(_text(LEFT, HEIGHT - 8, show.moment(low_at), css="soft"))
+    parts.append(_text(WIDTH - RIGHT, HEIGHT - 8, show.moment(high_at), anchor="end", css="soft"))
+    beyond = sum(abs(row.average) > row.limit > 0 for row in points)
+    label = (
+        f"Control chart of {history.code} by {history.witness}: {len(points)} results, the moving "
+        f"average beyond its limits at {beyond} of them"
+    )
+    return _svg(HEIGHT, label, parts)
+
+
+def _path(points: Sequence[tuple[float, float]], css: str) -> Markup:
+    way = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
+    return Markup('<polyline class="{}" fill="none" points="{}"/>').format(css, way)
 
 
 def _point(row: ChartPoint, at: float, y: Callable[[float], float]) -> list[Markup]:

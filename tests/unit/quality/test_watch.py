@@ -13,8 +13,24 @@ from bedstone.quality.watch import (
     find,
     weighted_ratios,
 )
-from bedstone.quality.watch_draws import doubled, draw_alarm, stuck_at, worn_at
-from bedstone.quality.watch_levels import LevelSeen, Passed, level_evidence, stuck_since
+from bedstone.quality.watch_draws import (
+    doubled,
+    draw_alarm,
+    stuck_at,
+    worn_at,
+)
+from bedstone.quality.watch_levels import (
+    GAUGE,
+    LevelSeen,
+    Passed,
+    beginnings_of,
+    level_evidence,
+    stuck_since,
+)
+from bedstone.quality.watch_samples import (
+    DRIFT,
+    STEP,
+)
 from bedstone.quality.whitening import needed, whiten
 
 LIMIT = threshold(10_000)
@@ -86,11 +102,23 @@ def a_tank(
     return levels, passed
 
 
+def evidence(
+    levels: list[LevelSeen], passed: list[Passed], **proved: float
+) -> tuple[tuple[Witness, ...], tuple[Suspicion, ...]]:
+    """Witness and suspicions of the tank."""
+    drawn = beginnings_of({"T": passed}, proved_at=proved, instruments=("M1", "M2"))
+    begins = {(tool, kind): at for tool, at in drawn.items() for kind in (STEP, DRIFT)}
+    begins["T", GAUGE] = np.array([row.at for row in levels])[1:]
+    witnesses, shown = level_evidence({"T": levels}, {"T": passed}, begins)
+    return witnesses, tuple(
+        Suspicion(about=key[0], kind=key[1], begins_at=begins[key], shows=shows)
+        for key, shows in shown.items()
+    )
+
+
 def named(levels: list[LevelSeen], passed: list[Passed], **proved: float) -> list[tuple[str, str]]:
     """What is found wrong with the tank's instruments."""
-    witnesses, suspicions = level_evidence(
-        {"T": levels}, {"T": passed}, proved_at=proved, instruments=("M1", "M2")
-    )
+    witnesses, suspicions = evidence(levels, passed, **proved)
     return [
         (row.standing.about, row.standing.kind)
         for row in find(witnesses, suspicions, limit=LIMIT)[0]
@@ -102,9 +130,7 @@ def test_a_meter_is_found_by_its_tank_alone() -> None:
     their own errors.
     """
     levels, passed = a_tank(0.05)
-    witnesses, suspicions = level_evidence(
-        {"T": levels}, {"T": passed}, proved_at={}, instruments=("M1", "M2")
-    )
+    witnesses, suspicions = evidence(levels, passed)
     (found,), _ = find(witnesses, suspicions, limit=LIMIT)
     assert (found.standing.about, found.standing.kind) == ("M1", "gain step")
     assert abs(found.standing.size - 0.05) < 4 * found.standing.size_sd
@@ -144,9 +170,7 @@ def test_a_fault_began_after_the_last_proof() -> None:
     """With a proof after the true beginning, no beginning before the proof is offered."""
     levels, passed = a_tank(0.05)
     proved = 80 * SHIFT_S
-    _, suspicions = level_evidence(
-        {"T": levels}, {"T": passed}, proved_at={"M1": proved}, instruments=("M1", "M2")
-    )
+    _, suspicions = evidence(levels, passed, M1=proved)
     (mine,) = [row for row in suspicions if (row.about, row.kind) == ("M1", "gain step")]
     assert mine.begins_at.min() > proved
 

@@ -29,7 +29,8 @@ def import_readings(
 
     Its columns are machine, quantity, read_at, value, unit and, if need be, run. Every fault of
     the file is named before anything is recorded. What is on record already is left out, so that
-    a file that has grown can be given again.
+    a file that has grown can be given again. Where everything that is read fell silent at once, a
+    power event is recorded, and every meter counts as unproved until it is proved again.
     """
     from bedstone.desk.import_readings import import_readings as take
     from bedstone.desk.tables import current_mill
@@ -44,3 +45,8 @@ def import_readings(
         f"{counted(done.new, 'reading')} recorded in {counted(done.facts, 'fact')}, signed by "
         f"{person}; {done.old} on record before."
     )
+    if done.power_events:
+        click.echo(
+            f"{counted(done.power_events, 'power event')} seen as a gap and recorded: every meter "
+            "counts as unproved until it is proved again. See: bedstone watch"
+        )

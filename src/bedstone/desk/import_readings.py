@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from bedstone.desk.power_gaps import gap_facts
 from bedstone.desk.readings import MOST_ROWS, must_be_readings, new_readings, readings_fact
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
@@ -24,11 +25,14 @@ MOST_FAULTS = 50
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingsImported:
-    """What a file of readings brought: facts made, readings new, readings on record before."""
+    """What a file of readings brought: facts made, readings new, readings on record before, and
+    power events that the readings show as gaps.
+    """
 
     facts: int
     new: int
     old: int
+    power_events: int = 0
 
 
 def import_readings(
@@ -38,7 +42,10 @@ def import_readings(
 
     Asks: who may, columns machine, quantity, read_at, value, unit and if need be run; units and
     values that can be; nothing ahead of now. A reading that is on record already is left out, so
-    that a file that has grown can be given again. Records: ``live.readings_taken/1``.
+    that a file that has grown can be given again. Where everything that is read by itself fell
+    silent at once, the power failed: every meter counts as unproved from then on (a gap that was
+    none is taken back like any fact). Records: ``live.readings_taken/1``,
+    ``quality.power_event/1``.
     """
     mill = current_mill(record)
     check(mill, by, "readings")
@@ -68,11 +75,15 @@ def import_readings(
         for key, rows in sorted(new.items())
         for start in range(0, len(rows), MOST_ROWS)
     ]
+    failed = gap_facts(record, new, by=by)
     if facts:
-        record.append_all(facts, recorded_at=at)
+        record.append_all([*facts, *failed], recorded_at=at)
     count = sum(len(rows) for rows in new.values())
     return ReadingsImported(
-        facts=len(facts), new=count, old=sum(len(rows) for rows in series.values()) - count
+        facts=len(facts),
+        new=count,
+        old=sum(len(rows) for rows in series.values()) - count,
+        power_events=len(failed),
     )
 
 

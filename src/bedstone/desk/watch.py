@@ -37,6 +37,7 @@ from bedstone.quality.watch_levels import (
     Passed,
     beginnings_of,
     level_evidence,
+    stuck_since,
     wrong_bins,
 )
 from bedstone.quality.watch_samples import DRIFT, STEP, ZERO, Sampled, sampled_evidence
@@ -150,8 +151,9 @@ def evidence_of(
         *cells,
         *gates(record, mill),
     )
-    begins = _begins(mill, standings, flows, read, sampled)
-    witnesses, shown = level_evidence(read, flows, begins)
+    sound = {place: _until_stuck(rows, flows.get(place, ())) for place, rows in read.items()}
+    begins = _begins(mill, standings, flows, sound, sampled)
+    witnesses, shown = level_evidence(sound, flows, begins)
     everyone = list(witnesses)
     for row in sampled:
         witness, shows = sampled_evidence(row, begins)
@@ -162,7 +164,7 @@ def evidence_of(
         Suspicion(about=about, kind=kind, begins_at=begins[about, kind], shows=shows)
         for (about, kind), shows in shown.items()
     ]
-    suspicions += wrong_bins(read, flows)
+    suspicions += wrong_bins(sound, flows)
     limits = _limits(everyone, suspicions, {*mill.scale_by_code, *mill.meter_by_code})
     return Evidence(
         witnesses=tuple(everyone),
@@ -175,6 +177,12 @@ def evidence_of(
         read=read,
         flows=flows,
     )
+
+
+def _until_stuck(rows: tuple[LevelSeen, ...], flows: Sequence[Passed]) -> tuple[LevelSeen, ...]:
+    """Readings of a gauge that is stuck witness nothing."""
+    since = stuck_since(rows, flows)
+    return tuple(row for row in rows if since is None or not row.is_gauge or row.at <= since)
 
 
 def _begins(

@@ -21,7 +21,7 @@ __all__ = ["MixerWatched", "gates", "mixers_watched"]
 MG_KG = 1e6
 FEWEST, LATEST = 12, 150
 WANDER_DAYS = 3.0
-WORN_FALSE_ALARM = 0.01
+WORN_FALSE_ALARM = 0.03
 """Chance that a sound mixer is called worn by all of its tests so far (mill policy)."""
 SAMPLES, USUAL_CV = 10, 0.05
 

@@ -1,9 +1,13 @@
 """A file of readings into the record."""
 
+import datetime as dt
+
 import pytest
 
 from bedstone.desk.import_readings import ReadingsImported, import_readings
+from bedstone.desk.proofs import power_events, record_power_event
 from bedstone.desk.readings import readings, series
+from bedstone.desk.revisions import current_mill
 from bedstone.desk.tables import load_tables
 from bedstone.errors import BadInput, Refused
 from bedstone.mill.reading_lines import READ_IN
@@ -109,3 +113,51 @@ def test_every_quantity_can_be_read_in_its_own_unit() -> None:
     """Each quantity's unit is one in which it may stand in a file, as it is."""
     for quantity in QUANTITIES.values():
         assert READ_IN[quantity.unit][quantity.unit] == (1, 0)
+
+
+def logged(*, silent: range, machines: tuple[str, ...] = ("PL1", "SK1")) -> str:
+    """Four series read each minute for an hour, all but the silent minutes."""
+    lines = [HEADER]
+    for minute in range(60):
+        for machine in ("PL1", "SK1"):
+            for quantity, unit in (("conditioner temperature", "C"), ("motor current", "A")):
+                if minute not in silent or machine not in machines:
+                    at = f"2026-11-25 04:{minute:02d}"
+                    lines.append(f"{machine},{quantity},{at},{70 + minute % 5},{unit},")
+    return "\n".join(lines)
+
+
+def test_all_silent_at_once_is_a_power_event(record: MemoryRecord) -> None:
+    """Six minutes in which nothing is read are recorded as a power event seen as a gap, with the
+    readings before and after as its ends; the same file again records no second one.
+    """
+    done = import_readings(record, logged(silent=range(20, 26)), by="mara", at=later(90))
+    assert done.power_events == 1
+    (event,) = power_events(record)
+    assert event.how == "seen as a gap"
+    assert (event.to_at - event.from_at).total_seconds() == 7 * 60
+    assert "PL1 motor current" in event.note
+    again = import_readings(record, logged(silent=range(20, 26)), by="mara", at=later(91))
+    assert again.power_events == 0
+
+
+def test_one_line_that_stops_is_no_power_event(record: MemoryRecord) -> None:
+    """While one machine goes on being read, silence of the other says nothing of the power; nor
+    does an hour without a gap.
+    """
+    text = logged(silent=range(20, 40), machines=("PL1",))
+    assert import_readings(record, text, by="mara", at=later(90)).power_events == 0
+    assert power_events(record) == ()
+
+
+def test_a_gap_within_an_event_on_record_is_that_event(record: MemoryRecord) -> None:
+    """A power event that somebody typed is not recorded a second time."""
+    start = import_readings(record, GOOD, by="mara", at=later(60))
+    assert start.power_events == 0
+    local = dt.datetime(2026, 11, 25, 4, 21, tzinfo=current_mill(record).settings.zone)
+    record_power_event(
+        record, from_at=local, to_at=local + dt.timedelta(minutes=3), by="mara", at=later(61)
+    )
+    done = import_readings(record, logged(silent=range(20, 26)), by="mara", at=later(90))
+    assert done.power_events == 0
+    assert len(power_events(record)) == 1

@@ -51,6 +51,7 @@ PAGES = (
     "/formulas/SHEEP-GR/versions/3",
     "/formulas/SHEEP-GR/compare?a=3&b=3",
     "/formulas/SHEEP-GR/curve?of=SBM",
+    "/week",
     "/ingredients",
     "/ingredients/SBM",
     "/journal",

@@ -319,8 +319,7 @@ class JointWork:
             prices_usd_t=prices,
             use_t=np.asarray(use_t),
             taken_t=taken_t,
-            cost_usd=own_usd
-            + sum(t.price_usd_t * taken for t, taken in zip(self.tiers, taken_t, strict=True)),
+            cost_usd=own_usd + float(taken_t @ [tier.price_usd_t for tier in self.tiers]),
             bound_usd=float(self._least_usd(prices).sum()) + earned,
             violation=max(*broken, float((lacking_t / np.maximum(1.0, use_t)).max(initial=0.0))),
             rounds=rounds,

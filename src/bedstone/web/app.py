@@ -30,6 +30,7 @@ from bedstone.web import (
     known_pages,
     line_calculator,
     line_pages,
+    load_pages,
     mixer_pages,
     order_pages,
     paper_pages,
@@ -41,6 +42,7 @@ from bedstone.web import (
     today,
     trace_page,
     version_pages,
+    week_pages,
     weighing_pages,
 )
 from bedstone.web.answers import Answers, PutAside
@@ -72,8 +74,10 @@ ROOMS = (
     formula_pages,
     version_pages,
     curve_pages,
+    week_pages,
     known_pages,
     line_pages,
+    load_pages,
     line_calculator,
     table_pages,
     revision_pages,

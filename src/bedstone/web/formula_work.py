@@ -4,34 +4,36 @@ The problem and its first answer are kept while the record stands. Which ingredi
 chosen once; while one drags, only shares move, so that the answer is there at once.
 """
 
-import threading
-from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from weakref import WeakKeyDictionary
 
 from bedstone.desk.formula_answer import Formulated, formulate
 from bedstone.desk.formula_levels import Composed
 from bedstone.desk.formulate import Choices
-from bedstone.desk.record import Record
 from bedstone.errors import BadInput
 from bedstone.formulation.answers import FormulaAnswer
 from bedstone.formulation.model import Basis, FormulaIngredient, FormulaProblem, Requirement
 from bedstone.formulation.whatif import with_level
 from bedstone.quantities.units import DIMENSIONS, from_si, to_si
+from bedstone.web.kept import Kept
 from bedstone.web.show import Show
 from bedstone.web.site import Site
 
-__all__ = ["Asking", "Slider", "asking", "chosen", "limit_sliders", "price_sliders"]
+__all__ = [
+    "Asking",
+    "Slider",
+    "asking",
+    "chosen",
+    "limit_sliders",
+    "price_sliders",
+    "typed_number",
+]
 
-MOST_KEPT = 24
 PCT = 100.0
 PRICE_STEP = 0.01
 REACH = 0.4
 """How far a slider goes each way from where it stands."""
-
-Key = tuple[object, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,8 +59,7 @@ class Slider:
     step: float
 
 
-_KEPT: WeakKeyDictionary[Record, OrderedDict[Key, Formulated]] = WeakKeyDictionary()
-_LOCK = threading.Lock()
+_KEPT = Kept[Formulated]()
 
 
 def chosen(site: Site, query: Mapping[str, str]) -> Choices:
@@ -77,7 +78,7 @@ def chosen(site: Site, query: Mapping[str, str]) -> Choices:
             allowed=", ".join(one.value for one in Composed),
         )
     typed = query.get("odds", "").strip()
-    odds = _number(typed, "odds") / PCT if typed else None
+    odds = typed_number(typed, "odds") / PCT if typed else None
     if odds is not None and not 0.5 <= odds <= 0.9999:  # noqa: PLR2004 - as in formula_rules.csv
         raise BadInput(
             "Such odds cannot be asked.", seen=f"{typed[:20]} %", allowed="50 to 99.99 %"
@@ -85,7 +86,14 @@ def chosen(site: Site, query: Mapping[str, str]) -> Choices:
     return Choices(on=site.today(), composed=Composed(source), odds_frac=odds)
 
 
-def _number(text: str, what: str) -> float:
+def typed_number(text: str, what: str) -> float:
+    """The number that a person means, not below nothing.
+
+    Raises
+    ------
+    BadInput
+        If it is none.
+    """
     try:
         value = float(text)
     except ValueError:
@@ -109,18 +117,11 @@ def asking(site: Site, product: str, query: Mapping[str, str]) -> Asking:
 
 
 def _base(site: Site, product: str, choices: Choices) -> Formulated:
-    key: Key = (site.record.head().head, product, choices.composed, choices.odds_frac, choices.on)
-    with _LOCK:
-        kept = _KEPT.setdefault(site.record, OrderedDict())
-        if key in kept:
-            kept.move_to_end(key)
-            return kept[key]
-    found = formulate(site.record, product, choices)
-    with _LOCK:
-        kept[key] = found
-        while len(kept) > MOST_KEPT:
-            kept.popitem(last=False)
-    return found
+    return _KEPT.get(
+        site.record,
+        (product, choices.composed, choices.odds_frac, choices.on),
+        lambda: formulate(site.record, product, choices),
+    )
 
 
 def _asked_of(site: Site, base: Formulated, query: Mapping[str, str]) -> Asking:
@@ -132,7 +133,7 @@ def _asked_of(site: Site, base: Formulated, query: Mapping[str, str]) -> Asking:
     rows = []
     for row in problem.ingredients:
         typed, shown = query.get(f"price.{row.code}", ""), _shown_price(row.price_usd_t, show)
-        price = _number(typed, f"price of {row.name}") if typed else shown
+        price = typed_number(typed, f"price of {row.name}") if typed else shown
         if abs(price - shown) <= PRICE_STEP:
             rows.append(row)
             continue
@@ -161,7 +162,7 @@ def _moved(row: Requirement, query: Mapping[str, str]) -> tuple[Requirement, lis
         typed, limit = query.get(f"{side}.{row.code}", ""), getattr(row, side)
         if not typed or limit is None or not row.may_give:
             continue
-        value = _number(typed, row.name)
+        value = typed_number(typed, row.name)
         if abs(value - limit) > _step(limit) / 2:
             row = replace(row, minimum=value) if side == "minimum" else replace(row, maximum=value)
             words.append(f"{row.name} {word} {value:g} {_unit(row)}".rstrip())
@@ -185,7 +186,7 @@ def _as_if_assayed(problem: FormulaProblem, query: Mapping[str, str]) -> tuple[F
             seen=f"{nutrient[:40]} of {code[:40]}" if nutrient or code else "neither named",
             allowed="an ingredient of this formula, and a nutrient that is known of it",
         )
-    value = _number(query["assay"].strip(), f"{nutrient} of {row.name}")
+    value = typed_number(query["assay"].strip(), f"{nutrient} of {row.name}")
     words = f"{row.name} with {value:g} {level.unit} of {nutrient} (was {level.mean:.4g})"
     return with_level(problem, code, nutrient, replace(level, mean=value)), words
 

@@ -16,9 +16,10 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
 from bedstone.demo.quillback.packaged import packaged_mill
 from bedstone.desk.arrival import judge_arrival
-from bedstone.desk.arrival_acts import paid_for, refuse_twice
+from bedstone.desk.arrival_acts import refuse_twice
 from bedstone.desk.bin_choice import rank_bins
 from bedstone.desk.receive import LOAD_ACCEPTED
+from bedstone.desk.settlements import paid_for
 from bedstone.desk.tables import current_mill, load_tables
 from bedstone.ledger.model import Fact, How, Lot, LotKind, Movement
 from bedstone.mill.folder import LoadedFolder

@@ -62,6 +62,9 @@ def test_a_load_goes_through_the_gate_into_a_bin_and_its_papers_are_there(quillb
     assert done.status_code == 303, done.text
     page = tomas.get(done.headers["location"]).text
     assert "Taken in, into corn bin" in page
+    settled = tomas.post("/arrivals/T900/settle", page="/sign-in")
+    assert settled.status_code == 303, settled.text
+    assert "1.1834" in tomas.get("/arrivals/T900").text
     for paper in ("ticket", "settlement", "label"):
         assert tomas.get(f"/arrivals/T900/{paper}.pdf").content.startswith(b"%PDF")
     again = tomas.post("/arrival/take", page="/sign-in", into="B01", **TYPED)
@@ -93,3 +96,77 @@ def test_a_reader_sees_the_answer_and_no_button(quillback: PageMill):
     page = quillback.visitor().http.get("/arrival", params={"step": "5", **TYPED}).text
     assert "Take it in" not in page
     assert "Sign in</a> to record" in page
+
+
+DDGS = {
+    **{name: TYPED[name] for name in list(TYPED)[4:15]},
+    "firm": "elevatorrow",
+    "ingredient": "DDGS",
+    "ticket": "T901",
+    "lot": "L-901",
+    "test:moisture": "10.1 10.3",
+    "weighbridge": "WB1",
+    "gross": "60000",
+    "tare": "28000",
+}
+
+
+def test_a_load_that_only_waits_for_the_laboratory_is_unloaded_under_hold(quillback: PageMill):
+    """A receiver may not decide it; the manager may, with a reason; then it lies on hold, is not
+    settled, and is sent back or released. Its sample stays while it is on hold.
+    """
+    tomas, dell = quillback.visitor("tomas"), quillback.visitor("dell")
+    page = tomas.http.get("/arrival", params={"step": "5", **DDGS}).text
+    assert "It stays at the gate" in page
+    assert "That is decided by manager or laboratory" in page
+    typed = {**DDGS, "into": "B05", "act": "hold"}
+    refused = tomas.post("/arrival/take", page="/sign-in", hold_why="fumonisin", **typed)
+    assert "manager or laboratory" in refused.text
+    silent = dell.post("/arrival/take", page="/sign-in", **typed)
+    assert "Say what it waits for" in silent.text
+    done = dell.post("/arrival/take", page="/sign-in", hold_why="fumonisin", **typed)
+    assert done.status_code == 303, done.text
+    assert "Unloaded, on hold" in dell.get("/arrivals").text
+    kept = dell.get("/samples").text
+    assert "its lot is on hold" in kept
+    unsettled = dell.post("/arrivals/T901/settle", page="/sign-in")
+    assert "is not settled before it is released" in unsettled.text
+    much = dell.post("/arrivals/T901/back", page="/sign-in", mass="99999", back_why="mould")
+    assert "More goes back than came" in much.text
+    back = dell.post("/arrivals/T901/back", page="/sign-in", mass="32000", back_why="8 ppm")
+    assert back.status_code == 303, back.text
+    assert "Sent back" in dell.get("/arrivals/T901").text
+
+
+def test_bad_figures_are_refused_on_every_form_of_a_load(quillback: PageMill):
+    """Weights, counts and readings that cannot be, and an unknown ticket, are said in words."""
+    tomas = quillback.visitor("tomas")
+    wrong = {
+        "gross": ("-5", "below"),
+        "tare": ("x", "tare"),
+        "seller_net": ("999999999", "seller"),
+        "units": ("-3", "no whole number"),
+        "test:moisture": ("15 1400", "from 0 to 100"),
+    }
+    for name, (value, _) in wrong.items():
+        page = tomas.http.get("/arrival", params={"step": "5", **TYPED, name: value})
+        assert page.status_code == 400, name
+        assert "Traceback" not in page.text
+    between = tomas.http.get("/arrival", params={"step": "5", **TYPED, "gross": "78005"})
+    assert "whole divisions of 20 lb" in between.text
+    assert tomas.http.get("/arrivals/NIX").status_code == 404
+    assert tomas.post("/arrivals/NIX/settle", page="/sign-in").status_code == 404
+    assert tomas.post("/samples/NIX/discard", page="/sign-in").status_code == 404
+    tomas.post("/arrival/take", page="/sign-in", into="B01", **TYPED)
+    for name, value in (("moisture", "140"), ("price", "-3"), ("dockage", "two")):
+        answer = tomas.post(
+            "/arrivals/T900/settle", page="/sign-in", why="a trial", **{name: value}
+        )
+        assert answer.status_code == 400, name
+
+
+def test_the_rules_on_earlier_cargoes_are_a_page_with_their_sources(quillback: PageMill):
+    """Each class with its source, the mill's own below."""
+    page = quillback.visitor().http.get("/cargo-rules").text
+    for words in ("treated seed", "21 CFR 589.2000", "common practice, no source", "mill policy"):
+        assert words in page

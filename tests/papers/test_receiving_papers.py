@@ -7,6 +7,7 @@ import pytest
 from pypdf import PdfReader
 
 from bedstone.desk.arrival_acts import find_arrival, take_in, turn_away
+from bedstone.desk.settlements import settle_load
 from bedstone.errors import Unknown
 from bedstone.papers.receiving_papers import receiving_paper
 from fakes.loads import CORN_LOAD, NOON, a_quillback
@@ -25,7 +26,12 @@ def test_ticket_settlement_and_label_name_the_lot_and_its_numbers():
     for word in ("L-900", "48,000 lb", "corn bin", "Harrow Lane Grain", "T900", "Tomas Reed"):
         assert word in ticket
     assert "local codes" in " ".join(ticket.split())
-    assert "$3,773.04" in _text(receiving_paper(record, row, "settlement"))
+    with pytest.raises(Unknown):
+        receiving_paper(record, row, "settlement")
+    settle_load(record, "T900", by="dell", at=NOON)
+    paper = _text(receiving_paper(record, row, "settlement"))
+    for word in ("$3,773.04", "1.1834", "48,000 lb", "K-2207", "revision 1"):
+        assert word in paper
     label = _text(receiving_paper(record, row, "label"))
     assert "shelf 3" in label
     assert "2027-05-24" in label  # 180 days after 2026-11-25

@@ -5,13 +5,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from bedstone.desk.arrival_row import CLEANED, LOOKS, Arrival, arrival_faults, seen_of
+from bedstone.desk.arrival_tests import is_toxin, tests_of
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.errors import BadInput
-from bedstone.mill.model import Mill, Specification
+from bedstone.mill.model import Mill
+from bedstone.quantities.masses import shown_mass
 from bedstone.receiving.cargo import Leave, MillRule, Unloading, may_unload
-from bedstone.receiving.gate import Judged, Outcome, Wanted, judge_test, worst_of
+from bedstone.receiving.gate import Judged, Outcome, judge_test, worst_of
 from bedstone.receiving.toxins import TOXINS, Eater, commodity_of, may_eat
-from bedstone.receiving.weighing import Weighed, net_weight
+from bedstone.receiving.weighing import Weighed, least_load_mg, net_weight
 
 __all__ = ["Gate", "judge_arrival", "makes_feed_for"]
 
@@ -30,6 +32,7 @@ class Gate:
     barred_products: Mapping[str, str]  # product to why it must not eat this lot
     barred_bins: Mapping[str, str]  # bin to why the lot must not go there
     weighed: Weighed | None
+    weight_note: str = ""  # what to know of the weighing
 
     @property
     def reasons(self) -> tuple[str, ...]:
@@ -37,6 +40,16 @@ class Gate:
         said = sorted((*self.looks, *self.tests), key=lambda one: -one.outcome)
         cargo = self.unloading.reasons if not self.unloading.met else ()
         return (*cargo, *(one.why for one in said if one.outcome is not Outcome.TAKE))
+
+    @property
+    def may_wait_in_bin(self) -> bool:
+        """Whether all that holds it is a result that it may wait for in a bin, on hold."""
+        held = [one for one in (*self.looks, *self.tests) if one.outcome is Outcome.HOLD]
+        return (
+            self.outcome is Outcome.HOLD
+            and self.unloading.met
+            and all(one.may_wait for one in held)
+        )
 
 
 def makes_feed_for(mill: Mill) -> frozenset[str]:
@@ -96,6 +109,7 @@ def judge_arrival(mill: Mill, row: Arrival) -> Gate:
         barred_products=products,
         barred_bins=_barred_bins(mill, row, products),
         weighed=_weighed(mill, row),
+        weight_note=_weight_note(mill, row),
     )
 
 
@@ -106,39 +120,25 @@ def _look(name: str, answer: str) -> Judged:
     return Judged(test=name, outcome=outcome, why=why)
 
 
-def _limits(spec: Specification) -> Wanted:
-    return Wanted(
-        test=spec.test,
-        unit=spec.unit,
-        minimum=spec.minimum,
-        maximum=spec.maximum,
-        reject_below=spec.reject_below,
-        reject_above=spec.reject_above,
-        at_gate=spec.at_gate,
-        error_sd=spec.repeatability_sd,
-        risk_max_frac=spec.risk_max_frac,
-        source=spec.source,
-    )
-
-
 def _tests(mill: Mill, row: Arrival) -> tuple[Judged, ...]:
     by_test = {one.test: one for one in row.tests}
     found = []
-    for spec in (one for one in mill.specifications if one.ingredient == row.ingredient):
-        seen = by_test.get(spec.test)
-        if seen is not None and seen.unit != spec.unit:
+    for wanted in tests_of(mill, row.ingredient):
+        seen = by_test.get(wanted.test)
+        if seen is not None and seen.unit != wanted.unit:
             raise BadInput(
-                f"The {spec.test} was given in another unit than the specification's.",
+                f"The {wanted.test} was given in another unit than it is asked in.",
                 seen=seen.unit,
-                allowed=spec.unit,
+                allowed=wanted.unit,
             )
         priced = seen is not None and any(
             step.ingredient == row.ingredient
-            and step.test == spec.test
+            and step.test == wanted.test
             and step.from_value <= seen.value < step.to_value
             for step in mill.price_steps
         )
-        found.append(judge_test(_limits(spec), seen_of(seen) if seen else None, priced=priced))
+        if seen is not None or not is_toxin(wanted):
+            found.append(judge_test(wanted, seen_of(seen) if seen else None, priced=priced))
     return tuple(found)
 
 
@@ -203,3 +203,27 @@ def _weighed(mill: Mill, row: Arrival) -> Weighed | None:
         division_mg=max(1, round(bridge.division_kg * MG_IN_KG)),
         scale_class=bridge.scale_class,
     )
+
+
+def _weight_note(mill: Mill, row: Arrival) -> str:
+    """What a load too light for its scale, or lighter than its ticket, asks to be said."""
+    if not row.gross_mg:
+        return ""
+    units, net_mg = mill.settings.units, row.gross_mg - row.tare_mg
+    bridge = next(one for one in mill.weighbridges if one.weighbridge == row.weighbridge)
+    division_mg = max(1, round(bridge.division_kg * MG_IN_KG))
+    least_mg = least_load_mg(division_mg, scale_class=bridge.scale_class)
+    said = []
+    if net_mg < least_mg:
+        said.append(
+            f"Light for this scale: its class asks for {shown_mass(least_mg, units=units)} or more "
+            "(NIST Handbook 44, section 2.20, Table 8, from memory); weigh it on a finer one."
+        )
+    if row.seller_net_mg:
+        short_mg = row.seller_net_mg - net_mg
+        more = "less" if short_mg >= 0 else "more"
+        said.append(
+            f"{shown_mass(abs(short_mg), units=units)} {more} than the seller's ticket, "
+            f"{abs(short_mg) / row.seller_net_mg:.2%}."
+        )
+    return " ".join(said)

@@ -2,27 +2,25 @@
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from decimal import Decimal
-from fractions import Fraction
+from dataclasses import dataclass, field
 
 from bedstone.desk.arrival import Gate, judge_arrival
 from bedstone.desk.arrival_row import Arrival
 from bedstone.desk.assays import ASSAYED, nutrients_known
 from bedstone.desk.checks import must_be_bin, must_be_material, must_fit, must_weigh
 from bedstone.desk.folding import folded
-from bedstone.desk.formula_prices import price_of, standing
+from bedstone.desk.holds import HELD
 from bedstone.desk.plain_values import iso, plain, row_from_plain
 from bedstone.desk.receive import LOAD_ACCEPTED
+from bedstone.desk.receiving_terms import SAMPLE_DAYS, terms_for
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.desk.roles import check
 from bedstone.errors import BadInput, Refused, Unknown
 from bedstone.ledger.model import Fact, How, Json, Lot, LotKind, Movement, Reading, Recorded
-from bedstone.mill.model import Mill, ReceivingTerms
+from bedstone.mill.model import Mill
 from bedstone.quantities.masses import shown_mass
 from bedstone.receiving.gate import Outcome
-from bedstone.receiving.settlement import CENTS100_USD, Settlement, Terms, settle
 
 __all__ = [
     "LOAD_INSPECTED",
@@ -30,14 +28,12 @@ __all__ = [
     "ArrivalOnRecord",
     "arrivals",
     "find_arrival",
-    "paid_for",
     "take_in",
     "turn_away",
 ]
 
 LOAD_INSPECTED = "receiving.load_inspected/1"
 LOAD_REFUSED = "receiving.load_refused/1"
-PCT = 100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +47,13 @@ class ArrivalOnRecord:
     by: str
     at: dt.datetime
     position: int
+    under_hold: str = ""  # why it went into the bin on hold; empty if it did not
+    barred_products: Mapping[str, str] = field(default_factory=dict)
+    sample_shelf: str = ""
+    keep_until: dt.date | None = None
+
+
+_Judged = tuple[tuple[ArrivalOnRecord, ...], frozenset[str]]
 
 
 def tickets(record: Record) -> Mapping[str, str]:
@@ -70,21 +73,29 @@ def tickets(record: Record) -> Mapping[str, str]:
 
 
 def arrivals(record: Record) -> tuple[ArrivalOnRecord, ...]:
-    """Every load that was judged at the gate, in order of position."""
+    """Every load that was judged at the gate, in order of position; one that was taken in and whose
+    load was taken back in the journal is not among them.
+    """
 
-    def note(
-        before: tuple[ArrivalOnRecord, ...], facts: Iterable[Recorded]
-    ) -> tuple[ArrivalOnRecord, ...]:
-        return before + tuple(_read(item) for item in facts)
+    def note(before: _Judged, facts: Iterable[Recorded]) -> _Judged:
+        rows, taken = list(before[0]), set(before[1])
+        for item in facts:
+            if item.fact.kind == LOAD_ACCEPTED:
+                taken.add(str(item.fact.content["lot"]))
+            else:
+                rows.append(_read(item))
+        return tuple(rows), frozenset(taken)
 
-    start: tuple[ArrivalOnRecord, ...] = ()
-    kinds = (LOAD_INSPECTED, LOAD_REFUSED)
-    return folded(record, "arrivals", kinds=kinds, start=start, fold=note)
+    start: _Judged = ((), frozenset())
+    kinds = (LOAD_INSPECTED, LOAD_REFUSED, LOAD_ACCEPTED)
+    rows, taken = folded(record, "arrivals", kinds=kinds, start=start, fold=note)
+    return tuple(row for row in rows if not row.into or row.arrival.lot in taken)
 
 
 def _read(item: Recorded) -> ArrivalOnRecord:
     content = item.fact.content
-    reasons = content["reasons"]
+    reasons, barred = content["reasons"], content.get("barred_products")
+    until = str(content.get("keep_until", ""))
     return ArrivalOnRecord(
         arrival=row_from_plain(Arrival, content["arrival"], where=f"fact {item.position}"),
         outcome=Outcome[str(content["outcome"])],
@@ -93,6 +104,12 @@ def _read(item: Recorded) -> ArrivalOnRecord:
         by=item.fact.by,
         at=item.fact.happened_at,
         position=item.position,
+        under_hold=str(content.get("under_hold", "")),
+        barred_products=(
+            {code: str(why) for code, why in barred.items()} if isinstance(barred, Mapping) else {}
+        ),
+        sample_shelf=str(content.get("sample_shelf", "")),
+        keep_until=dt.date.fromisoformat(until) if until else None,
     )
 
 
@@ -123,26 +140,26 @@ def refuse_twice(record: Record, ticket: str) -> None:
         )
 
 
-def take_in(record: Record, row: Arrival, *, into: str, by: str, at: dt.datetime) -> int:
+def take_in(
+    record: Record, row: Arrival, *, into: str, by: str, at: dt.datetime, under_hold: str = ""
+) -> int:
     """Record a load that passed the gate, was weighed and put into a bin.
 
+    ``under_hold`` says why a load that only waits for a result is unloaded all the same: its lot is
+    on hold from then on, and the bin is not drawn from until somebody releases it.
+
     Asks: who may, a sound arrival, a bin it may go to with room at all. Refused when: the gate
-    does not say that it may unload, its toxins bar the bin, the ticket or the lot is on record.
-    Records: ``receiving.load_inspected/1``, ``receiving.load_accepted/1`` and a
-    ``quality.assayed/1`` for each nutrient tested.
+    does not say that it may unload (or, under hold, more than a result is missing), its toxins bar
+    the bin, the ticket or the lot is on record. Records: ``receiving.load_inspected/1``,
+    ``receiving.load_accepted/1``, a ``quality.assayed/1`` for each nutrient tested, and
+    ``quality.held/1`` under hold.
     """
     mill = current_mill(record)
-    check(mill, by, "arrival")
+    check(mill, by, "under hold" if under_hold else "arrival")
     head = record.head()
     gate = judge_arrival(mill, row)
     refuse_twice(record, row.ticket)
-    if gate.outcome >= Outcome.HOLD:
-        raise Refused(
-            "This load stays at the gate; nothing was written.",
-            seen="; ".join(gate.reasons),
-            allowed="a load that passes every check",
-            do="finish the checks, or turn it away",
-        )
+    _refuse_at_gate(gate, under_hold=under_hold)
     if gate.weighed is None:
         raise BadInput("This load was not weighed.", allowed="gross and tare")
     held = must_be_bin(mill, into)
@@ -154,12 +171,36 @@ def take_in(record: Record, row: Arrival, *, into: str, by: str, at: dt.datetime
     must_fit(mill, held, gate.weighed.net_mg)
     if any(lot.lot == row.lot for lot, _ in record.lots()):
         raise Refused(f"Lot {row.lot} is on record already.", allowed="a number of its own")
-    facts = (
-        Fact(kind=LOAD_INSPECTED, happened_at=at, by=by, content=_content(row, gate, into=into)),
+    content = _content(mill, row, gate, at=at) | {"into": into, "under_hold": under_hold}
+    facts = [
+        Fact(kind=LOAD_INSPECTED, happened_at=at, by=by, content=content),
         _accepted(mill, row, gate, into=into, by=by, at=at),
         *_assayed(mill, row, by=by, at=at),
-    )
+    ]
+    if under_hold:
+        why = f"unloaded under hold: {under_hold}"
+        facts.append(
+            Fact(kind=HELD, happened_at=at, by=by, content={"lots": [row.lot], "why": why})
+        )
     return record.append_all(facts, recorded_at=at, after=head.position)
+
+
+def _refuse_at_gate(gate: Gate, *, under_hold: str) -> None:
+    """Refuse what the gate does not let in, even under hold."""
+    if gate.outcome < Outcome.HOLD and not under_hold:
+        return
+    if under_hold and gate.may_wait_in_bin:
+        return
+    if under_hold and gate.outcome < Outcome.HOLD:
+        raise Refused("Nothing holds this load: take it in as it is.", seen="every check passed")
+    raise Refused(
+        "This load stays at the gate; nothing was written.",
+        seen="; ".join(gate.reasons),
+        allowed="under hold: a load that only waits for a result"
+        if under_hold
+        else "a load that passes every check",
+        do="finish the checks, or turn it away",
+    )
 
 
 def turn_away(record: Record, row: Arrival, *, why: str, by: str, at: dt.datetime) -> Recorded:
@@ -175,22 +216,25 @@ def turn_away(record: Record, row: Arrival, *, why: str, by: str, at: dt.datetim
     refuse_twice(record, row.ticket)
     if not why.strip() and not gate.reasons:
         raise BadInput("Say why it is turned away.", seen="nothing", allowed="a few words")
-    content = _content(row, gate, into="")
-    content.pop("into")
+    content = _content(mill, row, gate, at=at)
     if why.strip():
         content["reasons"] = [why.strip(), *gate.reasons]
     fact = Fact(kind=LOAD_REFUSED, happened_at=at, by=by, content=content)
     return record.append(fact, recorded_at=at, after=head.position)
 
 
-def _content(row: Arrival, gate: Gate, *, into: str) -> dict[str, Json]:
+def _content(mill: Mill, row: Arrival, gate: Gate, *, at: dt.datetime) -> dict[str, Json]:
+    terms = terms_for(mill, row.ingredient, row.firm)
+    days = terms.sample_days if terms else SAMPLE_DAYS
+    until = at.astimezone(mill.settings.zone).date() + dt.timedelta(days=days)
     return {
         "ticket": row.ticket,
         "arrival": plain(row),
         "outcome": gate.outcome.name,
         "reasons": list(gate.reasons),
         "barred_products": plain(gate.barred_products),
-        "into": into,
+        "sample_shelf": terms.sample_shelf if terms else "",
+        "keep_until": until.isoformat(),
     }
 
 
@@ -261,73 +305,3 @@ def _assayed(mill: Mill, row: Arrival, *, by: str, at: dt.datetime) -> tuple[Fac
         }
         facts.append(Fact(kind=ASSAYED, happened_at=at, by=by, content=content))
     return tuple(facts)
-
-
-def terms_for(mill: Mill, ingredient: str, firm: str) -> ReceivingTerms | None:
-    """The terms of a supplier, else those for all, else none."""
-    rows = [one for one in mill.receiving_terms if one.ingredient == ingredient]
-    for supplier in (firm, ""):
-        for row in rows:
-            if row.supplier == supplier:
-                return row
-    return None
-
-
-def paid_for(mill: Mill, row: Arrival, *, net_mg: int, at: dt.datetime) -> Settlement:
-    """What a load is paid: by its supplier's contract or offer of the day, else the day's price.
-
-    Raises
-    ------
-    BadInput
-        If the terms shrink to a moisture and none was tested.
-    """
-    day = at.astimezone(mill.settings.zone).date()
-    offers = [
-        one.price_usd_t
-        for one in standing(mill, day)
-        if one.ingredient == row.ingredient and one.supplier == row.firm
-    ]
-    price_usd_t = min(offers) if offers else price_of(mill, row.ingredient, on=day).price_usd_t
-    terms = terms_for(mill, row.ingredient, row.firm)
-    tested = {one.test: one for one in row.tests}
-    moisture = tested.get("moisture")
-    if terms is not None and terms.shrink != "none" and moisture is None:
-        raise BadInput("This load is paid by its moisture, and none was tested.",
-                       allowed="a moisture in per cent")  # fmt: skip
-    steps = tuple(
-        (f"{step.test} {tested[step.test].value:g} {step.unit}", _cents100(step.adjust_usd_t))
-        for step in mill.price_steps
-        if step.ingredient == row.ingredient
-        and step.test in tested
-        and step.unit == tested[step.test].unit
-        and step.from_value <= tested[step.test].value < step.to_value
-    )
-    dockage = tested.get("foreign matter")
-    return settle(
-        net_mg,
-        _terms(terms),
-        moisture_wb=_part(moisture.value) if moisture and moisture.unit == "%" else None,
-        dockage=_part(dockage.value) if dockage and dockage.unit == "%" else Fraction(0),
-        price_cents100_t=_cents100(price_usd_t),
-        steps=steps,
-    )
-
-
-def _cents100(usd: float) -> int:
-    return int((Decimal(repr(usd)) * CENTS100_USD).to_integral_value())
-
-
-def _part(pct: float) -> Fraction:
-    return Fraction(repr(pct)) / PCT
-
-
-def _terms(row: ReceivingTerms | None) -> Terms:
-    if row is None:
-        return Terms(shrink="none")
-    return Terms(
-        shrink=row.shrink,
-        base_wb=Fraction(repr(row.moisture_base_wb or 0.0)),
-        pencil=Fraction(repr(row.pencil_frac or 0.0)),
-        handling=Fraction(repr(row.handling_frac)),
-        dockage_free=Fraction(repr(row.dockage_free_frac)),
-    )

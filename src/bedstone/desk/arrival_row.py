@@ -3,17 +3,21 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from bedstone.desk.checks import MOST_MG
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.errors import Fault
 from bedstone.mill.cells import CODE, CODE_RULE, quoted
 from bedstone.mill.model import Mill
-from bedstone.mill.receiving_tables import CARGO_CLASSES
+from bedstone.mill.receiving_tables import CARGO_CLASSES, Weighbridge
 from bedstone.quantities.masses import shown_mass
 from bedstone.receiving.cargo import Cleaned
 from bedstone.receiving.gate import Outcome, Seen, sane
 from bedstone.receiving.probes import CARRIERS
+from bedstone.receiving.weighing import is_as_shown
 
 __all__ = ["CLEANED", "LOOKS", "Arrival", "TestValue", "arrival_faults", "seen_of"]
+
+MOST_UNITS = 10_000
 
 CLEANED = {"none": Cleaned.NOT, "swept": Cleaned.SWEPT, "washed": Cleaned.WASHED}
 LOOKS: Mapping[str, Mapping[str, tuple[Outcome, str]]] = {
@@ -80,6 +84,8 @@ class Arrival:
     weighbridge: str = ""
     gross_mg: int = 0
     tare_mg: int = 0
+    seller_net_mg: int = 0  # net on the seller's own ticket, 0 where it names none
+    units: int = 0  # totes or bags, 0 where it came loose
 
 
 def arrival_faults(mill: Mill, row: Arrival) -> tuple[Fault, ...]:
@@ -87,6 +93,7 @@ def arrival_faults(mill: Mill, row: Arrival) -> tuple[Fault, ...]:
     return (
         *_head_faults(mill, row),
         *_carrier_faults(row),
+        *_count_faults(mill, row),
         *_test_faults(row),
         *_weight_faults(mill, row),
     )
@@ -126,6 +133,24 @@ def _carrier_faults(row: Arrival) -> list[Fault]:
     return faults
 
 
+def _count_faults(mill: Mill, row: Arrival) -> list[Fault]:
+    faults = []
+    if not 0 <= row.units <= MOST_UNITS:
+        faults.append(
+            Fault(column="totes or bags", found=f"{row.units}", allowed=f"0 to {MOST_UNITS}")
+        )
+    if not 0 <= row.seller_net_mg <= MOST_MG:
+        units = mill.settings.units
+        faults.append(
+            Fault(
+                column="net on the seller's ticket",
+                found=shown_mass(row.seller_net_mg, units=units),
+                allowed=f"0 to {shown_mass(MOST_MG, units=units)}",
+            )
+        )
+    return faults
+
+
 def _test_faults(row: Arrival) -> list[Fault]:
     return [
         Fault(
@@ -150,7 +175,7 @@ def _weight_faults(mill: Mill, row: Arrival) -> list[Fault]:
                       do="add it to weighbridges.csv")]  # fmt: skip
     most_mg = round(bridge.capacity_kg * MG_IN_KG)
     net_mg = row.gross_mg - row.tare_mg
-    faults = []
+    faults = _finer_faults(row, bridge, units=units)
     if not 0 <= row.gross_mg <= most_mg:
         faults.append(Fault(column="gross", found=shown_mass(row.gross_mg, units=units),
                             allowed=f"at most {shown_mass(most_mg, units=units)}"))  # fmt: skip
@@ -176,6 +201,24 @@ def _weight_faults(mill: Mill, row: Arrival) -> list[Fault]:
     return faults
 
 
+def _finer_faults(row: Arrival, bridge: Weighbridge, *, units: str) -> list[Fault]:
+    """Masses that a scale of this division cannot have shown."""
+    division_mg = bridge.division_kg * MG_IN_KG
+    shown = shown_mass(round(division_mg), units=units)
+    return [
+        Fault(
+            column=name,
+            found=shown_mass(mass_mg, units=units),
+            allowed=f"whole divisions of {shown}, as {bridge.name or bridge.weighbridge} shows them",
+            do="read the scale again; if it shows finer, correct its division in weighbridges.csv",
+        )
+        for name, mass_mg in (("gross", row.gross_mg), ("tare", row.tare_mg))
+        if not is_as_shown(mass_mg, division_mg)
+    ]
+
+
 def seen_of(row: TestValue) -> Seen:
     """A typed result as the station judges it."""
-    return Seen(test=row.test, value=row.value, unit=row.unit, readings=row.readings)
+    return Seen(
+        test=row.test, value=row.value, unit=row.unit, readings=row.readings, method=row.method
+    )

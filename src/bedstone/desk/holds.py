@@ -11,7 +11,7 @@ from bedstone.errors import BadInput, Refused
 from bedstone.ledger.model import Fact, Json, Recorded
 from bedstone.mill.plan import Verdict
 
-__all__ = ["held_lots", "hold_lots", "refuse_held", "release_lots"]
+__all__ = ["HELD", "RELEASED", "held_lots", "hold_lots", "refuse_held", "release_lots"]
 
 HELD = "quality.held/1"
 RELEASED = "quality.released/1"

@@ -33,6 +33,9 @@ ACTS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "shipping": ("manager", "sacker", "shipping"),
         "bin": ("manager", "receiver"),
         "arrival": ("manager", "receiver"),
+        "under hold": ("manager", "laboratory"),
+        "settle": ("manager", "receiver"),
+        "sample": ("manager", "laboratory", "receiver"),
         "hold": ("manager", "laboratory"),
         "assay": ("manager", "laboratory", "nutritionist", "receiver"),
         "readings": ("manager", "laboratory", "batch operator", "pellet operator", "sacker"),
@@ -59,6 +62,9 @@ WORDS: Final[Mapping[str, str]] = MappingProxyType(
         "formula use": "put a formula in use or withdraw one",
         "batch": "record batches",
         "arrival": "take loads in or turn them away",
+        "under hold": "decide that a load is unloaded under hold, or sent back",
+        "settle": "settle loads",
+        "sample": "throw retained samples away",
         "drug check": "confirm a drug as the second person",
     }
 )

@@ -106,6 +106,10 @@ class Specification:
     reject_below: float | None = column("turned away below this", default=None)
     reject_above: float | None = column("turned away above this", default=None)
     at_gate: bool = column("must be known before the load is let in", default=True)
+    waits: bool = column(
+        "not known at the gate, the load may only be unloaded under hold until it is",
+        default=False,
+    )
     method: str = column("quick method in use", default="", example="moisture meter")
     repeatability_sd: float | None = column(
         "standard deviation of one result, sampling included; empty: not known",

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 
 from bedstone.receiving.operating import odds_beyond
@@ -54,6 +54,20 @@ class Wanted:
     error_sd: float | None
     risk_max_frac: float
     source: str
+    waits: bool = False  # not known at the gate, the load may wait for it in a bin, on hold
+    method: str = ""
+
+    @property
+    def words(self) -> str:
+        """The limits in words."""
+        pairs = (
+            ("at least", self.minimum),
+            ("at most", self.maximum),
+            ("turned away below", self.reject_below),
+            ("turned away above", self.reject_above),
+        )
+        said = [f"{name} {value:g}" for name, value in pairs if value is not None]
+        return f"{', '.join(said)} {self.unit}" if said else "no limit"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,12 +83,20 @@ class Seen:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
-    """One test judged: outcome, why, and the odds that the load really lies beyond the limit."""
+    """One test judged: outcome, why, and the odds that the load really lies beyond the limit.
+
+    ``may_wait``: what holds it is a result that the load may wait for in a bin, on hold.
+    """
 
     test: str
     outcome: Outcome
     why: str
     odds_beyond: float | None = None
+    may_wait: bool = False
+    limits: str = ""
+    method: str = ""
+    error_sd: float | None = None
+    source: str = ""
 
 
 def sane(seen: Seen) -> str:
@@ -104,10 +126,30 @@ def judge_test(limits: Wanted, seen: Seen | None, *, priced: bool) -> Judged:
     judged : Judged
         Outcome with its reason.
     """
+    found = _judged(limits, seen, priced=priced)
+    return replace(
+        found,
+        limits=limits.words,
+        method=(seen.method if seen else "") or limits.method,
+        error_sd=limits.error_sd,
+        source=limits.source,
+    )
+
+
+def _judged(limits: Wanted, seen: Seen | None, *, priced: bool) -> Judged:
     if seen is None:
-        outcome = Outcome.HOLD if limits.at_gate else Outcome.TAKE
-        words = "not tested yet" + (": it stays at the gate" if limits.at_gate else "")
-        return Judged(test=limits.test, outcome=outcome, why=f"{limits.test} {words}")
+        waits = limits.waits and not limits.at_gate
+        outcome = Outcome.HOLD if limits.at_gate or waits else Outcome.TAKE
+        words = "not tested yet" + (
+            ": it stays at the gate"
+            if limits.at_gate
+            else ": until it is known the load may be unloaded under hold only"
+            if waits
+            else ""
+        )
+        return Judged(
+            test=limits.test, outcome=outcome, why=f"{limits.test} {words}", may_wait=waits
+        )
     sd = (limits.error_sd or 0.0) / math.sqrt(seen.readings)
     found = f"{limits.test} {seen.value:g} {limits.unit}"
     for edge, upper in ((limits.reject_below, False), (limits.reject_above, True)):
@@ -119,6 +161,9 @@ def judge_test(limits: Wanted, seen: Seen | None, *, priced: bool) -> Judged:
                 why=f"{found} is {side} {edge:g}, where it is turned away",
                 odds_beyond=odds_beyond(seen.value, limit=edge, error_sd=sd, upper=upper),
             )
+    if limits.minimum is None and limits.maximum is None:
+        within = "" if limits.words != "no limit" else ", written down: no limit is set for it"
+        return Judged(test=limits.test, outcome=Outcome.TAKE, why=f"{found}{within}")
     sides = [
         _side(limits, seen.value, edge, sd, upper=upper, priced=priced)
         for edge, upper in ((limits.minimum, False), (limits.maximum, True))
@@ -150,7 +195,13 @@ def _side(
             f"{found} is too close to {named}: odds of {odds:.0%} that it really lies outside; "
             "test again or send a sample away"
         )
-    return Judged(test=limits.test, outcome=outcome, why=why, odds_beyond=odds)
+    return Judged(
+        test=limits.test,
+        outcome=outcome,
+        why=why,
+        odds_beyond=odds,
+        may_wait=outcome is Outcome.HOLD,
+    )
 
 
 def worst_of(judged: Sequence[Judged]) -> Outcome:

@@ -2,8 +2,9 @@
 
 import math
 from functools import cache
+from statistics import NormalDist
 
-__all__ = ["accepts_count", "accepts_mean", "odds_beyond"]
+__all__ = ["accepts_count", "accepts_mean", "cut_of", "odds_beyond"]
 
 
 @cache
@@ -104,6 +105,38 @@ def accepts_mean(true: float, *, limit: float, error_sd: float, upper: bool = Tr
     if error_sd == 0:
         return 1.0 if room >= 0 else 0.0
     return 0.5 * math.erfc(-room / error_sd / math.sqrt(2))
+
+
+def cut_of(limit: float, *, error_sd: float, risk_max_frac: float, upper: bool = True) -> float:
+    """The result from which a load is held, so that what is let in carries no more than a risk.
+
+    Parameters
+    ----------
+    limit : float
+        The limit, in the unit of the test.
+    error_sd : float
+        Standard deviation of the result, in the same unit.
+    risk_max_frac : float
+        Most odds of really lying beyond with which a result still passes. [0 to 1]
+    upper : bool
+        Whether the limit is a most; a least otherwise.
+
+    Returns
+    -------
+    cut : float
+        The limit itself at even odds, inside it below them.
+
+    Examples
+    --------
+    >>> round(cut_of(20.0, error_sd=3.0, risk_max_frac=0.1), 2)
+    16.16
+
+    Sources
+    -------
+    [1] As :func:`odds_beyond`, solved for the result.
+    """
+    inside = -NormalDist().inv_cdf(risk_max_frac) * error_sd
+    return limit - inside if upper else limit + inside
 
 
 def odds_beyond(seen: float, *, limit: float, error_sd: float, upper: bool = True) -> float:

@@ -1,7 +1,6 @@
 """What a load is paid: shrink to a base moisture, handling, dockage, steps of the price, money.
 
-Reckoned in fractions; mass is rounded once, to the milligram, and money once, to the hundredth of a
-cent. A published factor such as 1.183 is itself rounded: multiplying by it gives another answer.
+Reckoned in fractions; mass is rounded once, to the milligram, and money once, to the whole cent. A published factor such as 1.183 is itself rounded: multiplying by it gives another answer.
 """
 
 from collections.abc import Iterable
@@ -12,6 +11,7 @@ __all__ = ["Settlement", "Terms", "settle", "shrink_factor"]
 
 MG_T = 1_000_000_000
 CENTS100_USD = 10_000
+CENTS100_CENT = 100
 POINTS = 100
 
 
@@ -28,7 +28,9 @@ class Terms:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settlement:
-    """Masses taken off, mass paid, price and money. Masses whole mg, money whole 0.0001 USD."""
+    """Masses taken off, mass paid, price and money. Masses whole mg, prices whole 0.0001 USD a tonne,
+    money whole cents.
+    """
 
     net_mg: int
     dockage_mg: int
@@ -37,7 +39,17 @@ class Settlement:
     paid_mg: int
     price_cents100_t: int
     steps: tuple[tuple[str, int], ...]  # test and what it adds to the price, 0.0001 USD a tonne
-    money_cents100: int
+    money_cents: int
+
+    @property
+    def left_mg(self) -> int:
+        """What is left once the dockage is off, from which water and handling are reckoned. [mg]"""
+        return self.net_mg - self.dockage_mg
+
+    @property
+    def full_price_cents100_t(self) -> int:
+        """The price with its steps, 0.0001 USD a tonne."""
+        return self.price_cents100_t + sum(adjust for _, adjust in self.steps)
 
 
 def _nearest(value: Fraction) -> int:
@@ -139,11 +151,11 @@ def settle(
     }[terms.shrink]
     water, handling = left * above * per_part, left * terms.handling
     paid_mg = _nearest(left - water - handling)
-    if paid_mg <= 0:
-        msg = "more is taken off than there is"
-        raise ValueError(msg)
     used = tuple(steps)
     price = price_cents100_t + sum(adjust for _, adjust in used)
+    if paid_mg <= 0 or price < 0:
+        msg = "more is taken off than there is"
+        raise ValueError(msg)
     return Settlement(
         net_mg=net_mg,
         dockage_mg=_nearest(docked),
@@ -152,5 +164,5 @@ def settle(
         paid_mg=paid_mg,
         price_cents100_t=price_cents100_t,
         steps=used,
-        money_cents100=_nearest(Fraction(paid_mg * price, MG_T)),
+        money_cents=_nearest(Fraction(paid_mg * price, MG_T * CENTS100_CENT)),
     )

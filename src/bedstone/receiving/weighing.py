@@ -3,11 +3,13 @@
 import math
 from dataclasses import dataclass
 
-__all__ = ["Weighed", "bridge_tolerance_mg", "net_weight"]
+__all__ = ["Weighed", "bridge_tolerance_mg", "is_as_shown", "least_load_mg", "net_weight"]
 
 STEP_L = 500
 CLASS_III_STEPS = ((500, 1), (2000, 2), (4000, 3))
 CLASS_III_LAST = 5
+LEAST_DIVISIONS = {"III L": 50, "III": 20}
+OFF_FRAC = 0.01
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +67,67 @@ def bridge_tolerance_mg(load_mg: int, division_mg: int, *, scale_class: str) -> 
         return steps * division_mg
     msg = f"no class {scale_class!r}"
     raise ValueError(msg)
+
+
+def least_load_mg(division_mg: int, *, scale_class: str) -> int:
+    """Least load that a scale should weigh: below it a division is too large a part.
+
+    Parameters
+    ----------
+    division_mg : int
+        Scale division. [mg]
+    scale_class : str
+        "III L" or "III".
+
+    Returns
+    -------
+    least_mg : int
+        Mass. [mg]
+
+    Raises
+    ------
+    ValueError
+        If the class is unknown.
+
+    Examples
+    --------
+    A truck scale that shows every 20 lb should not weigh less than 1,000 lb (counted in lb):
+
+    >>> least_load_mg(20, scale_class="III L")
+    1000
+
+    Sources
+    -------
+    [1] NIST Handbook 44, section 2.20, Table 8, recommended minimum load: 50 divisions for class
+        III L, 20 for class III; from memory.
+    """
+    if scale_class not in LEAST_DIVISIONS:
+        msg = f"no class {scale_class!r}"
+        raise ValueError(msg)
+    return LEAST_DIVISIONS[scale_class] * division_mg
+
+
+def is_as_shown(mass_mg: int, division_mg: float) -> bool:
+    """Whether a scale of this division can have shown a mass: a whole number of divisions.
+
+    Parameters
+    ----------
+    mass_mg : int
+        What was read. [mg]
+    division_mg : float
+        Scale division, as exact as it is known. [mg]
+
+    Returns
+    -------
+    is_shown : bool
+        True within a hundredth of a division.
+
+    Sources
+    -------
+    [1] A digital indication goes up by the division d: NIST Handbook 44, section 2.20, S.1.2 (from
+        memory of its number).
+    """
+    return abs(mass_mg - round(mass_mg / division_mg) * division_mg) <= OFF_FRAC * division_mg
 
 
 def net_weight(gross_mg: int, tare_mg: int, *, division_mg: int, scale_class: str) -> Weighed:

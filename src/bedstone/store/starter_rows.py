@@ -172,8 +172,8 @@ cargo,ingredient,loads_back,verdict,why,source
 building material,,1,wash,grit wears the machines and hurts animals,mill policy
 """,
     "specifications": """\
-ingredient,test,unit,minimum,maximum,reject_below,reject_above,at_gate,method,repeatability_sd,risk_max_pct,source
-BARLEY,moisture,%,,14,,16,yes,moisture meter,0.3,50,mill policy
+ingredient,test,unit,minimum,maximum,reject_below,reject_above,at_gate,waits,method,repeatability_sd,risk_max_pct,source
+BARLEY,moisture,%,,14,,16,yes,no,moisture meter,0.3,50,mill policy
 """,
     "receiving_terms": """\
 ingredient,supplier,shrink,moisture_base_pct_wb,pencil_pct,handling_pct,dockage_free_pct,sample_shelf,sample_days,source

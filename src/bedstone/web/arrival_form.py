@@ -1,37 +1,56 @@
 """What is typed step by step about a load at the gate, as one arrival."""
 
+import math
 from collections.abc import Mapping
 
 from babel.numbers import NumberFormatError, parse_decimal
 
 from bedstone.desk.arrival_row import LOOKS, Arrival, TestValue
+from bedstone.desk.arrival_tests import tests_of
 from bedstone.errors import BadInput
-from bedstone.mill.model import Mill, Specification
-from bedstone.receiving.toxins import TOXINS
+from bedstone.mill.model import Mill
 from bedstone.web.show import Show
-from bedstone.web.typed import typed_mass
+from bedstone.web.typed import typed_count, typed_mass
 
-__all__ = ["FIELDS", "STEPS", "arrival_of", "tests_asked"]
+__all__ = ["FIELDS", "STEPS", "arrival_of"]
 
 STEPS = ("Load", "Carrier", "Sample", "Weight", "Answer")
 FIELDS: Mapping[int, tuple[str, ...]] = {
-    1: ("firm", "ingredient", "ticket", "lot", "carrier_kind", "carrier", "vehicle"),
+    1: ("firm", "ingredient", "ticket", "lot", "carrier_kind", "units", "carrier", "vehicle"),
     2: ("cargo1", "cargo2", "cargo3", "cleaned", "wash_ticket", "seals", "papers"),
     3: ("odour", "insects", "foreign"),  # and test:NAME
-    4: ("weighbridge", "gross", "tare"),
+    4: ("weighbridge", "gross", "tare", "seller_net"),
 }
 """What each step asks; every other field is carried along unseen."""
 LONGEST = 12
+MOST_READINGS = 20
 
 
-def tests_asked(mill: Mill, ingredient: str) -> tuple[tuple[str, str, Specification | None], ...]:
-    """Tests of an ingredient with their units: what its specification names, then toxins."""
-    specs = [row for row in mill.specifications if row.ingredient == ingredient]
-    named = {row.test.lower() for row in specs}
-    found: list[tuple[str, str, Specification | None]] = [
-        (row.test, row.unit, row) for row in sorted(specs, key=lambda row: not row.at_gate)
-    ]
-    found += [(toxin, unit, None) for toxin, unit in TOXINS.items() if toxin not in named]
+def _readings(text: str, what: str) -> tuple[float, int]:
+    """Mean and number of the readings of one test, typed with spaces between."""
+    parts = text.split()[: MOST_READINGS + 1]
+    if len(parts) > MOST_READINGS:
+        raise BadInput(f"Too many readings of {what}.", allowed=f"up to {MOST_READINGS}")
+    values = [_number(part, what) for part in parts]
+    return math.fsum(values) / len(values), len(values)
+
+
+def _tests(mill: Mill, ingredient: str, typed: Mapping[str, str]) -> tuple[TestValue, ...]:
+    """The results that were typed, with the method that is in use."""
+    found = []
+    for wanted in tests_of(mill, ingredient):
+        said = typed.get(f"test:{wanted.test}", "").strip()
+        if said:
+            value, readings = _readings(said, wanted.test)
+            found.append(
+                TestValue(
+                    test=wanted.test,
+                    value=value,
+                    unit=wanted.unit,
+                    readings=readings,
+                    method=wanted.method,
+                )
+            )
     return tuple(found)
 
 
@@ -59,19 +78,9 @@ def arrival_of(mill: Mill, typed: Mapping[str, str]) -> Arrival:
 
     show = Show.of(mill)
     ingredient = text("ingredient")
-    tests = tuple(
-        TestValue(
-            test=test,
-            value=_number(text(f"test:{test}"), test),
-            unit=unit,
-            method=spec.method if spec else "",
-        )
-        for test, unit, spec in tests_asked(mill, ingredient)
-        if text(f"test:{test}")
-    )
     masses = {
         name: typed_mass(text(name), show).mass_mg if text(name) else 0
-        for name in ("gross", "tare")
+        for name in ("gross", "tare", "seller_net")
     }
     cargoes = tuple(text(f"cargo{back}") or "unknown" for back in (1, 2, 3))
     return Arrival(
@@ -85,9 +94,11 @@ def arrival_of(mill: Mill, typed: Mapping[str, str]) -> Arrival:
         cargoes=cargoes,
         cleaned=text("cleaned") or "none",
         wash_ticket=text("wash_ticket"),
-        tests=tests,
+        tests=_tests(mill, ingredient, typed),
         weighbridge=text("weighbridge"),
         gross_mg=masses["gross"],
         tare_mg=masses["tare"],
+        seller_net_mg=masses["seller_net"],
+        units=typed_count(text("units"), what="number of totes or bags") if text("units") else 0,
         **{name: text(name) for name in LOOKS},
     )

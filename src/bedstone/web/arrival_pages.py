@@ -6,31 +6,25 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from bedstone.desk.arrival import Gate, judge_arrival
-from bedstone.desk.arrival_acts import (
-    ArrivalOnRecord,
-    arrivals,
-    find_arrival,
-    paid_for,
-    take_in,
-    turn_away,
-)
+from bedstone.desk.arrival_acts import take_in, turn_away
 from bedstone.desk.arrival_row import LOOKS, Arrival
+from bedstone.desk.arrival_tests import is_toxin, tests_of
 from bedstone.desk.bin_choice import BinChoice, rank_bins
+from bedstone.desk.settlements import paid_for
 from bedstone.errors import BadInput, BedstoneError
 from bedstone.mill.model import Mill
 from bedstone.mill.receiving_tables import CARGO_CLASSES
 from bedstone.papers.probe_picture import curve_svg, probes_svg
-from bedstone.papers.receiving_papers import PAPERS, receiving_paper
 from bedstone.receiving.gate import Outcome
-from bedstone.receiving.probes import CARRIERS, probe_plan
+from bedstone.receiving.operating import accepts_count
+from bedstone.receiving.probes import CARRIERS, ProbePlan, probe_plan
 from bedstone.receiving.settlement import Settlement
-from bedstone.web.arrival_form import FIELDS, STEPS, arrival_of, tests_asked
-from bedstone.web.guard import SignedIn
-from bedstone.web.paper_pages import pdf
+from bedstone.web.arrival_form import FIELDS, STEPS, arrival_of
+from bedstone.web.guard import Posted, SignedIn
 from bedstone.web.roles import needs
 from bedstone.web.site import Site, site_of
 
-__all__ = ["router"]
+__all__ = ["ANSWERS", "router"]
 
 router = APIRouter(include_in_schema=False)
 ANSWERS = {
@@ -40,7 +34,7 @@ ANSWERS = {
     Outcome.REJECT: ("stop", "Turn it away"),
 }
 LONGEST = 500
-MOST_SHOWN = 100
+BAD_PARTS = (0.05, 0.1, 0.25)
 
 
 def typed_of(fields: Mapping[str, str]) -> dict[str, str]:
@@ -51,40 +45,6 @@ def typed_of(fields: Mapping[str, str]) -> dict[str, str]:
         for name, value in fields.items()
         if (name in known or name.startswith("test:")) and value.strip()
     }
-
-
-@router.get("/arrivals")
-def all_arrivals(request: Request) -> Response:
-    """Loads judged at the gate, newest first."""
-    site = site_of(request)
-    rows = arrivals(site.record)[::-1][:MOST_SHOWN]
-    return site.page(request, "arrivals.html", rows=rows, answers=ANSWERS, today=site.today())
-
-
-@router.get("/arrivals/{ticket}")
-def one_arrival(request: Request, ticket: str) -> Response:
-    """A load with what was found, and its papers."""
-    site = site_of(request)
-    row = find_arrival(site.record, ticket)
-    return site.page(
-        request, "arrival_done.html", row=row, answers=ANSWERS, papers=papers_of(row),
-        today=site.today(),
-    )  # fmt: skip
-
-
-def papers_of(row: ArrivalOnRecord) -> tuple[tuple[str, str], ...]:
-    """The papers that a load has: what it was taken in by, or why it was turned away."""
-    return tuple(
-        (name, words) for name, (words, taken) in PAPERS.items() if taken is bool(row.into)
-    )
-
-
-@router.get("/arrivals/{ticket}/{paper}.pdf")
-def paper(request: Request, ticket: str, paper: str) -> Response:
-    """A paper of a load."""
-    site = site_of(request)
-    row = find_arrival(site.record, ticket)
-    return pdf(receiving_paper(site.record, row, paper), f"{paper}-{ticket}")
 
 
 @router.get("/arrival")
@@ -120,8 +80,10 @@ def step_page(
         typed=typed,
         carried={name: value for name, value in typed.items() if name not in shown},
         **choices_of(mill),
-        tests=tests_asked(mill, typed.get("ingredient", "")),
-        plan=probe_plan(typed["carrier_kind"]) if typed.get("carrier_kind") in CARRIERS else None,
+        tests=tests_of(mill, typed.get("ingredient", "")),
+        is_toxin=is_toxin,
+        plan=plan_of(typed, row),
+        missed=missed_of(typed, row),
         probes_svg=probes_svg,
         gate=gate,
         row=row,
@@ -129,6 +91,26 @@ def step_page(
         last=last,
         today=site.today(),
     )
+
+
+def plan_of(typed: Mapping[str, str], row: Arrival | None) -> ProbePlan | None:
+    """Where to probe the carrier that was typed."""
+    kind = typed.get("carrier_kind")
+    units = row.units if row is not None and row.units else None
+    return probe_plan(kind, units=units) if kind in CARRIERS else None
+
+
+def missed_of(typed: Mapping[str, str], row: Arrival | None) -> list[tuple[int, float]]:
+    """Of totes or bags: how many may be bad, and the odds that none of those is opened."""
+    plan = plan_of(typed, row)
+    if plan is None or plan.carrier != "tote" or row is None or not row.units:
+        return []
+    opened = len(plan.points)
+    counts = sorted({max(1, round(part * row.units)) for part in BAD_PARTS})
+    return [
+        (bad, accepts_count(sample=opened, allowed=0, bad_frac=bad / row.units, lot=row.units))
+        for bad in counts
+    ]
 
 
 def choices_of(mill: Mill) -> dict[str, object]:
@@ -167,9 +149,9 @@ def answer_of(site: Site, row: Arrival, gate: Gate) -> dict[str, object]:
         except BedstoneError as error:
             unpaid = str(error)
     curves = [
-        (spec, curve_svg(spec))
-        for _, _, spec in tests_asked(mill, row.ingredient)
-        if spec is not None and spec.repeatability_sd and spec.maximum is not None
+        (wanted, picture)
+        for wanted in tests_of(mill, row.ingredient)
+        if (picture := curve_svg(wanted))
     ]
     return {"bins": bins, "paid": paid, "unpaid": unpaid, "curves": curves}
 
@@ -180,15 +162,32 @@ def take(request: Request, posted: SignedIn) -> Response:
     site = site_of(request)
     typed = typed_of(posted.fields)
     try:
-        needs(posted.person, "arrival")
+        needs(posted.person, "under hold" if posted.text("act") == "hold" else "arrival")
         row = arrival_of(site.mill(), typed)
         into = posted.text("into")
         if not into:
             raise BadInput("Choose the bin.", seen="none", allowed="one of the bins below")
-        take_in(site.record, row, into=into, by=posted.person.person, at=posted.at)
+        take_in(
+            site.record,
+            row,
+            into=into,
+            by=posted.person.person,
+            at=posted.at,
+            under_hold=under_hold(posted),
+        )
     except BedstoneError as error:
         return step_page(request, len(STEPS), typed, fault=error)
     return RedirectResponse(f"/arrivals/{row.ticket}", status_code=303)
+
+
+def under_hold(posted: Posted) -> str:
+    """Why a load is unloaded under hold; nothing where it is simply taken in."""
+    if posted.text("act") != "hold":
+        return ""
+    why = posted.text("hold_why")
+    if not why:
+        raise BadInput("Say what it waits for.", seen="nothing", allowed="a few words")
+    return why
 
 
 @router.post("/arrival/refuse")

@@ -5,13 +5,19 @@ from dataclasses import replace
 import pytest
 
 from bedstone.desk.arrival import judge_arrival
-from bedstone.desk.arrival_acts import arrivals, find_arrival, paid_for, take_in, turn_away
+from bedstone.desk.arrival_acts import arrivals, find_arrival, take_in, turn_away
 from bedstone.desk.arrival_row import Arrival, TestValue
 from bedstone.desk.assays import assays_of_lot
 from bedstone.desk.bin_choice import rank_bins
 from bedstone.desk.checks import place_mg
+from bedstone.desk.held_stock import without_held
+from bedstone.desk.holds import release_lots
+from bedstone.desk.retained_samples import discard_sample, retained_samples
+from bedstone.desk.settlements import paid_for, settle_load, settlements
 from bedstone.desk.tables import current_mill
+from bedstone.desk.under_hold import send_back, waiting_loads
 from bedstone.errors import BadInput, Refused, Unknown
+from bedstone.ledger.reversal import reversal_of
 from bedstone.receiving.gate import Outcome
 from fakes.loads import CORN_LOAD, NOON, a_quillback, pounds
 
@@ -123,7 +129,7 @@ def test_a_wet_load_is_priced_down_and_shrunk():
     paid = paid_for(mill, wet, net_mg=gate.weighed.net_mg, at=NOON)
     net_lb, price_ton = 48_000, 158 - 2  # harrow's contract K-2207 less the step
     paid_lb = net_lb * (1 - 0.005 / 0.845 - 0.005)
-    assert paid.money_cents100 == pytest.approx(paid_lb / 2000 * price_ton * 10_000, rel=1e-6)
+    assert paid.money_cents == round(paid_lb / 2000 * price_ton * 100)
 
 
 def test_a_load_turned_away_is_on_record_with_its_reasons():
@@ -150,3 +156,95 @@ def test_only_who_may_takes_loads_in():
         take_in(record, CORN_LOAD, into="B02", by="tomas", at=NOON)
     with pytest.raises(Unknown, match="T1"):
         find_arrival(record, "T1")
+
+
+def test_a_settlement_is_corrected_by_another_and_neither_is_lost():
+    """The second names the first and why; without a why it is refused, as is a load turned away."""
+    record = a_quillback()
+    take_in(record, _with_test("moisture", 16.0, "%"), into="B01", by="tomas", at=NOON)
+    first = settle_load(record, "T900", by="tomas", at=NOON)
+    with pytest.raises(BadInput, match="settled already"):
+        settle_load(record, "T900", by="tomas", at=NOON)
+    settle_load(record, "T900", by="dell", at=NOON, moisture_pct=15.8, why="oven says 15.8")
+    before, last = settlements(record)["T900"]
+    assert last.settled.corrects == first.position == before.position
+    assert (before.settled.moisture_pct, last.settled.moisture_pct) == (16.0, 15.8)
+    assert last.settled.money_cents > before.settled.money_cents
+    assert last.settled.base_pct == 15.5
+    with pytest.raises(Refused, match="may not settle loads"):
+        settle_load(record, "T900", by="mara", at=NOON, why="x")
+
+
+def test_a_load_lacking_a_test_of_the_gate_is_not_unloaded_even_under_hold():
+    """Under hold means waiting for a result from elsewhere, not for one of the gate or a look."""
+    record = a_quillback()
+    for bad in (replace(CORN_LOAD, tests=()), replace(CORN_LOAD, seals="")):
+        with pytest.raises(Refused, match="stays at the gate"):
+            take_in(record, bad, into="B01", by="dell", at=NOON, under_hold="a result")
+    with pytest.raises(Refused, match="Nothing holds this load"):
+        take_in(record, CORN_LOAD, into="B01", by="dell", at=NOON, under_hold="a result")
+
+
+def test_a_load_on_hold_is_not_drawn_from_until_it_is_released():
+    """A result too close to its limit: unloaded under hold, its bin counts as empty for plans."""
+    record = a_quillback()
+    close = _with_test("aflatoxin", 18.0, "ug/kg")
+    assert judge_arrival(current_mill(record), close).may_wait_in_bin
+    take_in(record, close, into="B01", by="dell", at=NOON, under_hold="a second strip")
+    stock = {(row.place, row.material): row.mass_mg for row in record.stock()}
+    assert without_held(record, stock)["B01", "CORN"] == 0
+    (waiting,) = waiting_loads(record)
+    assert "a second strip" in waiting.why
+    release_lots(record, ("L-900",), why="second strip 9 ppb", by="rosa", at=NOON)
+    assert without_held(record, stock)["B01", "CORN"] > 0
+    assert not waiting_loads(record)
+
+
+def test_what_is_sent_back_leaves_the_bin_as_its_lot():
+    """Alone in its bin it is that lot that leaves; twice it cannot."""
+    record = a_quillback()
+    close = _with_test("aflatoxin", 18.0, "ug/kg")
+    take_in(record, close, into="B01", by="dell", at=NOON, under_hold="a second strip")
+    item = send_back(record, "T900", mass_mg=pounds(48_000), why="90 ppb", by="rosa", at=NOON)
+    assert [move.lot for move in item.fact.movements] == ["L-900"]
+    assert place_mg(record, "B01").get("CORN", 0) == 0
+    with pytest.raises(Refused, match="sent back already"):
+        send_back(record, "T900", mass_mg=1, why="again", by="rosa", at=NOON)
+
+
+def test_a_retained_sample_goes_on_its_day_or_with_a_reason():
+    """Before its day it asks why; afterwards it goes once."""
+    record = a_quillback()
+    take_in(record, CORN_LOAD, into="B01", by="tomas", at=NOON)
+    (sample,) = retained_samples(record, today=NOON.date())
+    assert (sample.shelf, str(sample.keep_until)) == ("shelf 3", "2027-05-24")
+    with pytest.raises(BadInput, match="kept until 2027-05-24"):
+        discard_sample(record, "T900", why="", by="tomas", at=NOON)
+    discard_sample(record, "T900", why="jar broken", by="tomas", at=NOON)
+    assert retained_samples(record, today=NOON.date()) == ()
+    with pytest.raises(Refused, match="kept any more"):
+        discard_sample(record, "T900", why="jar broken", by="tomas", at=NOON)
+
+
+def test_a_load_taken_back_in_the_journal_is_no_arrival_any_more():
+    """Its ticket may be used again."""
+    record = a_quillback()
+    take_in(record, CORN_LOAD, into="B01", by="tomas", at=NOON)
+    (item,) = record.facts(kinds=("receiving.load_accepted/1",))
+    record.append(reversal_of(item, by="dell", why="wrong bin"), recorded_at=NOON)
+    assert arrivals(record) == ()
+
+
+def test_density_and_warmth_are_judged_without_a_specification():
+    """Soybean hulls far from their density or hot are held, whatever specifications.csv says."""
+    mill = current_mill(a_quillback())
+    hulls = replace(CORN_LOAD, ingredient="SOYHULL", firm="elevatorrow")
+
+    def outcome(test: str, value: float, unit: str) -> Outcome:
+        tests = (TestValue(test=test, value=value, unit=unit),)
+        return judge_arrival(mill, replace(hulls, tests=tests)).outcome
+
+    assert outcome("temperature", 70.0, "F") is Outcome.TAKE
+    assert outcome("temperature", 120.0, "F") is Outcome.HOLD
+    assert outcome("bulk density", 28.0, "lb/ft3") is Outcome.TAKE
+    assert outcome("bulk density", 12.0, "lb/ft3") is Outcome.HOLD

@@ -61,7 +61,7 @@ async def timed(
 async def measure(client: httpx.AsyncClient, asks: int) -> None:
     """Ask and print."""
     chance = random.Random(7)
-    first, dragged = [], []
+    first, dragged, why = [], [], []
     for product in PRODUCTS:
         page, span = await timed(client, f"/formulas/{product}", {"from": "bins"})
         first.append(span)
@@ -70,10 +70,15 @@ async def measure(client: httpx.AsyncClient, asks: int) -> None:
             name, low, high, value = chance.choice(sliders)
             near = float(value) + chance.uniform(-0.1, 0.1) * (float(high) - float(low))
             query = {"from": "bins", name: f"{near:.4f}"}
-            _, span = await timed(client, f"/formulas/{product}/answer", query)
+            text, span = await timed(client, f"/formulas/{product}/answer", query)
             dragged.append(span)
+            if "data-why" in text:
+                _, span = await timed(client, f"/formulas/{product}/answer", query | {"why": "yes"})
+                why.append(span)
     said("first look at a product", first)
     said("a price or limit dragged", dragged)
+    if why:
+        said("what contradicts what, asked for when the slider rests", why)
 
 
 async def main() -> None:

@@ -117,10 +117,17 @@ def test_sliders_left_alone_change_nothing(read: PageMill):
 
 
 def test_where_nothing_fits_the_page_says_what_contradicts_what(read: PageMill):
-    """Protein beyond reach: the demands that contradict each other, and what giving in would cost."""
+    """Protein beyond reach: at once that nothing fits; asked for why, what contradicts what and the cost."""
     query = {"minimum.tag: crude protein": "24"}
-    answer = read.visitor().http.get("/formulas/SHEEP-GR/answer", params=query, headers=PIECE)
+    http = read.visitor().http
+    at_once = http.get("/formulas/SHEEP-GR/answer", params=query, headers=PIECE).text
+    assert "Nothing fits" in at_once
+    assert "data-why" in at_once
+    assert "would do" not in at_once
+    answer = http.get("/formulas/SHEEP-GR/answer", params=query | {"why": "yes"}, headers=PIECE)
     assert "Nothing fits" in answer.text
+    assert "data-why" not in answer.text
+    assert "would do, at $" in http.get("/formulas/SHEEP-GR", params=query).text
     assert "crude protein" in answer.text
     assert "would do, at $" in answer.text
 

@@ -73,7 +73,7 @@ def formulate(record: Record, product: str, choices: Choices) -> Formulated:
     judged_now = judge(record, product, shares, choices) if shares else None
     answer, clash = None, None
     try:
-        answer = least_cost(put.problem)
+        answer = least_cost(put.problem, explained=False)
     except NoAnswer:
         clash = why_not(put.problem)
     rounded, why = (None, "") if answer is None else weighed(mill, put, answer.shares)

@@ -85,8 +85,10 @@ def irreducible(compiled: Compiled, entries: list[Entry]) -> list[Entry]:
     ValueError
         If something fits.
     """
-    # contradictions among expected values are told without odds, and found faster
-    for source in (replace(compiled, cones=()), compiled):
+    # contradictions among expected values are told without odds, those of limits without choices,
+    # and both are found faster
+    free = replace(compiled, at_least={}, count=None)
+    for source in (replace(free, cones=()), free, replace(compiled, cones=()), compiled):
         trial = Trial(source)
         if not trial.fits(entries):
             return _needed(entries, trial.fits)

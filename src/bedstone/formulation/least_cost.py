@@ -6,6 +6,7 @@ from collections.abc import Iterator
 import numpy as np
 import numpy.typing as npt
 
+from bedstone.errors import NoAnswer
 from bedstone.formulation.answers import FormulaAnswer, IngredientAnswer, Side, Way
 from bedstone.formulation.arrays import Compiled, compile_problem
 from bedstone.formulation.conflicts import nothing_fits
@@ -22,20 +23,24 @@ NONE_FRAC = 1e-9
 """A share below this is none: a milligram in a tonne."""
 
 
-def least_cost(problem: FormulaProblem) -> FormulaAnswer:
+def least_cost(problem: FormulaProblem, *, explained: bool = True) -> FormulaAnswer:
     """The formula that costs least and keeps every demand.
+
+    Without ``explained`` it is told at once that nothing fits; ``conflicts.why_not`` then says why.
 
     Raises
     ------
     BadInput
         If the problem cannot be understood; every fault is listed.
     NoAnswer
-        If nothing fits; carries an irreducible set of demands that contradict each other.
+        If nothing fits; explained, with an irreducible set of demands that contradict each other.
     """
     compiled = compile_problem(problem)
     found = optimum(compiled)
-    if found is None:
+    if found is None and explained:
         raise nothing_fits(compiled)
+    if found is None:
+        raise NoAnswer(f"No formula of {problem.product} keeps every demand.")
     return answer_of(compiled, found)
 
 

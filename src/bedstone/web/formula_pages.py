@@ -128,18 +128,24 @@ def answer_piece(request: Request, product: str) -> Response:
     if request.headers.get("hx-request") != "true":
         return RedirectResponse(f"/formulas/{row.product}?{request.url.query}", status_code=303)
     asked = asking(site, product, request.query_params)
-    return site.page(request, "formula_answer.html", product=row, **answered(mill, asked))
+    explained = "why" in request.query_params
+    return site.page(
+        request, "formula_answer.html", product=row, **answered(mill, asked, explained=explained)
+    )
 
 
-def answered(mill: Mill, asked: Asking) -> dict[str, Any]:
-    """The answer to what is asked, with its pictures; or what contradicts what."""
+def answered(mill: Mill, asked: Asking, *, explained: bool = True) -> dict[str, Any]:
+    """The answer to what is asked, with its pictures; or what contradicts what.
+
+    Not ``explained`` it is only said that nothing fits: the page then asks for the reason.
+    """
     answer: FormulaAnswer | None = None
     clash: Clash | None = None
     if asked.changed or asked.base.answer is None:
         try:
-            answer = least_cost(asked.problem)
+            answer = least_cost(asked.problem, explained=False)
         except NoAnswer:
-            clash = why_not(asked.problem)
+            clash = why_not(asked.problem) if explained else None
     else:
         answer = asked.base.answer
     show = Show.of(mill)
@@ -199,7 +205,7 @@ def keep_draft(request: Request, product: str, posted: SignedIn) -> Response:
     try:
         needs(posted.person, "formula draft")
         asked = asking(site, product, posted.fields)
-        answer = answered(mill, asked)["answer"]
+        answer = answered(mill, asked, explained=False)["answer"]
         if answer is None:
             raise Refused(
                 "Nothing fits, so that there is nothing to keep.", do="let a limit give in"

@@ -10,14 +10,31 @@ let again = false;
 
 const query = () => new URLSearchParams(new FormData(form));
 
+async function show(asks, number) {
+  const got = await fetch(`${form.dataset.answer}?${asks}`, { headers: { "HX-Request": "true" } });
+  const text = await got.text();
+  if (number === asked) answer.innerHTML = text;
+}
+
+// Where nothing fits the reason is asked for once the slider rests, so that dragging never waits for it.
+let rest = 0;
+function why(asks, number) {
+  clearTimeout(rest);
+  rest = setTimeout(() => {
+    if (number !== asked) return;
+    asks.set("why", "yes");
+    show(asks, number);
+  }, 150);
+}
+
 async function ask() {
   if (busy) { again = true; return; }
   busy = true;
   const number = ++asked;
   try {
-    const got = await fetch(`${form.dataset.answer}?${query()}`, { headers: { "HX-Request": "true" } });
-    const text = await got.text();
-    if (number === asked) answer.innerHTML = text;
+    const asks = query();
+    await show(asks, number);
+    if (answer.querySelector("[data-why]")) why(asks, number);
   } finally {
     busy = false;
     if (again) { again = false; ask(); }

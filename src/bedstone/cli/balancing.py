@@ -26,7 +26,7 @@ MG_KG = 1e6
 @click.option("--from", "first", metavar="DATE",
               help="First day, YYYY-MM-DD. Default: six days before the last.")  # fmt: skip
 @click.option("--to", "last", metavar="DATE", help="Last day. Default: yesterday.")
-@click.option("--all", "every", is_flag=True, help="Every flow, not only those that were checked.")
+@click.option("--all", "every", is_flag=True, help="Every flow, not only those that were checked or reckoned.")
 @json_option
 @click.pass_obj
 def balance(
@@ -91,7 +91,7 @@ def _print_flows(mill: "Mill", found: "Balance", *, every: bool) -> None:
         right=("Measured", "Agreed", "Plus or minus", "Moved by"),
     )
     for row in found.reconciled.flows:
-        if not every and row.says != "measured and checked":
+        if not every and row.says not in ("measured and checked", "reckoned"):
             continue
         made.add_row(
             row.flow,
@@ -102,6 +102,9 @@ def _print_flows(mill: "Mill", found: "Balance", *, every: bool) -> None:
             row.says,
         )
     print_table(made)
+    unknown = [row.flow for row in found.reconciled.flows if row.says == "cannot be known"]
+    if unknown:
+        click.echo(f"Measured by nothing and reached by no balance: {'; '.join(unknown)}.")
 
 
 def _mass(mill: "Mill", kg: float | None) -> str:

@@ -30,6 +30,7 @@ def _rows(*rows: tuple[str, str, float, float, str]) -> Mapping[str, Quantity]:
 
 QUANTITIES: Final[Mapping[str, Quantity]] = _rows(
     ("mash temperature", "C", -30, 80, "mash as it enters the conditioner"),
+    ("mash flow", "kg/s", 0, 30, "mash into the conditioner, as the feeder shows it"),
     ("conditioner temperature", "C", -30, 130, "mash as it leaves the conditioner"),
     ("steam flow", "kg/s", 0, 5, "steam into the conditioner"),
     ("motor current", "A", 0, 2_000, "main motor of the pellet mill"),
@@ -37,6 +38,7 @@ QUANTITIES: Final[Mapping[str, Quantity]] = _rows(
     ("cooler outlet temperature", "C", -40, 120, "pellets as they leave the cooler"),
     ("cooler outlet moisture", "kg/kg", 0, 1, "moisture of those pellets, wet basis"),
     ("exhaust air temperature", "C", -40, 120, "air as it leaves the cooler"),
+    ("mixer load cells", "kg", 0, 50_000, "mass in the mixer after each addition; run: the batch"),
     ("bag temperature", "C", -40, 120, "feed as it goes into the bag"),
     ("bag moisture", "kg/kg", 0, 1, "moisture of that feed, wet basis"),
     ("bag mass", "kg", 0, 100, "net mass of a bag weighed again"),

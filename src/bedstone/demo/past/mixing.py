@@ -15,6 +15,9 @@ from bedstone.mill.model import Machine, Order, Product
 
 __all__ = ["Job", "MixerLine"]
 
+ON_CELLS = ("MX2",)
+"""The horse side's mixer stands on load cells; the two-ton mixer does not."""
+CELLS_SD_FRAC, CELLS_EVERY = 0.005, dt.timedelta(seconds=4)
 SURGE_BATCHES = 2
 ROOM = 1.02
 QUICK_FRAC = 0.94
@@ -292,7 +295,20 @@ class MixerLine:
             moved=(*(drawn.moved for drawn in draws), Moved(movement=out, true_mg=true_mg)),
             lots=(Lot(lot=batch, kind=LotKind.BATCH, material=material),),
         )
+        if self.mixer.machine in ON_CELLS:
+            self._load_cells(batch, draws)
         return mass_mg, true_mg
+
+    def _load_cells(self, batch: str, draws: list[Drawn]) -> None:
+        """What the mixer's load cells show after each addition."""
+        dice, there_kg = self.floor.dice_for(f"load cells {batch}"), 0.0
+        for number, drawn in enumerate(draws, 1):
+            there_kg += drawn.moved.true_mg / MG_KG * dice.gauss(1, CELLS_SD_FRAC)
+            at = self.at - CELLS_EVERY * (len(draws) - number)
+            shown_kg = round(there_kg, 2)
+            self.after.notebook.write(
+                self.mixer.machine, "mixer load cells", shown_kg, at=at, run=batch
+            )
 
     def _findings(self, batch: str, draws: list[Drawn]) -> Iterable[Json]:
         for number, drawn in enumerate(draws, 1):

@@ -9,8 +9,9 @@ from bedstone.mill.readings import QUANTITIES
 
 __all__ = ["Notebook"]
 
-ROLES = {"bag": "sacker", "tank": "receiver"}
+ROLES = {"bag": "sacker", "tank": "receiver", "mixer": "batch operator"}
 """First word of a quantity to who reads it; else the pellet operator."""
+LOGGED = ("mixer load cells",)
 
 
 @dataclass
@@ -55,7 +56,7 @@ class Notebook:
                 "instrument": instrument,
                 "quantity": quantity,
                 "unit": QUANTITIES[quantity].unit,
-                "how": "typed",
+                "how": "imported" if quantity in LOGGED else "typed",
                 "rows": rows,
             },
         )

@@ -10,7 +10,7 @@ from bedstone.desk.appending import appended
 from bedstone.desk.arrival_acts import ArrivalOnRecord, find_arrival
 from bedstone.desk.arrival_row import Arrival, TestValue, arrival_faults
 from bedstone.desk.folding import folded
-from bedstone.desk.formula_prices import price_of, standing
+from bedstone.desk.formula_prices import standing
 from bedstone.desk.holds import held_lots
 from bedstone.desk.plain_values import row_from_plain, row_plain
 from bedstone.desk.receiving_terms import terms_for
@@ -113,8 +113,8 @@ def paid_for(
     at: dt.datetime,
     price_usd_t: float | None = None,
 ) -> Settlement:
-    """What a load is paid: by its supplier's contract or offer of the day, else the day's price,
-    else by a price that was agreed for it.
+    """What a load is paid: by a price that was agreed for it, else its supplier's contract or offer of
+    the day, else the market's, else the ingredients table's. Another seller's price is not its own.
 
     Raises
     ------
@@ -268,17 +268,15 @@ def _price(
     if agreed_usd_t is not None:
         return agreed_usd_t, "agreed for this load"
     day = at.astimezone(mill.settings.zone).date()
-    offers = [
-        one
-        for one in standing(mill, day)
-        if one.ingredient == row.ingredient and one.supplier == row.firm
-    ]
-    if offers:
-        best = min(offers, key=lambda one: one.price_usd_t)
-        named = f"contract {best.contract}" if best.contract else "the seller's offer"
-        return best.price_usd_t, f"{named}, from {best.from_on}"
-    found = price_of(mill, row.ingredient, on=day)
-    return found.price_usd_t, found.source
+    rows = [one for one in standing(mill, day) if one.ingredient == row.ingredient]
+    own = [one for one in rows if one.supplier == row.firm]
+    market = [one for one in rows if not one.supplier]
+    for found in (own, market):
+        if found:
+            best = min(found, key=lambda one: one.price_usd_t)
+            named = f"contract {best.contract}" if best.contract else "the seller's offer"
+            return best.price_usd_t, f"{named if found is own else 'market'}, from {best.from_on}"
+    return mill.ingredient_by_code[row.ingredient].price_usd_t, "ingredients table"
 
 
 def _per_cent(row: Arrival, test: str) -> float | None:

@@ -27,6 +27,10 @@ PAST_KINDS = {
     "orders.order_cancelled/1",
     "weather.hours_set/1",
     "receiving.load_accepted/1",
+    "receiving.load_inspected/1",
+    "receiving.load_refused/1",
+    "receiving.load_settled/1",
+    "receiving.lot_sent_back/1",
     "grinding.ground/1",
     "batching.batch_started/1",
     "batching.batch_made/1",
@@ -46,6 +50,9 @@ PAST_KINDS = {
     "storage.level_read/1",
     "quality.complaint_received/1",
     "quality.mixer_tested/1",
+    "quality.durability_tested/1",
+    "quality.sieved/1",
+    "pelleting.part_fitted/1",
 }
 
 

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from bedstone.demo.past.floor import MG_KG, POUND_MG, Floor, Mistake, Moved, to_mg
+from bedstone.demo.past.gate import Came, Gate
 from bedstone.demo.past.laboratory import Laboratory
 from bedstone.ledger.model import How, Lot, LotKind, Movement
 from bedstone.mill.model import Bin, Ingredient, Machine, Mill
@@ -23,6 +24,7 @@ DRUG_BAG_KG = 22.6796185
 SPARE_SACKS_KG = 40.0
 EVENING_SACKS_KG = 110.0
 DRUG_FRAC = 0.12
+EVERY_OTHER = 3
 MINUTE = dt.timedelta(minutes=1)
 
 
@@ -46,6 +48,11 @@ class Supply:
     laboratory: Laboratory
     _free_at: dict[str, dt.datetime] = field(default_factory=dict)
     _loads: int = 0
+    _of: dict[str, int] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Open the gate."""
+        self._gate = Gate(self.floor)
 
     def bin_for(self, material: str) -> Bin | None:
         """The bin that is kept for a material, or the floor for what comes in sacks."""
@@ -134,9 +141,42 @@ class Supply:
         booked_mg = max(1, mass_mg // division_mg) * division_mg
         day = at.astimezone(self.floor.mill.settings.zone)
         lot = f"L-{day:%m%d}-{row.ingredient}-{self._loads}"
-        firm = self._firm(row)
-        carriers = [item.firm for item in self.floor.mill.firms if item.role == "carrier"]
-        movement = Movement(
+        firm = self._firm(row) if mistake else self._seller(row)
+        movement = self._weighed(row, place, lot, firm=firm, booked_mg=booked_mg)
+        true_mg = round(booked_mg * self.floor.dice.gauss(1.0, 0.0006 if bulk else 0.0002))
+        carrier = self._carrier()
+        ticket = f"T{20_000 + self._loads}"
+        if mistake is None:
+            self.floor.sacks.setdefault((place.bin, row.ingredient), []).append((lot, true_mg))
+            self._made_up(row, place, lot=lot, true_mg=true_mg, at=at)
+            self._at_gate(
+                row, place, lot, ticket=ticket, firm=firm, carrier=carrier, net_mg=booked_mg, at=at
+            )
+        self.floor.note(
+            "receiving.load_accepted/1",
+            at=at,
+            by=self.floor.who("receiver", at),
+            content={
+                "lot": lot,
+                "firm": firm,
+                "ingredient": row.ingredient,
+                "into": place.bin,
+                "ticket": ticket,
+                "carrier": carrier,
+                "note": "",
+            },
+            moved=(Moved(movement=movement, true_mg=0 if mistake else true_mg),),
+            lots=(Lot(lot=lot, kind=LotKind.LOAD, material=row.ingredient),),
+            mistake=mistake,
+        )
+
+    def _weighed(
+        self, row: Ingredient, place: Bin, lot: str, *, firm: str, booked_mg: int
+    ) -> Movement:
+        """The load as the truck scale or the floor scale has it."""
+        bulk = place.kind != "floor"
+        division_mg = TRUCK_DIVISION_MG if bulk else SACK_DIVISION_MG
+        return Movement(
             from_place=f"supplier/{firm}",
             to_place=place.bin,
             mass_mg=booked_mg,
@@ -147,26 +187,37 @@ class Supply:
             mass_sd_mg=division_mg // 2,
             lot=lot,
         )
-        true_mg = round(booked_mg * self.floor.dice.gauss(1.0, 0.0006 if bulk else 0.0002))
-        if mistake is None:
-            self.floor.sacks.setdefault((place.bin, row.ingredient), []).append((lot, true_mg))
-            self._made_up(row, place, lot=lot, true_mg=true_mg, at=at)
-        self.floor.note(
-            "receiving.load_accepted/1",
-            at=at,
-            by=self.floor.who("receiver", at),
-            content={
-                "lot": lot,
-                "firm": firm,
-                "ingredient": row.ingredient,
-                "into": place.bin,
-                "ticket": f"T{20_000 + self._loads}",
-                "carrier": self.floor.dice.choice(carriers) if carriers else "",
-                "note": "",
-            },
-            moved=(Moved(movement=movement, true_mg=0 if mistake else true_mg),),
-            lots=(Lot(lot=lot, kind=LotKind.LOAD, material=row.ingredient),),
-            mistake=mistake,
+
+    def _carrier(self) -> str:
+        """Any haulier."""
+        carriers = [item.firm for item in self.floor.mill.firms if item.role == "carrier"]
+        return self.floor.dice.choice(carriers) if carriers else ""
+
+    def _at_gate(
+        self,
+        row: Ingredient,
+        place: Bin,
+        lot: str,
+        *,
+        ticket: str,
+        firm: str,
+        carrier: str,
+        net_mg: int,
+        at: dt.datetime,
+    ) -> None:
+        """What the gate writes down of the load."""
+        self._gate.came(
+            Came(
+                row=row,
+                place=place,
+                lot=lot,
+                ticket=ticket,
+                firm=firm,
+                carrier=carrier,
+                net_mg=net_mg,
+                at=at.replace(microsecond=0),
+                analysis=self.floor.makeup.lots[lot],
+            )
         )
 
     def _made_up(
@@ -184,6 +235,17 @@ class Supply:
         """Who sells an ingredient: whoever sold what lay there at first, else any supplier."""
         firms = [item.firm for item in self.floor.mill.firms if item.role == "supplier"]
         return self.sellers.get(row.ingredient) or (firms[0] if firms else "unnamed")
+
+    def _seller(self, row: Ingredient) -> str:
+        """Who sells this load: of grain every third comes from another who sells grain too."""
+        usual = self._firm(row)
+        count = self._of[row.ingredient] = self._of.get(row.ingredient, 0) + 1
+        grains = {one.ingredient for one in self.floor.mill.ingredients
+                  if one.ingredient_class == "grain"}  # fmt: skip
+        others = sorted({firm for code, firm in self.sellers.items() if code in grains} - {usual})
+        if row.ingredient in grains and others and count % EVERY_OTHER == 0:
+            return others[0]
+        return usual
 
     def _grind(
         self,

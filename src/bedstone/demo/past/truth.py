@@ -42,6 +42,7 @@ class Truth:
     runs: dict[str, Mapping[str, float]] = field(default_factory=dict)
     lots: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     stock: Mapping[tuple[str, str], int] = field(default_factory=dict)
+    sellers: dict[str, float] = field(default_factory=dict)  # what tickets say above the truth
     doubled: list[str] = field(default_factory=list)
     wrongly_drawn: list[str] = field(default_factory=list)
 
@@ -63,6 +64,7 @@ class Truth:
             "bad_bags": [_bags(row) for row in self.bad_bags],
             "doubled_in": list(self.doubled),
             "wrongly_drawn_in": list(self.wrongly_drawn),
+            "sellers_tickets_over": {firm: self.sellers[firm] for firm in sorted(self.sellers)},
             "lots": {lot: _rounded(self.lots[lot]) for lot in sorted(self.lots)},
             "runs": {run: _rounded(self.runs[run]) for run in sorted(self.runs)},
             "stock": [

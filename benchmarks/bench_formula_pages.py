@@ -72,7 +72,7 @@ async def measure(client: httpx.AsyncClient, asks: int) -> None:
             query = {"from": "bins", name: f"{near:.4f}"}
             text, span = await timed(client, f"/formulas/{product}/answer", query)
             dragged.append(span)
-            if "data-why" in text:
+            if 'data-later="why"' in text:
                 _, span = await timed(client, f"/formulas/{product}/answer", query | {"why": "yes"})
                 why.append(span)
     said("first look at a product", first)

@@ -122,11 +122,11 @@ def test_where_nothing_fits_the_page_says_what_contradicts_what(read: PageMill):
     http = read.visitor().http
     at_once = http.get("/formulas/SHEEP-GR/answer", params=query, headers=PIECE).text
     assert "Nothing fits" in at_once
-    assert "data-why" in at_once
+    assert 'data-later="why"' in at_once
     assert "would do" not in at_once
     answer = http.get("/formulas/SHEEP-GR/answer", params=query | {"why": "yes"}, headers=PIECE)
     assert "Nothing fits" in answer.text
-    assert "data-why" not in answer.text
+    assert 'data-later="why"' not in answer.text
     assert "would do, at $" in http.get("/formulas/SHEEP-GR", params=query).text
     assert "crude protein" in answer.text
     assert "would do, at $" in answer.text
@@ -267,3 +267,16 @@ def test_a_lot_that_assays_differently_is_asked_about(read: PageMill):
     assert costs[0] > before > costs[1]
     query = {"of": "SBM48", "nutrient": "gold", "assay": "1"}
     assert visitor.http.get("/formulas/SHEEP-GR", params=query).status_code == 400
+
+
+def test_price_ranges_with_odds_follow_when_asked_for(read: PageMill):
+    """At first the page says that ranges are worked out; asked for, they stand beside each price."""
+    http = read.visitor().http
+    first = http.get("/formulas/RABBIT-16/answer", headers=PIECE).text
+    assert 'data-later="ranges"' in first
+    assert "Stays between" not in first
+    for path, headers in (("/formulas/RABBIT-16/answer", PIECE), ("/formulas/RABBIT-16", {})):
+        ranged = http.get(path, params={"ranges": "yes"}, headers=headers).text
+        assert 'data-later="ranges"' not in ranged
+        assert "Stays between" in ranged
+        assert "no share moves by more than 0.5 % of the mash" in ranged

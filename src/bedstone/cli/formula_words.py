@@ -118,6 +118,8 @@ def _print_parts(mill: "Mill", name: str, found: "Formulated", answer: "FormulaA
             price_text(row.cost_usd_t, mill),
             ""
             if stays is None or row.share_frac <= 0
+            else "any"
+            if stays.low is None and stays.high is None
             else f"{price_text(stays.low, mill)} .. {price_text(stays.high, mill)}",
         )
     print_table(made)

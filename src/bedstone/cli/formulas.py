@@ -1,5 +1,6 @@
 """The command for formulas: formulate."""
 
+from dataclasses import replace
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -140,12 +141,17 @@ def _each(
     record: "Record", products: tuple[str, ...], choices: "Choices"
 ) -> tuple["Formulated", ...]:
     from bedstone.desk.formula_answer import formulate as solve
+    from bedstone.formulation.odds_ranges import with_ranges
 
     found = []
     with progress() as say:
         for done, product in enumerate(products):
             say(f"Formulating {product}", done, len(products))
-            found.append(solve(record, product, choices))
+            one = solve(record, product, choices)
+            if len(products) == 1 and one.answer is not None:
+                say(f"Price ranges of {product}", done, len(products))
+                one = replace(one, answer=with_ranges(one.asked.problem, one.answer))
+            found.append(one)
     return tuple(found)
 
 

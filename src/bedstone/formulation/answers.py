@@ -48,7 +48,7 @@ class IngredientAnswer:
     """An ingredient in the answer.
 
     ``stays_usd_t`` is the range of its price in which the shares of the whole formula stay as they
-    are (None where odds are in: shares then move with every price; re-solve). ``enters_usd_t`` is
+    are (None where odds are in, until ``odds_ranges.with_ranges`` solved anew for it). ``enters_usd_t`` is
     the price below which an ingredient that is held at its minimum (mostly nothing) would be used
     more. ``bound`` says which of its own limits holds it, ``bound_price_usd_t`` what a whole
     share more of that limit would cost (below 0: save) at this rate.

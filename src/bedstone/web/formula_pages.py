@@ -13,9 +13,10 @@ from bedstone.desk.formula_limits import running_lines
 from bedstone.desk.formula_versions import draft_formula, formula_history
 from bedstone.desk.formulate import Choices, can_be_formulated
 from bedstone.errors import BedstoneError, NoAnswer, Refused
-from bedstone.formulation.answers import Clash, DemandKind, FormulaAnswer, LimitAnswer
+from bedstone.formulation.answers import Clash, DemandKind, FormulaAnswer, LimitAnswer, Way
 from bedstone.formulation.conflicts import why_not
 from bedstone.formulation.least_cost import least_cost
+from bedstone.formulation.odds_ranges import with_ranges
 from bedstone.mill.model import Formula, Mill, Product
 from bedstone.web.careful import carefully, is_about
 from bedstone.web.formula_pictures import CostBar, cost_picture, limit_picture
@@ -115,7 +116,7 @@ def formula_page(
             (one for one in mill.formulas if one.product == product), key=lambda one: -one.version
         ),
         history=formula_history(site.record),
-        **answered(mill, asked),
+        **answered(mill, asked, ranged="ranges" in request.query_params),
     )
 
 
@@ -128,16 +129,18 @@ def answer_piece(request: Request, product: str) -> Response:
     if request.headers.get("hx-request") != "true":
         return RedirectResponse(f"/formulas/{row.product}?{request.url.query}", status_code=303)
     asked = asking(site, product, request.query_params)
-    explained = "why" in request.query_params
-    return site.page(
-        request, "formula_answer.html", product=row, **answered(mill, asked, explained=explained)
-    )
+    explained, ranged = "why" in request.query_params, "ranges" in request.query_params
+    found = answered(mill, asked, explained=explained, ranged=ranged)
+    return site.page(request, "formula_answer.html", product=row, **found)
 
 
-def answered(mill: Mill, asked: Asking, *, explained: bool = True) -> dict[str, Any]:
+def answered(
+    mill: Mill, asked: Asking, *, explained: bool = True, ranged: bool = False
+) -> dict[str, Any]:
     """The answer to what is asked, with its pictures; or what contradicts what.
 
     Not ``explained`` it is only said that nothing fits: the page then asks for the reason.
+    ``ranged``: with the price ranges that take many solves where odds are in.
     """
     answer: FormulaAnswer | None = None
     clash: Clash | None = None
@@ -148,6 +151,8 @@ def answered(mill: Mill, asked: Asking, *, explained: bool = True) -> dict[str, 
             clash = why_not(asked.problem) if explained else None
     else:
         answer = asked.base.answer
+    if answer is not None and ranged:
+        answer = with_ranges(asked.problem if asked.changed else asked.base.asked.problem, answer)
     show = Show.of(mill)
     names = {row.code: row for row in asked.problem.ingredients}
     return {
@@ -157,6 +162,7 @@ def answered(mill: Mill, asked: Asking, *, explained: bool = True) -> dict[str, 
         "names": names,
         "before_usd_t": None if asked.base.answer is None else asked.base.answer.cost_usd_t,
         "running": asked.base.running,
+        "ranges_later": answer is not None and not ranged and answer.way is not Way.LINEAR,
         "tag": asked.base.tag if not asked.changed else (),
         "costs": None if answer is None else _costs(answer, names, show),
         "reach": None if answer is None else limit_picture(answer.limits, "How far each limit is"),

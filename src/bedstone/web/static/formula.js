@@ -16,15 +16,18 @@ async function show(asks, number) {
   if (number === asked) answer.innerHTML = text;
 }
 
-// Where nothing fits the reason is asked for once the slider rests, so that dragging never waits for it.
+// What takes longer (why nothing fits, price ranges with odds) is asked for once the slider rests, so that
+// dragging never waits for it.
 let rest = 0;
-function why(asks, number) {
+function later(asks, number) {
   clearTimeout(rest);
+  const more = answer.querySelector("[data-later]");
+  if (!more) return;
   rest = setTimeout(() => {
     if (number !== asked) return;
-    asks.set("why", "yes");
+    asks.set(more.dataset.later, "yes");
     show(asks, number);
-  }, 150);
+  }, 400);
 }
 
 async function ask() {
@@ -34,7 +37,7 @@ async function ask() {
   try {
     const asks = query();
     await show(asks, number);
-    if (answer.querySelector("[data-why]")) why(asks, number);
+    later(asks, number);
   } finally {
     busy = false;
     if (again) { again = false; ask(); }
@@ -57,3 +60,5 @@ keep?.addEventListener("submit", () => {
     keep.append(field);
   }
 });
+
+if (form && answer) later(query(), asked);

@@ -3,14 +3,20 @@
 import datetime as dt
 import json
 from collections.abc import Iterator
+from io import BytesIO
 
 import pytest
+from pypdf import PdfReader
 
 from bedstone.desk.holds import held_lots, hold_lots
 from bedstone.desk.proofs import ProofPoint, record_proof
 from bedstone.desk.record import Record
-from bedstone.desk.watch import Suspect, Watched, watch
+from bedstone.desk.watch import Watched, watch
+from bedstone.desk.watch_history import history
 from bedstone.desk.watch_lots import TouchedRun
+from bedstone.desk.watch_suspects import Suspect
+from bedstone.errors import Unknown
+from bedstone.papers.instrument_papers import instrument_report
 from conftest import DemoMill
 
 MG_KG = 1_000_000
@@ -145,3 +151,43 @@ def test_a_proof_that_is_right_clears_the_time_after_it(
     assert not standing.is_due
     assert standing.is_within
     assert all(row.about != "LM2" for row in after.suspects)
+
+
+def test_the_laboratory_and_the_yield_bear_witness_too(watched: Watched) -> None:
+    """The oil meter's finding rests on its tank, the laboratory's fat and the yield of runs; every
+    scale, meter, bag scale and dial of the lines has a witness and a smallest step.
+    """
+    found = oil_meter(watched)
+    assert {"level of T02", "laboratory: crude fat of feed", "yield of pellets"} <= set(
+        found.witnesses
+    )
+    for about in ("SC1", "SC2", "LM1", "SK1 bag scale", "PL1 conditioner temperature",
+                  "PL1 cooler outlet moisture", "SK1 bag temperature", "B04 gate to SC1"):  # fmt: skip
+        assert watched.smallest[about].size > 0
+    assert watched.smallest["LM2"].size < 0.02
+
+
+def test_its_control_chart_leaves_the_limits_and_a_sound_one_stays(
+    record: Record, demo_mill: DemoMill
+) -> None:
+    """The moving average of the oil meter's best witness ends far beyond its limit; that of the
+    molasses meter passes it at few of its results; what nobody has is refused in words.
+    """
+    now = demo_mill.parts.clock()
+    wrong, sound = (history(record, code, at=now) for code in ("LM2", "LM1"))
+    assert wrong.witness == "level of T02"
+    assert wrong.control[-1].average > 2 * wrong.control[-1].limit
+    beyond = [row for row in sound.control if abs(row.average) > row.limit]
+    assert len(beyond) < 0.1 * len(sound.control)
+    with pytest.raises(Unknown, match="no instrument"):
+        history(record, "LM9", at=now)
+
+
+def test_the_report_says_what_is_wrong_and_what_to_do(record: Record, demo_mill: DemoMill) -> None:
+    """The monthly report names the meter, its size, the lots that lie here and what to do now."""
+    now = demo_mill.parts.clock()
+    content = instrument_report(record, now.date(), at=now)
+    pages = PdfReader(BytesIO(content)).pages
+    text = " ".join(" ".join(page.extract_text() for page in pages).split())
+    for words in ("Wrong: LM2", "more flows than is read", "runs touched", "Stop dosing over LM2"):
+        assert words in text

@@ -71,6 +71,7 @@ def _witnesses(names: tuple[str, ...]) -> str:
     """Levels and laboratory results together, the others by name."""
     levels = [name.removeprefix("level of ") for name in names if name.startswith("level of ")]
     rest = [name for name in names if not name.startswith(("level of ", "laboratory: "))]
+    rest = list(dict.fromkeys(name.split(": draws over")[0] for name in rest))
     said = []
     if levels:
         said.append(f"the level{'s' if len(levels) > 1 else ''} of {', '.join(levels)}")

@@ -8,6 +8,7 @@ from fastapi.responses import Response
 from bedstone.desk.balance import balance
 from bedstone.desk.watch import Watched
 from bedstone.desk.watch_history import history, watch_now
+from bedstone.desk.watch_kinds import LANDING
 from bedstone.desk.watch_suspects import name_of
 from bedstone.desk.watch_words import mixer_words, seen_words, size_words, smallest_words
 from bedstone.errors import BadInput
@@ -67,15 +68,21 @@ def instruments(request: Request) -> Response:
     ]  # fmt: skip
     rows.sort(key=lambda row: {"stop": 0, "act": 1}.get(row[2], 2))
     units = mill.settings.units
+    rest = _rest(watched, mill)
     return site.page(
         request,
         "instruments.html",
         rows=rows,
-        rest=_rest(watched, mill),
+        rest=[row for row in rest if not _is_gate(watched, row[0])],
+        gates=[row for row in rest if _is_gate(watched, row[0])],
         suspects=[(row, size_words(row, units)) for row in watched.suspects],
         mixers=[(row, mill.name_of(row.mixer), mixer_words(row)) for row in watched.mixers],
         watched=watched,
     )
+
+
+def _is_gate(watched: Watched, about: str) -> bool:
+    return watched.smallest[about].kind == LANDING
 
 
 def _seen(watched: Watched, code: str, mill: Mill) -> str:

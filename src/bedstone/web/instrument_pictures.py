@@ -13,8 +13,8 @@ from bedstone.web.show import Show
 
 __all__ = ["chart_picture", "control_picture", "flow_picture"]
 
-WIDTH, HEIGHT = 900, 340
-LEFT, RIGHT, TOP, BOTTOM = 96, 16, 30, 52
+WIDTH, HEIGHT = 900, 354
+LEFT, RIGHT, TOP, BOTTOM = 96, 16, 30, 66
 MG_KG = 1e6
 COLUMNS = (
     ("suppliers", "steam", "opening"),
@@ -109,7 +109,9 @@ def control_picture(history: History, show: Show) -> Markup:
 
     parts = [*_suspected(history, x), _line(LEFT, y(0), WIDTH - RIGHT, y(0), "axis")]
     parts += [
-        _text(LEFT - 8, y(level) + 5, f"{level:+.0f} sd", anchor="end", css="soft")
+        _text(
+            LEFT - 8, y(level) + 5, f"{level:+.0f} sd" if level else "0", anchor="end", css="soft"
+        )
         for level in (-high, 0.0, high)
     ]
     parts += [

@@ -38,12 +38,17 @@ FORMS = {
     f"/runs/{RUN}/bulk": "shipping",
     "/bins/B1/empty": "bin",
     "/bins/B1/count": "bin",
+    "/bins/B1/level": "level",
     "/arrival/take": "arrival",
     "/arrival/refuse": "arrival",
     "/arrivals/T1/settle": "settle",
     "/arrivals/T1/back": "under hold",
     "/samples/T1/discard": "sample",
     "/lots/L-SALT/hold": "hold",
+    "/proofs/SC1": "proof",
+    "/power": "power",
+    "/tanks": "level",
+    "/mixers/MX1/test": "mixer test",
     "/tables/bins/rows": "tables",
     "/tables/bins/rows/1": "tables",
     "/tables/bins/rows/1/remove": "tables",
@@ -67,11 +72,7 @@ OF_COMMANDS = {
     "pins",
     "people",  # looked at when a draft of the tables is kept
     "assay",
-    "proof",
-    "power",
-    "level",
     "complaint",
-    "mixer test",
 }
 """Acts for which the pages have no form of their own."""
 OF_NUTRITIONIST = {"tables", "assay", "formula draft", "formula approve", "formula use"}

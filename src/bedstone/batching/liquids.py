@@ -5,11 +5,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from scipy.optimize import brentq
-
 from bedstone.errors import BadInput
 
 __all__ = [
+    "Ends",
     "Proof",
     "Tank",
     "catch_test",
@@ -205,6 +204,7 @@ def pumpable_from_c(
     -------
     [1] :func:`viscosity_pa_s` solved for the temperature.
     """
+    from scipy.optimize import brentq  # slow to import, needed here alone
 
     def over(temperature_c: float) -> float:
         return math.log(viscosity_pa_s(temperature_c, known) / thickest)

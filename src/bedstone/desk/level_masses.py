@@ -58,10 +58,11 @@ def mass_of(mill: Mill, level: Level) -> MassSeen:
         raise BadInput(
             f"A tape in {mill.name_of(level.place)} says nothing of mass.",
             seen="no shape and no table of volumes" if container is None else "no material",
-            allowed="a row in bin_shapes.csv or rows in strapping.csv, and a known material",
+            allowed="a row in bin_shapes.csv or tanks.csv, or rows in strapping.csv, and a known "
+            "material",
             do="measure the bin and fill in the table",
         )
-    density = density_of(mill, material)
+    density = density_of(mill, material, level.temperature_c)
     repose_deg = 0.0 if row is None else row.repose_deg
     drawn_down = held.flow == FlowPattern.FUNNEL.value
     top: Top = "level" if repose_deg == 0 else "crater" if drawn_down else "heap"
@@ -85,18 +86,28 @@ def level_words(level: Level, units: str) -> str:
 
 
 def latest_levels(record: Record, place: str | None = None) -> tuple[LevelMass, ...]:
-    """The last reading of each bin that has one, or of one bin, held against the books of its moment.
+    """The last reading of each bin and material that has one, or of one bin, held against the books of its moment.
 
     The books count as off by all weighings since the bin was last seen empty, as they stand now.
     """
     mill = current_mill(record)
-    last = {row.place: row for row in levels(record, place) if row.place in mill.bin_by_code}
-    slack = read_lying(record, lambda layers: {place: layers.slack_mg(place) for place in last})
+    last = {
+        (row.place, row.material): row
+        for row in levels(record, place)
+        if row.place in mill.bin_by_code
+    }
+    places = {row.place for row in last.values()}
+    slack = read_lying(record, lambda layers: {place: layers.slack_mg(place) for place in places})
     return tuple(_held(record, mill, row, slack_mg=slack[row.place]) for row in last.values())
 
 
 def _held(record: Record, mill: Mill, level: Level, *, slack_mg: int) -> LevelMass:
-    book_mg = sum(line.mass_mg for line in record.stock(level.read_at) if line.place == level.place)
+    apart = mill.bin_by_code[level.place].flow == FlowPattern.SEPARATE.value
+    book_mg = sum(
+        line.mass_mg
+        for line in record.stock(level.read_at)
+        if line.place == level.place and (not apart or line.material == level.material)
+    )
     try:
         seen = mass_of(mill, level)
     except BadInput as error:

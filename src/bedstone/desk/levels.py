@@ -12,7 +12,8 @@ from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.desk.roles import check
 from bedstone.errors import BadInput
-from bedstone.ledger.model import Fact, Recorded
+from bedstone.ledger.model import Fact, Json, Recorded
+from bedstone.mill.model import Bin, Mill
 
 __all__ = ["LEVEL_READ", "Level", "levels", "record_level"]
 
@@ -21,7 +22,9 @@ METHODS = {
     "tape": "distance from the top of the bin down to what lies in it",
     "gauge": "a gauge on the tank or bin",
     "weighed": "the bin stands on a scale",
+    "bags": "full bags or sacks counted, times the weight on the bag",
 }
+COLDEST_C, HOTTEST_C = -20.0, 99.0
 HIGHEST: Mapping[str, float] = {"m": 60.0, "frac": 1.0, "kg": 1e6}
 """Units of a level and the most that one may be; frac is the part of the capacity that is full."""
 
@@ -39,6 +42,7 @@ class Level:
     read_at: dt.datetime
     by: str
     position: int
+    temperature_c: float | None = None  # of a liquid, where it was read with the level
 
 
 def levels(record: Record, place: str | None = None) -> tuple[Level, ...]:
@@ -73,20 +77,62 @@ def record_level(
     value: float,
     unit: str,
     sd: float,
+    temperature_c: float | None = None,
     by: str,
     at: dt.datetime,
+    material: str = "",
 ) -> Recorded:
     """Record how full a bin was found; the books stay as they are (a count would change them).
 
-    Asks: who may, a bin, a method, a unit of it, a value that can be, how good the reading is.
+    ``material`` says what was read where a bin is kept for nothing, as counted bags on a floor.
+
+    Asks: who may, a bin, a material of the mill where one must be said, a method, a unit of it, a value that can be, how good the reading is.
     Records: ``storage.level_read/1``.
     """
     mill = current_mill(record)
     check(mill, by, "level")
     held = must_be_bin(mill, place)
+    of = _material(mill, held, material, method)
+    _possible(method, value=value, unit=unit, sd=sd, temperature_c=temperature_c)
+    warm: dict[str, Json] = {} if temperature_c is None else {"temperature_c": temperature_c}
+    fact = Fact(
+        kind=LEVEL_READ,
+        happened_at=at,
+        by=by,
+        content={
+            "place": place,
+            "material": of,
+            "method": method,
+            "value": float(value),
+            "unit": unit,
+            "sd": float(sd),
+            **warm,
+        },
+    )
+    return record.append(fact, recorded_at=at)
+
+
+def _material(mill: Mill, held: Bin, material: str, method: str) -> str:
+    """What was read: what the bin is kept for, else what was said."""
+    of = held.holds or material
+    if of not in ("", *mill.ingredient_by_code, *mill.product_by_code):
+        raise BadInput("The mill has no such material.", seen=repr(of))
+    if method == "bags" and not of:
+        raise BadInput(
+            "Say what is in the bags.",
+            seen=f"{held.bin} is kept for nothing",
+            allowed="a material of the mill",
+        )
+    return of
+
+
+def _possible(
+    method: str, *, value: float, unit: str, sd: float, temperature_c: float | None
+) -> None:
+    """Refuse a reading that cannot be."""
     if method not in METHODS:
         raise BadInput("There is no such method.", seen=repr(method), allowed=", ".join(METHODS))
-    units = {"tape": ("m",), "weighed": ("kg",)}.get(method, tuple(HIGHEST))
+    units = {"tape": ("m",), "weighed": ("kg",), "bags": ("kg",)}.get(method, tuple(HIGHEST))
     if unit not in units:
         raise BadInput(
             f"A {method} is not read in this unit.", seen=repr(unit), allowed=", ".join(units)
@@ -100,17 +146,9 @@ def record_level(
         )
     if not (math.isfinite(sd) and 0 <= sd <= HIGHEST[unit]):
         raise BadInput("The error of a reading is nothing or more.", seen=f"{sd:g} {unit}")
-    fact = Fact(
-        kind=LEVEL_READ,
-        happened_at=at,
-        by=by,
-        content={
-            "place": place,
-            "material": held.holds,
-            "method": method,
-            "value": float(value),
-            "unit": unit,
-            "sd": float(sd),
-        },
-    )
-    return record.append(fact, recorded_at=at)
+    if temperature_c is not None and not COLDEST_C <= temperature_c <= HOTTEST_C:
+        raise BadInput(
+            "A liquid in a tank is not that warm or cold.",
+            seen=f"{temperature_c:g} degrees C",
+            allowed=f"{COLDEST_C:g} to {HOTTEST_C:g} degrees C",
+        )

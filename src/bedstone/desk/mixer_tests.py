@@ -74,6 +74,7 @@ def record_mixer_test(
     values: Sequence[float],
     unit: str,
     mixing_s: float,
+    tested_at: dt.datetime | None = None,
     by: str,
     at: dt.datetime,
 ) -> Recorded:
@@ -98,7 +99,7 @@ def record_mixer_test(
         )
     fact = Fact(
         kind=MIXER_TESTED,
-        happened_at=at,
+        happened_at=tested_at or at,
         by=by,
         content={
             "mixer": mixer,

@@ -8,6 +8,7 @@ from functools import cache
 import numpy as np
 import numpy.typing as npt
 
+from bedstone.desk.proof_standing import ProofStanding, proof_standings
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.desk.watch_arithmetic import (
@@ -17,12 +18,7 @@ from bedstone.desk.watch_arithmetic import (
     level_arithmetic,
     smallest_steps,
 )
-from bedstone.desk.watch_evidence import (
-    ProofStanding,
-    flows_of_places,
-    levels_seen,
-    proof_standings,
-)
+from bedstone.desk.watch_evidence import flows_of_places, levels_seen
 from bedstone.desk.watch_gates import MixerWatched, gates, mixers_watched
 from bedstone.desk.watch_machines import Twice, bags, dials, load_cells
 from bedstone.desk.watch_samples import laboratory, yields

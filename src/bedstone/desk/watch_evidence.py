@@ -1,27 +1,17 @@
-"""What the record knows about its instruments: levels against books, proofs, power events."""
+"""What the record knows about its instruments: levels against books."""
 
-import datetime as dt
-import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from bedstone.desk.level_masses import mass_of
 from bedstone.desk.levels import Level, levels
-from bedstone.desk.proofs import PowerEvent, Proof, power_events, proofs
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput
 from bedstone.ledger.model import How, is_outside
 from bedstone.mill.model import Mill
-from bedstone.mill.tolerances import (
-    METER_SOURCE,
-    SCALE_SOURCE,
-    meter_tolerance_mg,
-    scale_tolerance_mg,
-)
 from bedstone.quality.watch_levels import LevelSeen, Passed
 
-__all__ = ["ProofStanding", "flows_of_places", "levels_seen", "proof_standings"]
+__all__ = ["flows_of_places", "levels_seen"]
 
 MG_KG = 1e6
 COUNTED = "storage.counted/1"
@@ -34,36 +24,6 @@ ALIKE_FRAC: Mapping[How, float] = {
 }
 """By which part what is reckoned, counted, or weighed on a scale that is not watched itself may be off
 for days on end (common practice, no source)."""
-DAYS_BETWEEN_PROOFS = 90
-MASS_BETWEEN_PROOFS_KG = 100_000.0
-"""When a meter is to be proved again (mill policy, no published rule)."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ProofStanding:
-    """How a scale or meter stands with its proofs.
-
-    ``unproved_since`` is the end of a power event after the last proof; ``off_frac`` and
-    ``allowed_frac`` are of the worst known mass of the last proof.
-    """
-
-    instrument: str
-    last: Proof | None
-    unproved_since: dt.datetime | None
-    power: PowerEvent | None
-    off_frac: float | None
-    allowed_frac: float | None
-    tolerance_source: str
-    through_kg: float  # since the last proof
-    is_due: bool
-    why: str
-
-    @property
-    def is_within(self) -> bool | None:
-        """Whether the last proof was within tolerance as it was left; None without a proof."""
-        if self.off_frac is None or self.allowed_frac is None:
-            return None
-        return self.off_frac <= self.allowed_frac
 
 
 def levels_seen(record: Record, mill: Mill) -> dict[str, tuple[LevelSeen, ...]]:
@@ -121,84 +81,3 @@ def flows_of_places(record: Record) -> dict[str, list[Passed]]:
                     Passed(at, sign * kg, sd, move.instrument, alike)
                 )
     return found
-
-
-def proof_standings(
-    record: Record,
-    mill: Mill,
-    through_kg: Mapping[str, list[tuple[dt.datetime, float]]],
-    now: dt.datetime,
-) -> dict[str, ProofStanding]:
-    """How every scale and meter stands with its proofs."""
-    events = power_events(record)
-    by_tool: dict[str, Proof] = {row.instrument: row for row in proofs(record)}
-    return {
-        code: _standing(
-            mill, code, by_tool.get(code), events=events, drawn=through_kg.get(code, []), now=now
-        )
-        for code in (*mill.scale_by_code, *mill.meter_by_code)
-    }
-
-
-def _standing(
-    mill: Mill,
-    code: str,
-    last: Proof | None,
-    *,
-    events: tuple[PowerEvent, ...],
-    drawn: list[tuple[dt.datetime, float]],
-    now: dt.datetime,
-) -> ProofStanding:
-    since = last.proved_at if last else dt.datetime.min.replace(tzinfo=dt.UTC)
-    is_meter = code in mill.meter_by_code
-    power = next((row for row in events if is_meter and row.to_at > since), None)
-    off, allowed = _worst(mill, last) if last else (None, None)
-    kg = sum(mass for at, mass in drawn if at > since)
-    why = _due(last, power, kg, now, is_meter=is_meter)
-    return ProofStanding(
-        instrument=code,
-        last=last,
-        unproved_since=power.to_at if power else None,
-        power=power,
-        off_frac=off,
-        allowed_frac=allowed,
-        tolerance_source=METER_SOURCE if is_meter else SCALE_SOURCE,
-        through_kg=kg,
-        is_due=bool(why),
-        why=why,
-    )
-
-
-def _due(
-    last: Proof | None, power: PowerEvent | None, kg: float, now: dt.datetime, *, is_meter: bool
-) -> str:
-    if power is not None:
-        return "the power failed and it has not been proved since"
-    if last is None:
-        return "there is no proof of it on record"
-    if now - last.proved_at > dt.timedelta(days=DAYS_BETWEEN_PROOFS):
-        return f"the last proof is more than {DAYS_BETWEEN_PROOFS} days old"
-    if is_meter and kg > MASS_BETWEEN_PROOFS_KG:
-        return f"more than {MASS_BETWEEN_PROOFS_KG / 1000:g} t went through it since its proof"
-    return ""
-
-
-def _worst(mill: Mill, proof: Proof) -> tuple[float, float]:
-    """Error of the worst known mass as the instrument was left, and what is allowed there."""
-    meter = mill.meter_by_code.get(proof.instrument)
-    rows = []
-    factor = proof.factor_after / proof.factor_before if proof.adjusted else 1.0
-    points = proof.points
-    if meter is not None:  # the catches together are one proof of a meter
-        reference = sum(row.reference_mg for row in points)
-        seen = sum(row.seen_mg for row in points)
-        allowed = meter_tolerance_mg(
-            round(reference / len(points)), proof.division_mg, sd_frac=meter.sd_frac
-        )
-        return abs(seen * factor - reference) / reference, allowed * len(points) / reference
-    for row in points:
-        allowed = scale_tolerance_mg(row.reference_mg, proof.division_mg)
-        off = abs(row.seen_mg * factor - row.reference_mg)
-        rows.append((off / allowed, off / row.reference_mg, allowed / row.reference_mg))
-    _, off_frac, allowed_frac = max(rows)
-    return off_frac, allowed_frac if math.isfinite(allowed_frac) else 0.0

@@ -6,11 +6,12 @@ from weakref import WeakKeyDictionary
 
 import numpy as np
 
+from bedstone.desk.proof_standing import ProofStanding
 from bedstone.desk.proofs import PowerEvent, Proof, power_events, proofs
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.desk.watch import Evidence, Watched, watched_by
-from bedstone.desk.watch_evidence import ProofStanding, flows_of_places, levels_seen
+from bedstone.desk.watch_evidence import flows_of_places, levels_seen
 from bedstone.desk.watch_suspects import Suspect, name_of
 from bedstone.errors import Unknown
 from bedstone.quality.charts import ewma

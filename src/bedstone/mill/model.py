@@ -43,6 +43,7 @@ from bedstone.mill.goods import (
     Substance,
     Weather,
 )
+from bedstone.mill.instrument_tables import Liquid, ProofInterval, TankMeasure
 from bedstone.mill.pellet_tables import Cooler, DieRow, HeatSensitive, PelletLine, Pellets
 from bedstone.mill.receiving_tables import (
     CargoRule,
@@ -51,7 +52,7 @@ from bedstone.mill.receiving_tables import (
     Specification,
     Weighbridge,
 )
-from bedstone.mill.storage_tables import BinMeasure, BuyingTerm, VolumeAtDepth
+from bedstone.mill.storage_tables import BinMeasure, BuyingTerm, KeepApart, VolumeAtDepth
 
 __all__ = [
     "TABLES",
@@ -102,17 +103,21 @@ TABLES: dict[str, type] = {
     "bins": Bin,
     "bin_shapes": BinMeasure,
     "strapping": VolumeAtDepth,
+    "tanks": TankMeasure,
     "machines": Machine,
     "scales": Scale,
     "meters": Meter,
+    "proof_intervals": ProofInterval,
     "routes": Route,
     "shifts": Shift,
     "ingredients": Ingredient,
+    "liquids": Liquid,
     "substances": Substance,
     "contents": Content,
     "composition": Composition,
     "prices": Price,
     "buying_terms": BuyingTerm,
+    "keep_apart": KeepApart,
     "products": Product,
     "rates": Rate,
     "pellet_lines": PelletLine,
@@ -153,17 +158,21 @@ class Mill:
     bins: tuple[Bin, ...] = ()
     bin_shapes: tuple[BinMeasure, ...] = ()
     strapping: tuple[VolumeAtDepth, ...] = ()
+    tanks: tuple[TankMeasure, ...] = ()
     machines: tuple[Machine, ...] = ()
     scales: tuple[Scale, ...] = ()
     meters: tuple[Meter, ...] = ()
+    proof_intervals: tuple[ProofInterval, ...] = ()
     routes: tuple[Route, ...] = ()
     shifts: tuple[Shift, ...] = ()
     ingredients: tuple[Ingredient, ...] = ()
+    liquids: tuple[Liquid, ...] = ()
     substances: tuple[Substance, ...] = ()
     contents: tuple[Content, ...] = ()
     composition: tuple[Composition, ...] = ()
     prices: tuple[Price, ...] = ()
     buying_terms: tuple[BuyingTerm, ...] = ()
+    keep_apart: tuple[KeepApart, ...] = ()
     products: tuple[Product, ...] = ()
     rates: tuple[Rate, ...] = ()
     pellet_lines: tuple[PelletLine, ...] = ()

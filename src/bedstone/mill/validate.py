@@ -14,6 +14,7 @@ from bedstone.mill.damage import TouchesDamage
 from bedstone.mill.equipment import Settings
 from bedstone.mill.validate_formulation import formulation_rules
 from bedstone.mill.validate_goods import goods_rules
+from bedstone.mill.validate_instruments import instrument_rules
 from bedstone.mill.validate_keys import key_rules
 from bedstone.mill.validate_machines import machine_rules
 from bedstone.mill.validate_orders import order_rules
@@ -37,6 +38,7 @@ ALL_RULES: tuple[Rules, ...] = (
     pellet_rules,
     receiving_rules,
     storage_rules,
+    instrument_rules,
     order_rules,
 )
 

@@ -44,6 +44,9 @@ bin,section,width_m,length_m,wall_m,hopper,hopper_m,outlet_width_m,outlet_length
     "strapping": """\
 bin,depth_m,volume_m3
 """,
+    "tanks": """\
+bin,lies,diameter_m,length_m,ends
+""",
     "machines": """\
 machine,name,kind,rate_t_h,mass_max_kg,mass_min_kg,volume_max_m3,fill_s,dry_mix_s,wet_mix_s,discharge_s,loss_pct,hold_up_kg,exchange_pct,changeover_s,die_change_s,clean_out_s
 MX1,one-ton mixer,mixer,,1000,300,2,240,180,0,60,0,4,100,0,0,1200
@@ -57,6 +60,10 @@ HS1,hand-add scale,HA1,30,0.01,0.2,
 """,
     "meters": """\
 meter,name,machine,division_kg,smallest_draw_kg,rate_t_h,sd_pct
+""",
+    "proof_intervals": """\
+instrument,days,volume_m3
+SC1,180,
 """,
     "routes": """\
 start,end,hold_up_kg,exchange_pct,clean_out_s
@@ -78,6 +85,9 @@ ingredient,name,ingredient_class,density_kg_m3,moisture_pct_wb,price_usd_t,groun
 BARLEY,"Barley, ground",ground grain,610,11.5,210,,no,
 SOYMEAL,Soybean meal 48,protein meal,640,11,395,,no,
 SHEEPMIN,Sheep mineral premix,micro,1100,4,900,,yes,No added copper. Keep apart from other premixes.
+""",
+    "liquids": """\
+ingredient,density_kg_m3,density_at_c,swells_pct,thick_cp,thick_at_c,thin_cp,thin_at_c,thickest_cp,hottest_c
 """,
     "substances": """\
 substance,name,unit_shown,caution,source
@@ -102,6 +112,9 @@ SOYMEAL,2026-01-01,,grange,K-1,388,,20000
     "buying_terms": """\
 ingredient,lead_days,truck_kg,safety_days,cover_days
 BARLEY,3,25000,2,14
+""",
+    "keep_apart": """\
+ingredient,nutrient,boundary,unit,rule,why
 """,
     "products": """\
 product,name,species,life_stage,form,route,die,pack_kg,medicated,density_kg_m3,price_usd_t,dry_mix_s,wet_mix_s,caution

@@ -145,6 +145,28 @@ class Show:
         """A length of time in words."""
         return shown_span(seconds)
 
+    def _one(self, value: float, suffix: str, us: str, si: str) -> str:
+        unit = DIMENSIONS[suffix].units[us if self.us else si]
+        number = float(from_si(value, unit))
+        places = 0 if abs(number) >= 100 else 1 if abs(number) >= 10 else 2  # noqa: PLR2004 - three figures are enough
+        return f"{number:,.{places}f} {unit.label}"
+
+    def liquid(self, volume_m3: float) -> str:
+        """A volume of a liquid."""
+        return self._one(volume_m3, "m3", "gal", "m3")
+
+    def length(self, length_m: float) -> str:
+        """A length of some feet or metres."""
+        return self._one(length_m, "m", "ft", "m")
+
+    def density(self, density_kg_m3: float) -> str:
+        """A density."""
+        return self._one(density_kg_m3, "kg_m3", "lb_ft3", "kg_m3")
+
+    def warmth(self, temperature_c: float) -> str:
+        """A temperature to a whole degree."""
+        return f"{1.8 * temperature_c + 32:.0f} F" if self.us else f"{temperature_c:.0f} C"
+
     def share(self, part_frac: float) -> str:
         """A part of the whole in per cent."""
         return f"{part_frac * 100:.0f} %"

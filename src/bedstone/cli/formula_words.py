@@ -1,5 +1,6 @@
 """Answers about formulas as tables on the terminal."""
 
+import math
 from typing import TYPE_CHECKING
 
 import click
@@ -202,8 +203,25 @@ def _print_tag(found: "Formulated") -> None:
         return
     made = table(
         "The tag before an inspector's single sample",
-        *("Guarantee", "Guaranteed", "Expected", "Spread", "May miss by", "Lot keeps", "Passes"),
-        right=("Guaranteed", "Expected", "Spread", "May miss by", "Lot keeps", "Passes"),
+        *(
+            "Guarantee",
+            "Guaranteed",
+            "Expected",
+            "Spread",
+            "Of a sample",
+            "May miss by",
+            "Lot keeps",
+            "Passes",
+        ),
+        right=(
+            "Guaranteed",
+            "Expected",
+            "Spread",
+            "Of a sample",
+            "May miss by",
+            "Lot keeps",
+            "Passes",
+        ),
     )
     for row in found.tag:
         word = "at least" if row.side is Side.MIN else "at most"
@@ -212,11 +230,14 @@ def _print_tag(found: "Formulated") -> None:
             f"{word} {row.guarantee:g} {row.unit}",
             f"{row.expected:.4g}",
             "-" if row.sd is None else f"{row.sd:.2g}",
+            f"{math.hypot(row.error.sampling_sd, row.error.assay_sd):.2g}",
             f"{row.deviation:.3g}" if row.deviation else "not named",
             "-" if row.keeps_frac is None else f"{row.keeps_frac * 100:.1f} %",
             "-" if row.passes_frac is None else f"{row.passes_frac * 100:.1f} %",
         )
     print_table(made)
+    for name, source in {row.name: row.error.source for row in found.tag}.items():
+        click.echo(f"  A sample of {name}: {source}.")
     click.echo(f"  Rule: {next((row.source for row in found.tag if row.deviation), 'none')}")
 
 

@@ -16,7 +16,7 @@ from bedstone.formulation.answers import Clash, FormulaAnswer, LimitAnswer
 from bedstone.formulation.conflicts import why_not
 from bedstone.formulation.least_cost import least_cost
 from bedstone.formulation.rounding import RoundedFormula, ScaleFor, to_scale
-from bedstone.formulation.tag_odds import SampleError, TagOdds, tag_odds
+from bedstone.formulation.tag_odds import SampleError, TagOdds, published_sampling_cv, tag_odds
 from bedstone.mill.model import Assay, Mill
 from bedstone.mill.residue_places import way_of
 from bedstone.planning.batches import division_mg, largest_steps
@@ -144,8 +144,9 @@ def tag_of(record: Record, limits: tuple[LimitAnswer, ...]) -> tuple[TagOdds, ..
     """Each guarantee before an inspector's single sample, by the rule that the mill names.
 
     The error of the assay is the mill's own laboratory's of that nutrient where its results say
-    it, of results near the level and in proportion to it (common practice, no source); sampling is
-    counted as without error, since nothing of the mill's says how large it is.
+    it, of results near the level and in proportion to it (common practice, no source). Sampling is
+    what ``mill.toml`` says of it, else what was published of one batch, as an assumption that the
+    answer names; where neither speaks it is counted as none, and the answer says that too.
     Nothing where the mill names no rule.
     """
     rule = current_mill(record).settings.tag_rule
@@ -156,14 +157,33 @@ def tag_of(record: Record, limits: tuple[LimitAnswer, ...]) -> tuple[TagOdds, ..
     for limit in limits:
         if limit.code.startswith(TAG):
             nutrient = limit.code.removeprefix(TAG)
-            error = _sample_error(rows, nutrient, limit.unit, expected=limit.expected)
+            own_cv_frac = current_mill(record).settings.sampling_cv_frac
+            assay_sd, assayed = _assay_error(rows, nutrient, limit.unit, expected=limit.expected)
+            cv_frac, sampled = _sampling(nutrient, own_cv_frac)
+            error = SampleError(
+                sampling_sd=cv_frac * abs(limit.expected),
+                assay_sd=assay_sd,
+                source=f"sampling {sampled}; assay {assayed}",
+            )
             found += tag_odds(limit, nutrient, rule=rule, error=error)
     return tuple(found)
 
 
-def _sample_error(
+def _sampling(nutrient: str, own_cv_frac: float | None) -> tuple[float, str]:
+    """What sampling adds, as a part of the level, and where that comes from."""
+    if own_cv_frac is not None:
+        return own_cv_frac, f"{own_cv_frac * 100:.3g} % of the level (mill.toml)"
+    published = published_sampling_cv(nutrient)
+    if published is None:
+        return 0.0, "not known and counted as none"
+    return published, (
+        f"assumed {published * 100:.2g} % of the level (six samples of one batch, Feed Management 1992)"
+    )
+
+
+def _assay_error(
     rows: tuple[Assay, ...], nutrient: str, unit: str, *, expected: float
-) -> SampleError:
+) -> tuple[float, str]:
     """What one result adds, of results near the level: limestone's calcium is not a feed's.
 
     Results from half of the level to twice it count, else the nearest, in proportion to the level.
@@ -178,10 +198,8 @@ def _sample_error(
         and expected > 0
     ]
     if not known:
-        return SampleError(sampling_sd=0.0, assay_sd=0.0, source="not known; counted as none")
+        return 0.0, "not known and counted as none"
     reach = max(math.log(NEAR_TIMES), min(far for far, _ in known))
     parts = [part for far, part in known if far <= reach]
     pooled = math.sqrt(math.fsum(part**2 for part in parts) / len(parts))
-    return SampleError(
-        sampling_sd=0.0, assay_sd=pooled * expected, source="own assays; sampling not known"
-    )
+    return pooled * expected, f"{pooled * 100:.2g} % of the level (own results)"

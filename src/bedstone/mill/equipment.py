@@ -283,6 +283,15 @@ class Settings:
             "nevada": "Nevada Administrative Code 587.620",
         },
     )
+    sampling_cv_frac: float | None = column(
+        "how far single samples of one lot of feed lie apart, as a part of the level (standard "
+        "deviation, error of the assay taken off); without it the published spread of six samples "
+        "of one batch is assumed for protein, fat, calcium and salt, and nothing for the rest",
+        unit="frac",
+        default=None,
+        low=0,
+        high=1,
+    )
     drug_check: str = column(
         "who looks at a drug before it goes into a batch",
         default="second person",

@@ -16,6 +16,7 @@ from bedstone.desk.formulate import Choices, asked, can_be_formulated
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput, Refused, Unknown
 from bedstone.formulation.least_cost import least_cost
+from bedstone.formulation.tag_odds import published_sampling_cv
 from bedstone.mill.model import Inclusion, Mill, Price
 from fakes.formula_desk import AT, DAY, TODAY, a_load, a_protein, a_record, later
 from fakes.memory import MemoryRecord
@@ -312,5 +313,24 @@ def test_the_error_of_an_assay_is_that_of_results_near_the_level():
         assert tag.sd is not None
         assert tag.passes_frac is not None
         margin = abs(tag.expected - tag.guarantee) + tag.deviation
-        spread = math.hypot(tag.sd, 0.01 * tag.expected)
+        sampling = published_sampling_cv("calcium")
+        assert sampling == pytest.approx(0.0955, abs=5e-5)
+        assert "assumed 9.5 % of the level" in tag.error.source
+        spread = math.hypot(tag.sd, 0.01 * tag.expected, sampling * tag.expected)
         assert tag.passes_frac == pytest.approx(0.5 * (1 + math.erf(margin / spread / 2**0.5)))
+
+
+def test_what_the_mill_says_of_sampling_counts_for_every_nutrient():
+    """With a spread of samples in mill.toml each guarantee's sample has it; without, the rest has none."""
+    record = a_record()
+    limits = least_cost(asked(record, "LAYER-16", TODAY).problem).limits
+    for tag in tag_of(record, limits):
+        known = published_sampling_cv(tag.name.removesuffix(" on the tag"))
+        assert tag.error.sampling_sd == pytest.approx((known or 0.0) * tag.expected)
+        assert ("not known and counted as none; assay" in tag.error.source) is (known is None)
+    own = a_record(
+        lambda mill: replace(mill, settings=replace(mill.settings, sampling_cv_frac=0.03))
+    )
+    for tag in tag_of(own, limits):
+        assert tag.error.sampling_sd == pytest.approx(0.03 * tag.expected)
+        assert "sampling 3 % of the level (mill.toml)" in tag.error.source

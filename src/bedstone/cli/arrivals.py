@@ -59,6 +59,7 @@ def arrival(parts: Parts, directory: Path, file: Path, *, as_json: bool) -> None
             mass_mg=gate.weighed.net_mg,
             at=parts.clock(),
             barred=gate.barred_bins,
+            levels=row.levels,
         )
         if gate.weighed
         else ()

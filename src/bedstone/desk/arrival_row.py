@@ -87,6 +87,11 @@ class Arrival:
     seller_net_mg: int = 0  # net on the seller's own ticket, 0 where it names none
     units: int = 0  # totes or bags, 0 where it came loose
 
+    @property
+    def levels(self) -> dict[str, tuple[float, str]]:
+        """Results at the gate: level and unit by test."""
+        return {one.test: (one.value, one.unit) for one in self.tests}
+
 
 def arrival_faults(mill: Mill, row: Arrival) -> tuple[Fault, ...]:
     """Everything in an arrival that cannot be, all of it at once."""

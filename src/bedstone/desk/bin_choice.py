@@ -5,6 +5,7 @@ from collections.abc import Mapping
 
 from bedstone.desk.bin_room import holds_of
 from bedstone.desk.holds import held_lots
+from bedstone.desk.keep_apart import Apart, Results, apart_from, kept_apart_by_lot
 from bedstone.desk.lots_lying import read_lying
 from bedstone.desk.made import made_batches, started_batches
 from bedstone.desk.merged_rows import MG_IN_KG
@@ -33,11 +34,13 @@ def rank_bins(
     mass_mg: int,
     at: dt.datetime,
     barred: Mapping[str, str] | None = None,
+    levels: Results | None = None,
 ) -> tuple[BinChoice, ...]:
     """Bins for a load, best first; those out of the question last, each with its reasons.
 
     ``barred`` names bins that must not take this load for reasons of the caller (toxins, species),
-    by code. Bins of a kind that never takes such a material are left out.
+    by code. ``levels`` are the load's own results, level and unit by nutrient, for what the mill
+    keeps apart. Bins of a kind that never takes such a material are left out.
 
     Raises
     ------
@@ -47,14 +50,15 @@ def rank_bins(
     mill = current_mill(record)
     if ingredient not in mill.ingredient_by_code:
         raise Unknown(f"The mill buys no {ingredient!r}.", do="see the ingredients table")
-    lying: dict[str, dict[str, int]] = {}
-    for line in record.stock():
-        if line.mass_mg:
-            lying.setdefault(line.place, {})[line.material] = line.mass_mg
+    lying = _lying(record)
     drawn = drawn_until(record, at)
     held = held_lots(record)
     rows = [row for row in mill.bins if row.kind == _kind(mill, ingredient)]
     carried = _carried(record, mill, ingredient)
+    by_lot = kept_apart_by_lot(record, mill, ingredient)
+
+    def apart(layers: tuple[Layer, ...]) -> Apart:
+        return apart_from(mill, ingredient, load=levels or {}, layers=layers, assays_by_lot=by_lot)
 
     def states(layers: Layers) -> tuple[BinState, ...]:
         return tuple(
@@ -69,13 +73,23 @@ def rank_bins(
                 held=held,
                 barred=(barred or {}).get(row.bin, ""),
                 carried=carried,
+                apart=apart(layers.layers(row.bin)),
             )
             for row in rows
         )
 
     units = mill.settings.units
-    found = read_lying(record, states)
-    return rank(found, mass_mg=mass_mg, at=at, shown=lambda mg: shown_mass(mg, units=units))
+    ranked = read_lying(record, states)
+    return rank(ranked, mass_mg=mass_mg, at=at, shown=lambda mg: shown_mass(mg, units=units))
+
+
+def _lying(record: Record) -> dict[str, dict[str, int]]:
+    """Book stock by place and material. [mg]"""
+    lying: dict[str, dict[str, int]] = {}
+    for line in record.stock():
+        if line.mass_mg:
+            lying.setdefault(line.place, {})[line.material] = line.mass_mg
+    return lying
 
 
 def _kind(mill: Mill, ingredient: str) -> str:
@@ -99,23 +113,25 @@ def _state(
     held: Mapping[str, str],
     barred: str,
     carried: str,
+    apart: Apart,
 ) -> BinState:
     """What a bin is to this load."""
     name = mill.name_of(row.bin)
-    apart = row.flow == FlowPattern.SEPARATE.value
+    stands_apart = row.flow == FlowPattern.SEPARATE.value
     against = [barred] if barred else []
     if row.holds not in ("", ingredient):
         against.append(f"Kept for {mill.name_of(row.holds)}.")
     for material, mass_mg in lying.items():
-        if material != ingredient and mass_mg > TRACE_MG and not apart:
+        if material != ingredient and mass_mg > TRACE_MG and not stands_apart:
             shown = shown_mass(mass_mg, units=mill.settings.units)
             against.append(f"{shown} of {mill.name_of(material)} lie in it.")
-    if not apart:
+    if not stands_apart:
         against += [
             f"Lot {lot} in it is on hold ({held[lot].rstrip('.')}): nothing may be mixed with it."
             for lot in dict.fromkeys(layer.lot for layer in layers if layer.mass_mg > 0)
             if lot is not None and lot in held
         ]
+        against += apart.against
     holds_mg = sum(lying.values())
     most = holds_of(mill, row, ingredient)
     room_mg = round(most.most_kg * MG_IN_KG) - holds_mg
@@ -126,7 +142,7 @@ def _state(
         bin=row.bin,
         name=name,
         against=tuple(against),
-        cautions=(carried,) if carried else (),
+        cautions=((carried,) if carried else ()) + (() if stands_apart else apart.cautions),
         holds_mg=holds_mg,
         room_mg=room_mg,
         room_then_mg=room_mg + drawn_mg,

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from bedstone.desk.assays import AssaySummary, assays, summarise
-from bedstone.desk.formula_lying import LyingLot, lying_lots
+from bedstone.desk.formula_lying import LyingLot, lots_in, lying_lots
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import counted, current_mill
 from bedstone.formulation.levels import DRY_MATTER
@@ -18,7 +18,7 @@ from bedstone.formulation.model import NutrientLevel
 from bedstone.materials.library import library
 from bedstone.mill.model import Assay, Mill
 
-__all__ = ["MOISTURE", "Composed", "Known", "known_levels", "table_levels"]
+__all__ = ["MOISTURE", "Composed", "Known", "known_in", "known_levels", "table_levels"]
 
 MOISTURE = "moisture"
 PCT = 100.0
@@ -82,6 +82,13 @@ def known_levels(
     return {
         code: _in_bins(known, lying[code], _own(mill, rows, code)) for code, known in found.items()
     }
+
+
+def known_in(record: Record, place: str, material: str, *, last: int = 10) -> Known:
+    """What is known of a material as it lies in one bin now, as :func:`known_levels` has all bins."""
+    mill = current_mill(record)
+    own = _own(mill, assays(record), material)
+    return _in_bins(_known(mill, material, own, last), lots_in(record, place, material), own)
 
 
 def table_levels(mill: Mill, material: str) -> dict[str, NutrientLevel]:

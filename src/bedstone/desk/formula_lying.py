@@ -10,7 +10,7 @@ from bedstone.ledger.layers import Layer
 from bedstone.ledger.model import FlowPattern
 from bedstone.mill.model import Bin, Mill
 
-__all__ = ["LyingLot", "lying_lots"]
+__all__ = ["LyingLot", "lots_in", "lying_lots"]
 
 DRAWN_FROM = ("ingredient", "ground", "tank", "floor", "finished")
 
@@ -49,6 +49,14 @@ def lying_lots(record: Record, materials: Iterable[str]) -> dict[str, tuple[Lyin
         )
         for code in wanted
     }
+
+
+def lots_in(record: Record, place: str, material: str) -> tuple[LyingLot, ...]:
+    """The lots of a material in one bin, drawn from for feed or not, next to come out first."""
+    mill = current_mill(record)
+    material_of = {lot.lot: lot.material for lot, _ in record.lots()}
+    layers = read_lying(record, lambda found: found.layers(place))
+    return tuple(_of_bin(mill, mill.bin_by_code[place], layers, material, material_of))
 
 
 def _of_bin(

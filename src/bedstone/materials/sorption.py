@@ -12,6 +12,7 @@ from numba import njit
 
 __all__ = [
     "CHUNG_PFOST",
+    "FORMS",
     "HALSEY",
     "HENDERSON",
     "LEAST_C",
@@ -28,6 +29,13 @@ HENDERSON: Final = 0
 CHUNG_PFOST: Final = 1
 HALSEY: Final = 2
 OSWIN: Final = 3
+FORMS: Final = {
+    "modified Henderson": HENDERSON,
+    "Chung-Pfost": CHUNG_PFOST,
+    "modified Halsey": HALSEY,
+    "modified Oswin": OSWIN,
+}
+"""Forms by the names that the library's isotherms have for them."""
 
 LEAST_C: Final = 0.0
 """Below it the forms are held at their value there: some have a pole at -30 degrees C."""

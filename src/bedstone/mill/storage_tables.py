@@ -1,14 +1,15 @@
 """What bins measure, the tables of volumes that came with them, and how each ingredient is bought.
 
 None of these tables is needed. A bin without a shape is full at its capacity, and a tape in it
-says nothing of mass; an ingredient without terms is not on the buying list's calendar.
+says nothing of mass; an ingredient without terms is not on the buying list's calendar; lots of an
+ingredient without a row in keep_apart may lie in one bin whatever their assays.
 """
 
 from dataclasses import dataclass
 
 from bedstone.mill.attributes import column
 
-__all__ = ["BinMeasure", "BuyingTerm", "VolumeAtDepth"]
+__all__ = ["BinMeasure", "BuyingTerm", "KeepApart", "VolumeAtDepth"]
 
 SECTIONS = {"round": "a circle", "rectangle": "a rectangle"}
 HOPPERS = {
@@ -68,6 +69,24 @@ class VolumeAtDepth:
     bin: str = column("bin or tank", refers=("bins",), key=True)
     depth_m: float = column("tape from the rim down", unit="m", key=True, low=0, high=MOST_M)
     volume_m3: float = column("volume below it", unit="m3", low=0)
+
+
+APART = {
+    "never": "a bin that holds one kind takes none of the other",
+    "mind": "said with the bin; a person decides",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeepApart:
+    """Lots of an ingredient that are kept in different bins: above a level, and at or below it."""
+
+    ingredient: str = column("ingredient", refers=("ingredients",), key=True, example="CORN")
+    nutrient: str = column("what was assayed, as in assays", key=True, example="moisture")
+    boundary: float = column("the level that parts them", low=0, example="15.5")
+    unit: str = column("its unit, as the assays have it", example="%")
+    rule: str = column("what follows", default="mind", choices=APART)
+    why: str = column("why", default="", example="damp corn warms and moulds among dry")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,8 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from bedstone.errors import Fault
-from bedstone.mill.storage_tables import BinMeasure, VolumeAtDepth
+from bedstone.mill.goods import Composition, Guarantee, Substance
+from bedstone.mill.storage_tables import BinMeasure, KeepApart, VolumeAtDepth
 from bedstone.mill.validate_places import Check
 
 __all__ = ["storage_rules"]
@@ -16,6 +17,7 @@ def storage_rules(check: Check) -> Iterator[Iterator[Fault]]:
         yield _section(check, at, row)
         yield _hopper(check, at, row)
     yield _tables_of_volumes(check)
+    yield _kept_apart(check)
 
 
 def _section(check: Check, at: int, row: BinMeasure) -> Iterator[Fault]:
@@ -78,6 +80,21 @@ def _tables_of_volumes(check: Check) -> Iterator[Fault]:
         by_bin.setdefault(step.bin, []).append((at, step))
     for steps in by_bin.values():
         yield from _falls(check, steps)
+
+
+def _kept_apart(check: Check) -> Iterator[Fault]:
+    known = {row.nutrient for _, row in check.each(Composition)}
+    known |= {row.substance for _, row in check.each(Substance)}
+    known |= {row.nutrient for _, row in check.each(Guarantee)} | {"moisture"}
+    for at, row in check.each(KeepApart):
+        if row.nutrient not in known:
+            yield check.fault(
+                KeepApart,
+                at,
+                "nutrient",
+                found=repr(row.nutrient),
+                allowed="a nutrient of composition or guarantees, a substance, or moisture",
+            )
 
 
 def _falls(check: Check, steps: list[tuple[int, VolumeAtDepth]]) -> Iterator[Fault]:

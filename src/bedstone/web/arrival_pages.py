@@ -143,6 +143,7 @@ def answer_of(site: Site, row: Arrival, gate: Gate) -> dict[str, object]:
             mass_mg=gate.weighed.net_mg,
             at=site.clock(),
             barred=gate.barred_bins,
+            levels=row.levels,
         )
         try:
             paid = paid_for(mill, row, net_mg=gate.weighed.net_mg, at=site.clock())

@@ -5,9 +5,10 @@ from collections.abc import Callable
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
+from bedstone.desk.bin_contents import contents_of
 from bedstone.desk.checks import must_fit
-from bedstone.desk.keeping import keeping
-from bedstone.desk.level_masses import latest_levels
+from bedstone.desk.level_masses import latest_levels, level_words
+from bedstone.desk.levels import record_level
 from bedstone.desk.runs import record_count, record_seen_empty
 from bedstone.desk.stock import BinView, bins_view
 from bedstone.errors import BadInput, BedstoneError, Unknown
@@ -16,6 +17,7 @@ from bedstone.mill.equipment import BIN_KINDS
 from bedstone.web.bin_picture import bin_picture
 from bedstone.web.careful import carefully
 from bedstone.web.guard import SignedIn
+from bedstone.web.level_form import TypedLevel, level_methods, typed_level
 from bedstone.web.roles import needs
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
@@ -26,6 +28,7 @@ __all__ = ["router"]
 router = APIRouter(include_in_schema=False)
 DONE = {
     "empty": "Seen empty: the book of this bin begins anew from nothing.",
+    "level": "The level is in the record, held against the books.",
     "counted": "The count is in the record; the book agrees with it now.",
 }
 HEADINGS = {
@@ -92,6 +95,7 @@ def bin_page(
     done: str = "",
     typed: str = "",
     material: str = "",
+    level_typed: TypedLevel | None = None,
     fault: BedstoneError | None = None,
 ) -> HTMLResponse:
     """The page of a bin, with what was typed so far still in it."""
@@ -106,8 +110,13 @@ def bin_page(
         view=view,
         picture=bin_picture(view, Show.of(mill), size=1.7),
         odd=odd(view),
-        keeps=keeping(site.record, code, view.material) if view.mass_mg > 0 else None,
-        level=next((row for row in latest_levels(site.record, code)), None),
+        contents=contents_of(site.record, code, view.material, at=site.clock())
+        if view.mass_mg > 0
+        else None,
+        read=latest_levels(site.record, code),
+        level_words=level_words,
+        methods=level_methods(Show.of(mill)),
+        level_typed=level_typed or TypedLevel(),
         today=site.today(),
         typed=typed,
         material=material or view.material or view.bin.holds,
@@ -144,6 +153,30 @@ def seen_empty(request: Request, code: str, posted: SignedIn) -> Response:
     except BedstoneError as error:
         return bin_page(request, code, fault=error)
     return RedirectResponse(f"/bins/{code}?done=empty", status_code=303)
+
+
+@router.post("/bins/{code}/level")
+def level(request: Request, code: str, posted: SignedIn) -> Response:
+    """Record how full the bin was read to be."""
+    site = site_of(request)
+    held, typed = view_of(site, code).bin, TypedLevel.of_form(posted)
+    try:
+        needs(posted.person, "level")
+        said = typed_level(typed, Show.of(site.mill()), held)
+        record_level(
+            site.record,
+            code,
+            method=said.method,
+            value=said.value,
+            unit=said.unit,
+            sd=said.sd,
+            material=said.material,
+            by=posted.person.person,
+            at=posted.at,
+        )
+    except BedstoneError as error:
+        return bin_page(request, code, level_typed=typed, fault=error)
+    return RedirectResponse(f"/bins/{code}?done=level", status_code=303)
 
 
 @router.post("/bins/{code}/count")

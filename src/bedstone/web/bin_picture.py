@@ -4,37 +4,19 @@ from markupsafe import Markup
 
 from bedstone.desk.stock import BinView
 from bedstone.ledger.model import FlowPattern
+from bedstone.web.bin_outline import FOOT_PX, HEIGHT_PX, WIDTH_PX, Outline, outline_of
 from bedstone.web.show import Show
 
 __all__ = ["bin_picture"]
 
-WIDTH_PX, HEIGHT_PX = 110, 150
-TOP_PX, FOOT_PX = 8, 142
-OUTLINES = {
-    "hopper": "M14 8H96V100L66 142H44L14 100Z",
-    "tank": "M14 20Q14 8 26 8H84Q96 8 96 20V130Q96 142 84 142H26Q14 142 14 130Z",
-    "floor": "M10 62H100V142H10Z",
-}
-SHAPES = {
-    "ingredient": "hopper",
-    "ground": "hopper",
-    "surge": "hopper",
-    "finished": "hopper",
-    "flush": "hopper",
-    "tank": "tank",
-    "floor": "floor",
-    "warehouse": "floor",
-}
-TOPS = {"hopper": TOP_PX, "tank": TOP_PX, "floor": 62}
-
 
 def bin_picture(view: BinView, show: Show, *, size: float = 1.0) -> Markup:
     """What a bin looks like now: filled as high as the book says, layers told apart by shade."""
-    shape = SHAPES.get(view.bin.kind, "hopper")
-    top = TOPS[shape]
+    outline = outline_of(show.mill, view.bin)
     key = "".join(letter if letter.isalnum() else "-" for letter in view.bin.bin)
-    part = min(1.0, max(0.0, view.fill_frac))
     words = f"{show.name(view.bin.bin)}: {show.share(view.fill_frac)} full"
+    if outline.words:
+        words += f"; {outline.words}"
     parts = [
         Markup(
             '<svg xmlns="http://www.w3.org/2000/svg" width="{}" height="{}" viewBox="0 0 {} {}" '
@@ -47,37 +29,39 @@ def bin_picture(view: BinView, show: Show, *, size: float = 1.0) -> Markup:
             HEIGHT_PX,
             words,
             key,
-            OUTLINES[shape],
-            OUTLINES[shape],
+            outline.path,
+            outline.path,
             key,
         )
     ]
-    parts.extend(layers_drawn(view, show, top=top, part=part))
+    parts.extend(layers_drawn(view, show, outline))
     parts.append(
         Markup('</g><path d="{}" fill="none" stroke="#59626a" stroke-width="2"/></svg>').format(
-            OUTLINES[shape]
+            outline.path
         )
     )
     return Markup("").join(parts)
 
 
-def layers_drawn(view: BinView, show: Show, *, top: int, part: float) -> list[Markup]:
-    """The layers as they lie, each as high as its share."""
+def layers_drawn(view: BinView, show: Show, outline: Outline) -> list[Markup]:
+    """The layers as they lie, each as high as its part of the volume reaches there."""
+    part = min(1.0, max(0.0, view.fill_frac))
     whole = sum(max(0, layer.mass_mg) for layer in view.layers)
-    reach = (FOOT_PX - top) * part
     if part <= 0:
         return []
     if whole <= 0:
+        reach = outline.level_px(part)
         return [
             Markup('<rect class="level" x="0" y="{}" width="{}" height="{}"/>').format(
                 round(FOOT_PX - reach, 1), WIDTH_PX, round(reach, 1)
             )
         ]
-    drawn, foot = [], float(FOOT_PX)
+    drawn, below, foot = [], 0.0, FOOT_PX
     core = view.bin.flow == FlowPattern.FUNNEL.value  # what comes out first lies on top
     for number, layer in enumerate(reversed(view.layers) if core else view.layers):
-        height = reach * max(0, layer.mass_mg) / whole
-        foot -= height
+        below += part * max(0, layer.mass_mg) / whole
+        top = FOOT_PX - outline.level_px(min(1.0, below))
+        height, foot = foot - top, top
         css = "level maybe" if not layer.certain else "level alt" if number % 2 else "level"
         drawn.append(
             Markup(

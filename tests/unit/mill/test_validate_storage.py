@@ -9,7 +9,7 @@ import pytest
 from bedstone.mill.damage import DAMAGED
 from bedstone.mill.equipment import Settings
 from bedstone.mill.model import TABLES
-from bedstone.mill.storage_tables import BinMeasure, BuyingTerm, VolumeAtDepth
+from bedstone.mill.storage_tables import BinMeasure, BuyingTerm, KeepApart, VolumeAtDepth
 from bedstone.mill.validate import Places, check_folder
 from bedstone.store.folder import read_folder, rows_of
 from fakes.folders import good_files, put
@@ -28,6 +28,14 @@ def good(tmp_path: Path) -> Rows:
         "strapping": (
             VolumeAtDepth(bin=code, depth_m=0.0, volume_m3=20.0),
             VolumeAtDepth(bin=code, depth_m=3.0, volume_m3=0.0),
+        ),
+        "keep_apart": (
+            KeepApart(
+                ingredient=rows["ingredients"][0].ingredient,
+                nutrient="moisture",
+                boundary=15.5,
+                unit="%",
+            ),
         ),
         "buying_terms": (
             BuyingTerm(ingredient=rows["ingredients"][0].ingredient, lead_days=3, truck_kg=2e4),
@@ -54,6 +62,8 @@ WRONG: list[tuple[str, dict[str, Any], str, str]] = [
     ("bin_shapes", {"outlet_off_m": 2.5}, "outlet_off_m", "beyond the wall"),
     ("strapping", {"volume_m3": -0.0, "depth_m": 0.0}, "volume_m3", "more than at a smaller"),
     ("strapping", {"bin": "NOSUCH"}, "bin", "NOSUCH"),
+    ("keep_apart", {"ingredient": "NOSUCH"}, "ingredient", "NOSUCH"),
+    ("keep_apart", {"nutrient": "colour"}, "nutrient", "colour"),
     ("buying_terms", {"ingredient": "NOSUCH"}, "ingredient", "NOSUCH"),
 ]
 
@@ -75,7 +85,7 @@ def test_what_cannot_be_is_named(
     ), faults
 
 
-@pytest.mark.parametrize("table", ["bin_shapes", "strapping", "buying_terms"])
+@pytest.mark.parametrize("table", ["bin_shapes", "strapping", "keep_apart", "buying_terms"])
 def test_a_cell_that_could_not_be_understood_breaks_no_rule(good: Rows, table: str):
     """Whichever cell is damaged, the other rules run and nothing falls over."""
     rows, settings = good

@@ -3,7 +3,8 @@
 import pytest
 
 from bedstone.errors import BadInput
-from bedstone.storage.life import corn_keeps_s
+from bedstone.materials.library import library
+from bedstone.storage.life import PER_CENT_DRY, air_between, corn_keeps_s
 
 DAY_S = 86_400.0
 
@@ -28,3 +29,21 @@ def test_what_was_not_measured_is_refused(warm: float, wet: float):
     """Outside the range there is no answer."""
     with pytest.raises(BadInput, match="not measured"):
         corn_keeps_s(temperature_c=warm, moisture_wb=wet)
+
+
+def test_air_between_is_safe_just_at_the_safe_moisture():
+    """At the moisture that is said to be safe the humidity is 65 %, for every grain of the library."""
+    for isotherm in library().isotherms:
+        if isotherm.moisture_in != PER_CENT_DRY:
+            continue
+        safe = air_between(temperature_c=20, moisture_wb=0.1, isotherm=isotherm).safe_moisture_wb
+        again = air_between(temperature_c=20, moisture_wb=safe, isotherm=isotherm)
+        assert again.activity == pytest.approx(0.65, abs=1e-9)
+
+
+def test_air_between_outside_what_was_fitted_is_refused():
+    """Frozen grain, and grain that is half water, have no answer."""
+    corn = library().isotherms[0]
+    for warm, wet in ((-5.0, 0.15), (20.0, 0.6)):
+        with pytest.raises(BadInput, match="not measured"):
+            air_between(temperature_c=warm, moisture_wb=wet, isotherm=corn)

@@ -22,23 +22,18 @@ from typing import Any
 import numpy as np
 
 from bedstone.demo.faults import NO_FAULTS, Fault, FaultKind, Faults
-from bedstone.demo.month_plan import DIALS, MonthPlan, month_plan
+from bedstone.demo.month_plan import DIALS, month_plan
 from bedstone.demo.quillback.demand import DEMANDS
 from bedstone.demo.quillback.packaged import packaged_mill
-from bedstone.demo.signals import Month, simulate_month
+from bedstone.demo.signals import simulate_month
 from bedstone.quality.sequential import threshold
-from bedstone.quality.watch import Found, Suspicion, find, weighted_ratios
-from bedstone.quality.watch_draws import doubled, draw_alarm, stuck_at, worn_at, worn_found
-from bedstone.quality.watch_levels import LevelSeen, Passed, beginnings_of, level_evidence
-from bedstone.quality.watch_samples import STEP
+from bedstone.quality.watch import weighted_ratios
+from bedstone.quality.watch_draws import worn_found
+from bedstone.quality.watch_levels import LevelSeen, Passed
+from watch_detectors import DAY, MIXER_CHANCE, USUAL_CV, Named, Plan, found_by_levels, named
 
-DAY = dt.date(2026, 11, 26)
 MONTHS = 1_000
-CELLS_SD_FRAC = 0.005
-CHECK_SD_KG = 0.0251  # of the mean of four bags weighed again
-USUAL_CV = 0.035
 DRAWS_EVERY, LEVELS_EVERY, BAGS_EVERY = 60_000.0, 60_000.0, 10_000.0
-MIXER_CHANCE = 0.03
 TANK_STEP = 0.05
 TANK_ALONE = "gain step of 5 % seen by its tank alone"
 VERSION = 3
@@ -61,16 +56,6 @@ ZERO_DIVISIONS = 4
 KINDS = (*SIZES, FaultKind.ZERO_SHIFT)
 
 
-@dataclass(frozen=True, slots=True)
-class Named:
-    """What a detector says: what is wrong, when it said so, since when."""
-
-    about: str
-    alarm_at: float
-    begins_at: float
-    said: str
-
-
 Result = dict[str, Any]  # one month as it is kept: kind, delay, off, false, and tank if it has one
 
 
@@ -88,108 +73,6 @@ class Score:
         if delay is not None and off is not None:
             self.delay.append(delay)
             self.off.append(off)
-
-
-class Plan:
-    """What does not change from month to month."""
-
-    def __init__(self) -> None:
-        self.plan: MonthPlan = month_plan(packaged_mill(), DEMANDS, start_day=DAY)
-        plan = self.plan
-        self.at = plan.batch_at[plan.draw_batch]
-        tools = sorted(set(plan.draw_instrument.tolist()))
-        self.of_tool = {
-            plan.instruments[t]: np.flatnonzero(plan.draw_instrument == t) for t in tools
-        }
-        self.of_place = {
-            place: np.flatnonzero(plan.draw_place == number)
-            for number, place in enumerate(plan.places)
-        }
-        self.drawn_from = [place for place, rows in self.of_place.items() if rows.size > 60]
-
-
-def named(held: Plan, month: Month, limits: tuple[float, float, float]) -> list[Named]:
-    """All that the detectors name in a month, from what was read alone."""
-    return [
-        *_draws(held, month, limits[0]),
-        *_levels(held, month, limits[1]),
-        *_dials(held, month),
-        *_bags(held, month, limits[2]),
-        *_mixers(held, month),
-    ]
-
-
-def _draws(held: Plan, month: Month, limit: float) -> list[Named]:
-    found = []
-    for tool, rows in held.of_tool.items():
-        read, seen = month.draw_read_kg[rows], month.draw_cells_kg[rows]
-        sd = np.hypot(month.draw_sd_kg[rows], CELLS_SD_FRAC * read)
-        twice = doubled(read, seen, sd)
-        for at in twice:
-            material = held.plan.materials[held.plan.draw_material[rows[at]]]
-            when = held.at[rows[at]]
-            found.append(Named(material, when, when, "double micro"))
-        seen = seen.copy()
-        seen[twice] = np.nan
-        alarm = draw_alarm(read, seen, sd, limit=limit)
-        if alarm is not None:
-            when, since = held.at[rows[alarm.at]], held.at[rows[alarm.first]]
-            found.append(Named(tool, when, since, alarm.kind))
-    return found
-
-
-def _levels(held: Plan, month: Month, limit: float) -> list[Named]:
-    plan, found = held.plan, []
-    levels, passed = {}, {}
-    for number, place in enumerate(plan.places):
-        column, sd = month.level_read_kg[:, number], float(month.level_sd_kg[number])
-        stuck = stuck_at(column)
-        if stuck is not None:
-            there = np.flatnonzero(~np.isnan(column))
-            first = there[np.searchsorted(there, stuck) - 3]
-            found.append(Named(place, plan.level_at[stuck], plan.level_at[first], "stuck reading"))
-            continue
-        levels[place] = [
-            LevelSeen(float(at), float(kg), sd, is_gauge=False)
-            for at, kg in zip(plan.level_at, column, strict=True)
-            if not np.isnan(kg)
-        ]
-        rows = held.of_place[place]
-        loads = np.flatnonzero(plan.load_place == number)
-        passed[place] = sorted(
-            [
-                Passed(float(held.at[row]), -float(month.draw_read_kg[row]),
-                       float(month.draw_sd_kg[row]), place)
-                for row in rows
-            ]
-            + [
-                Passed(float(plan.load_at[row]), float(month.load_ticket_kg[row]),
-                       0.01 * float(month.load_ticket_kg[row]), "")
-                for row in loads
-            ],
-            key=lambda row: row.at,
-        )  # fmt: skip
-    for row in _found(levels, passed, limit, held.drawn_from):
-        kind = "wrong bin opened" if abs(row.standing.size + 1) < 0.4 else "level against books"
-        found.append(Named(row.standing.about, row.alarm_at or np.inf, row.begins_at, kind))
-    return found
-
-
-def _found(
-    levels: dict[str, list[LevelSeen]],
-    passed: dict[str, list[Passed]],
-    limit: float,
-    instruments: list[str],
-) -> tuple[Found, ...]:
-    """What levels say of what was drawn: a part more since a draw."""
-    drawn = beginnings_of(passed, proved_at={}, instruments=instruments)
-    begins = {(tool, STEP): at for tool, at in drawn.items()}
-    witnesses, shown = level_evidence(levels, passed, begins)
-    suspicions = [
-        Suspicion(about=key[0], kind=key[1], begins_at=begins[key], shows=shows)
-        for key, shows in shown.items()
-    ]
-    return find(witnesses, suspicions, limit=limit)[0]
 
 
 def tank_alone(held: Plan, number: int, limit: float) -> tuple[float, float] | None:
@@ -219,7 +102,7 @@ def tank_alone(held: Plan, number: int, limit: float) -> tuple[float, float] | N
     ]  # fmt: skip
     passed = {"tank": sorted(flows, key=lambda row: row.at)}
     began = (begins_at - plan.start_at).total_seconds()
-    for row in _found(levels, passed, limit, meters):
+    for row in found_by_levels(levels, passed, limit, meters):
         if row.standing.about == where and (row.alarm_at or 0) >= began:
             delay = np.searchsorted(plan.level_at, row.alarm_at or 0, side="right")
             delay -= np.searchsorted(plan.level_at, began, side="right")
@@ -227,42 +110,6 @@ def tank_alone(held: Plan, number: int, limit: float) -> tuple[float, float] | N
                       - int(np.searchsorted(plan.level_at, row.begins_at)))  # fmt: skip
             return float(delay), float(off)
     return None
-
-
-def _dials(held: Plan, month: Month) -> list[Named]:
-    plan, found = held.plan, []
-    for number, line in enumerate(plan.lines):
-        mine = np.flatnonzero(plan.batch_line == number)
-        for column, dial in enumerate(DIALS):
-            at = stuck_at(month.dial_read[mine, column])
-            if at is not None:
-                when, since = plan.batch_at[mine[at]], plan.batch_at[mine[at - 3]]
-                found.append(Named(f"{line} {dial}", when, since, "stuck reading"))
-    return found
-
-
-def _bags(held: Plan, month: Month, limit: float) -> list[Named]:
-    plan, found = held.plan, []
-    for number, packer in enumerate(plan.packers):
-        mine = np.flatnonzero(plan.batch_pack == number)
-        read = month.bag_read_kg[mine]
-        sd = np.full(mine.size, CHECK_SD_KG)
-        alarm = draw_alarm(read, month.bag_checked_kg[mine], sd, limit=limit)
-        if alarm is not None:
-            when, since = plan.batch_at[mine[alarm.at]], plan.batch_at[mine[alarm.first]]
-            found.append(Named(f"{packer} bag mass", when, since, alarm.kind))
-    return found
-
-
-def _mixers(held: Plan, month: Month) -> list[Named]:
-    plan, found = held.plan, []
-    for number, mixer in enumerate(plan.mixers):
-        mine = np.flatnonzero(plan.test_mixer == number)
-        worn = worn_at(list(month.mixer_seen[mine]), usual_cv=USUAL_CV, false_alarm=MIXER_CHANCE)
-        if worn is not None:
-            when, since = (plan.test_at[mine[i]] for i in worn)
-            found.append(Named(mixer, when, since, "worn mixer"))
-    return found
 
 
 def fault_of(held: Plan, kind: FaultKind, dice: random.Random) -> Fault:
@@ -444,13 +291,14 @@ def five_years() -> None:
 
 def main() -> None:
     """Do what was asked for."""
-    asked = sys.argv[1] if len(sys.argv) > 1 else str(MONTHS)
-    if asked == "--speed":
-        five_years()
-    elif asked == "--docs":
+    asked = sys.argv[1] if len(sys.argv) > 1 else ""
+    if asked == "--docs":
         write_docs()
+    elif asked == "--speed":
+        five_years()
     else:
-        run(int(asked))
+        run(int(asked or MONTHS))
+        five_years()
 
 
 if __name__ == "__main__":

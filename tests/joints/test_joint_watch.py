@@ -177,6 +177,8 @@ def test_its_control_chart_leaves_the_limits_and_a_sound_one_stays(
     wrong, sound = (history(record, code, at=now) for code in ("LM2", "LM1"))
     assert wrong.witness == "level of T02"
     assert wrong.control[-1].average > 2 * wrong.control[-1].limit
+    assert wrong.sum_passed_at is not None
+    assert wrong.sum_passed_at > oil_meter(wrong.watched).begins_lo_at
     beyond = [row for row in sound.control if abs(row.average) > row.limit]
     assert len(beyond) < 0.1 * len(sound.control)
     with pytest.raises(Unknown, match="no instrument"):

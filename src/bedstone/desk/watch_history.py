@@ -14,7 +14,7 @@ from bedstone.desk.watch import Evidence, Watched, watched_by
 from bedstone.desk.watch_evidence import flows_of_places, levels_seen
 from bedstone.desk.watch_suspects import Suspect, name_of
 from bedstone.errors import Unknown
-from bedstone.quality.charts import ewma
+from bedstone.quality.charts import cusum, cusum_run_length, ewma
 from bedstone.quality.sequential import HELD
 from bedstone.quality.watch_samples import STEP
 
@@ -56,6 +56,8 @@ class History:
     points: tuple[ChartPoint, ...]
     witness: str  # the one that knows most of it, empty if none does
     control: tuple[ControlPoint, ...]
+    sum_passed_at: dt.datetime | None  # when their cumulative sum first passed its limit
+    sum_every: float  # results between two false alarms of it
     proofs: tuple[Proof, ...]
     power: tuple[PowerEvent, ...]
     standing: ProofStanding | None
@@ -114,6 +116,8 @@ def history(record: Record, code: str, *, at: dt.datetime) -> History:
         points=_points(record, place),
         witness=witness,
         control=control,
+        sum_passed_at=_sum_passed_at(control),
+        sum_every=cusum_run_length(0.0),
         proofs=proofs(record, code),
         power=power_events(record) if code in mill.meter_by_code else (),
         standing=next((row for row in watched.proofs if row.instrument == code), None),
@@ -145,6 +149,12 @@ def _control(evidence: Evidence, code: str) -> tuple[str, tuple[ControlPoint, ..
         )
         for known, one, average, limit in rows
     )
+
+
+def _sum_passed_at(control: tuple[ControlPoint, ...]) -> dt.datetime | None:
+    held = np.clip(np.array([row.said for row in control]), -HELD, HELD)
+    alarm = cusum(held).alarm
+    return control[alarm].at if alarm >= 0 else None
 
 
 def _points(record: Record, place: str) -> tuple[ChartPoint, ...]:

@@ -84,8 +84,7 @@ def chart_picture(history: History, show: Show) -> Markup:
     parts += _marks(history, x, low_at, high_at)
     for row in points:
         parts += _point(row, x(row.at), y)
-    parts.append(_text(LEFT, HEIGHT - 8, show.moment(low_at), css="soft"))
-    parts.append(_text(WIDTH - RIGHT, HEIGHT - 8, show.moment(high_at), anchor="end", css="soft"))
+    parts += _ends(show, low_at, high_at)
     label = f"Level of {history.place} less the books at each of {len(points)} readings"
     return _svg(HEIGHT, label, parts)
 
@@ -118,21 +117,27 @@ def control_picture(history: History, show: Show) -> Markup:
         _path([(x(row.at), y(sign * row.limit)) for row in points], "needed") for sign in (-1, 1)
     ]
     parts += _marks(history, x, low_at, high_at)
-    parts += [
-        Markup('<circle class="dot" cx="{}" cy="{}" r="2.5"/>').format(
-            round(x(row.at), 1), round(y(row.said), 1)
-        )
-        for row in points
-    ]
+    parts += [_dot(x(row.at), y(row.said)) for row in points]
     parts.append(_path([(x(row.at), y(row.average)) for row in points], "curve"))
-    parts.append(_text(LEFT, HEIGHT - 8, show.moment(low_at), css="soft"))
-    parts.append(_text(WIDTH - RIGHT, HEIGHT - 8, show.moment(high_at), anchor="end", css="soft"))
+    parts += _ends(show, low_at, high_at)
     beyond = sum(abs(row.average) > row.limit > 0 for row in points)
     label = (
         f"Control chart of {history.code} by {history.witness}: {len(points)} results, the moving "
         f"average beyond its limits at {beyond} of them"
     )
     return _svg(HEIGHT, label, parts)
+
+
+def _dot(x: float, y: float) -> Markup:
+    return Markup('<circle class="dot" cx="{}" cy="{}" r="2.5"/>').format(round(x, 1), round(y, 1))
+
+
+def _ends(show: Show, low_at: dt.datetime, high_at: dt.datetime) -> list[Markup]:
+    """The first and the last moment, below the chart."""
+    return [
+        _text(LEFT, HEIGHT - 8, show.moment(low_at), css="soft"),
+        _text(WIDTH - RIGHT, HEIGHT - 8, show.moment(high_at), anchor="end", css="soft"),
+    ]
 
 
 def _path(points: Sequence[tuple[float, float]], css: str) -> Markup:

@@ -89,6 +89,7 @@ async def main() -> None:
     day = dt.date(2026, 11, 26)
     at = dt.datetime.combine(day, dt.time(11), dt.UTC)
     print(f"{platform.machine()}, Python {platform.python_version()}")
+    print(f"goal: the answer to what is dragged on screen within {GOAL_MS} ms")
     with tempfile.TemporaryDirectory() as folder:
         made = parts(lambda: at).demo_folder(Path(folder), day, 0, lambda *_: None)
         record = open_record(Path(folder))

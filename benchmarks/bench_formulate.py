@@ -32,6 +32,10 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 from fakes.formulas import random_problem
 
 SIZE, NUTRIENTS = 60, 40
+GOALS = (
+    "goals: ours at most 1.3 times the raw solver; 1,000 formulas after a price change in 0.5 s; "
+    "with odds 10 ms in the median; an irreducible set in 100 ms"
+)
 
 
 def raw(compiled: Compiled) -> "_core._Highs":
@@ -192,6 +196,7 @@ def main() -> None:
         random_problem(seed, size=SIZE, nutrients=NUTRIENTS) for seed in range(given.formulas)
     ]
     compiled = [compile_problem(one) for one in problems]
+    print(GOALS)
     single(compiled)
     whole(problems)
     again(compiled, given.again)

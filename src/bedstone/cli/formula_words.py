@@ -251,13 +251,13 @@ def _print_clash(mill: "Mill", name: str, clash: "Clash") -> None:
         click.echo(f"  - {demand.words}" + ("" if demand.may_give else " (never gives in)"))
         if way is not None and way.cost_usd_t is not None:
             click.echo(
-                f"      {way.new_limit:.4g} {demand.unit} would do: "
+                f"      {way.limit_words} would do: "
                 f"{price_text(way.cost_usd_t, mill)} USD a {_ton(mill)}"
             )
     if clash.together:
         click.echo("The smallest way to give in:")
         for step in clash.together:
-            click.echo(f"  - {step.demand.words}: {step.new_limit:.4g} {step.demand.unit}")
+            click.echo(f"  - {step.demand.words}: {step.limit_words}")
         cost = price_text(clash.together_cost_usd_t, mill)
         click.echo(f"  That formula costs {cost} USD a {_ton(mill)}.")
 

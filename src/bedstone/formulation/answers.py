@@ -83,6 +83,19 @@ class DemandKind(StrEnum):
     TOTAL = "total"  # shares add up to one
 
 
+IN_PER_CENT = {
+    DemandKind.GROUP,
+    DemandKind.SHARE,
+    DemandKind.MOISTURE,
+    DemandKind.CHANGE,
+    DemandKind.CHANGE_EACH,
+    DemandKind.AT_LEAST,
+    DemandKind.INGREDIENT,
+    DemandKind.TOTAL,
+}
+"""Kinds of demand whose limits are parts, and are said in per cent."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LimitAnswer:
     """How a demand is met.
@@ -168,6 +181,13 @@ class GiveIn:
     new_limit: float
     by: float
     cost_usd_t: float | None
+
+    @property
+    def limit_words(self) -> str:
+        """The new limit with its unit; a share in per cent."""
+        if self.demand.kind in IN_PER_CENT:
+            return f"{100 * self.new_limit:.4g} %"
+        return f"{self.new_limit:.4g} {self.demand.unit}".strip()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

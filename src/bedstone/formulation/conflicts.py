@@ -11,7 +11,6 @@ from bedstone.formulation.demands import Entry, entries_of
 from bedstone.formulation.giving import alone_give_in, may_move, together_give_in
 from bedstone.formulation.model import FormulaProblem
 from bedstone.formulation.trial import Trial
-from bedstone.formulation.words import number
 
 __all__ = ["irreducible", "nothing_fits", "why_not"]
 
@@ -67,11 +66,7 @@ def _do(ways: dict[int, GiveIn], demand: Demand) -> str:
     way = ways.get(id(demand))
     if way is None:
         return ""
-    return (
-        f"{number(way.new_limit)} {demand.unit}".strip()
-        + " would do, at "
-        + (f"{way.cost_usd_t:.2f} USD/t")
-    )
+    return f"{way.limit_words} would do, at {way.cost_usd_t:.2f} USD/t"
 
 
 def irreducible(compiled: Compiled, entries: list[Entry]) -> list[Entry]:

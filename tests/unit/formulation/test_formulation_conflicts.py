@@ -182,3 +182,15 @@ def test_giving_in_together_lets_something_fit(seed: int) -> None:
         moved = with_limit(moved, row.demand, row.new_limit + sign * 1e-5 * abs(row.new_limit))
     cost = least_cost(moved).cost_usd_t
     assert cost == pytest.approx(clash.together_cost_usd_t, rel=1e-3)
+
+
+def test_a_new_limit_is_said_with_its_unit_and_a_share_in_per_cent() -> None:
+    """What a limit on an ingredient gives in to is read as a per cent, a nutrient's in its own unit."""
+    clash = why_not(
+        problem([CORN, MEAL, HULLS], [need("protein", 25.0), need("fibre", None, 10.0)])
+    )
+    ways = {row.demand.kind: row for row in clash.alone}
+    meal, protein = ways[DemandKind.INGREDIENT], ways[DemandKind.NUTRIENT]
+    assert meal.limit_words == f"{100 * meal.new_limit:.4g} %"
+    assert meal.new_limit < 1
+    assert protein.limit_words == f"{protein.new_limit:.4g} %"

@@ -22,13 +22,14 @@ FAULTS = (
     Fault(kind=FaultKind.GAIN_STEP, where="LM4", size=0.02, begins_at=BEGAN),
     Fault(kind=FaultKind.DOUBLE_MICRO, where="VTM-H", size=1.0, begins_at=BEGAN),
     Fault(kind=FaultKind.WORN_MIXER, where="MX1", size=7.0, begins_at=BEGAN),
+    Fault(kind=FaultKind.GAIN_STEP, where="SK1 bag mass", size=-0.012, begins_at=BEGAN),
     Fault(kind=FaultKind.STUCK, where="PL1 conditioner temperature", size=0.0, begins_at=BEGAN),
 )
 
 
 @pytest.fixture(scope="module")
 def watched() -> Watched:
-    """What the record says of a mill with five hidden faults."""
+    """What the record says of a mill with six hidden faults."""
     ran = run(Scenario(faults=Faults(tuple(replace(row) for row in FAULTS))), days=DAYS)
     record = MemoryRecord()
     load_tables(record, FOLDER, by="dell", at=START - dt.timedelta(days=1))
@@ -45,9 +46,9 @@ def named(watched: Watched, about: str) -> Suspect:
 
 
 def test_what_is_wrong_is_named_and_little_else(watched: Watched) -> None:
-    """Each of the five faults is named as what it is; at most one name more."""
+    """Each of the six faults is named as what it is; at most one name more."""
     kinds = {row.about: row.kind for row in watched.suspects}
-    wanted = {row.where: str(row.kind) for row in FAULTS}
+    wanted = {row.where.replace("bag mass", "bag scale"): str(row.kind) for row in FAULTS}
     assert wanted.items() <= kinds.items()
     assert len(kinds) <= len(wanted) + 1
 
@@ -75,6 +76,24 @@ def test_load_cells_find_a_small_step_within_batches(watched: Watched) -> None:
     assert found.alarm_at - BEGAN < dt.timedelta(days=2)
     alone = watched.seen["LM4"].readings[0]
     assert alone is None or alone > 50
+
+
+def test_a_bag_scale_that_fills_short(watched: Watched) -> None:
+    """Bags 1.2 % short are found and sized by bags weighed again and the yield of runs; each run
+    filled since has the likely net content of its bags with the odds of the mark, and the page, the
+    paper and the command say what to do.
+    """
+    found = named(watched, "SK1 bag scale")
+    assert found.size == pytest.approx(-0.012, abs=4 * found.size_sd)
+    assert found.begins_lo_at <= BEGAN + dt.timedelta(days=2)
+    assert found.runs
+    for run_of_bags in found.runs:
+        (level,) = run_of_bags.levels
+        assert level.minimum is not None
+        assert level.likely < level.minimum
+        assert level.odds_likely_frac < 0.5
+        assert run_of_bags.bags > 0
+    assert "weigh ten bags on a proved scale" in found.do[0]
 
 
 def test_a_micro_added_twice_is_one_batch(watched: Watched) -> None:

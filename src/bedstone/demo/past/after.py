@@ -186,6 +186,7 @@ class AfterMixer:
         product = run.product
         pack_mg = to_mg(product.pack_kg or 1.0)
         run.bag_true_mg = pack_mg * (1 + self._dice.gauss(BAG_MORE_FRAC, BAG_MORE_FRAC / 3))
+        run.bag_true_mg *= self.floor.truth.faults.gain(f"{run.packer} bag mass", at)
         wanted = round(order.mass_kg / (product.pack_kg or 1.0))
         bags = min(wanted, int(mass_mg // run.bag_true_mg))
         bags_true_mg = round(bags * run.bag_true_mg)

@@ -291,7 +291,8 @@ def _section_lines(part: Settings | RecordPlace, *, system: str) -> list[str]:
         if column.attribute.choices:
             meaning += ": " + "; ".join(f"{k} ({v})" for k, v in column.attribute.choices.items())
         lines.append(f"# {meaning}")
-        lines.append(f"{name} = {_toml_value(value, unit)}")
+        # TOML has no empty value: what is not set stands there as a comment to fill in
+        lines.append(f"# {name} =" if value is None else f"{name} = {_toml_value(value, unit)}")
     return lines
 
 

@@ -1,5 +1,7 @@
 """The demo's past loads against the gate, the settlements and the cards of the program itself."""
 
+import datetime as dt
+
 import pytest
 
 from bedstone.desk.arrival import judge_arrival
@@ -7,8 +9,11 @@ from bedstone.desk.arrival_acts import arrivals
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.desk.settlements import paid_for, settlements
+from bedstone.desk.supplier_cards import supplier_cards
 from bedstone.desk.under_hold import sent_back
 from bedstone.papers.receiving_papers import papers_of, receiving_paper
+
+AT = dt.datetime(2026, 11, 26, 12, tzinfo=dt.UTC)
 
 
 @pytest.fixture(scope="module")
@@ -63,3 +68,21 @@ def test_papers_of_past_loads_print(record: Record):
     for row in shown.values():
         for paper in papers_of(record, row):
             assert receiving_paper(record, row, paper).startswith(b"%PDF")
+
+
+def test_a_suppliers_card_shows_what_its_tickets_hide(record: Record):
+    """Upper Ferris' tickets say 0.7 % more than the truth, Harrow Lane's 0.1 %: the cards of corn
+    find both within three standard errors, and every refusal is on some card.
+    """
+    cards = supplier_cards(record, at=AT)
+    hidden = {"upperferris": 0.7, "harrow": 0.1}
+    for card in cards:
+        assert card.short is not None or card.loads == card.refused == 0
+        if card.ingredient == "CORN" and card.short is not None and card.short.sd is not None:
+            error = card.short.sd / card.short.loads**0.5
+            assert abs(card.short.mean - hidden[card.supplier]) < 3 * error + 0.02
+            assert card.shrunk is not None
+            assert card.shrunk.mean >= 0.5  # handling at least
+            assert card.paid_usd_t is not None
+    refused = sum(not row.into for row in arrivals(record))
+    assert sum(card.refused for card in cards) == refused

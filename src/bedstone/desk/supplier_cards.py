@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from bedstone.desk.arrival_acts import arrivals
 from bedstone.desk.assays import assays
@@ -10,7 +10,9 @@ from bedstone.desk.formula_prices import standing
 from bedstone.desk.loads_taken import LoadTaken, loads_taken
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
+from bedstone.desk.settlements import settlements
 from bedstone.mill.model import Assay, Mill, Price
+from bedstone.receiving.gate import Outcome
 from bedstone.storage.suppliers import Spread, assured_level, cost_per_unit, spread_of
 
 __all__ = ["ODDS_FRAC", "NutrientSeen", "SupplierCard", "supplier_cards"]
@@ -18,6 +20,8 @@ __all__ = ["ODDS_FRAC", "NutrientSeen", "SupplierCard", "supplier_cards"]
 ODDS_FRAC = 0.9
 PRICED = "crude protein"
 PCT = 100.0
+CENTS = 100
+MG_T = 1_000_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,14 +41,22 @@ class NutrientSeen:
 class SupplierCard:
     """One supplier's loads of one ingredient, and its price where one stands.
 
-    Cost of a kilogram of protein: by the mean, and by what nine loads in ten reach.
+    Cost of a kilogram of protein: by the mean, and by what nine loads in ten reach. ``short``: part
+    of the net on the seller's tickets that our scale did not find, one value a load, in per cent.
+    ``shrunk``: part of our net that was not paid (water, handling, dockage), in per cent.
+    ``paid_usd_t``: what a tonne of our net cost in all settlements together.
     """
 
     supplier: str
     ingredient: str
     loads: int
     refused: int
+    priced_down: int
+    held: int
     mass_mg: int
+    short: Spread | None
+    shrunk: Spread | None
+    paid_usd_t: float | None
     last_at: dt.datetime
     price_usd_t: float | None
     nutrients: tuple[NutrientSeen, ...]
@@ -64,7 +76,7 @@ def supplier_cards(record: Record, *, at: dt.datetime) -> tuple[SupplierCard, ..
     for row in assays(record):
         if row.lot:
             of_lot.setdefault(row.lot, []).append(row)
-    refused = _refused(record)
+    gate = _at_gate(record)
     grouped: dict[tuple[str, str], list[LoadTaken]] = {}
     for load in loads_taken(record):
         grouped.setdefault((load.ingredient, load.firm), []).append(load)
@@ -75,7 +87,7 @@ def supplier_cards(record: Record, *, at: dt.datetime) -> tuple[SupplierCard, ..
             ingredient,
             firm,
             loads,
-            refused=refused.get((ingredient, firm), 0),
+            gate=gate.get((ingredient, firm), _Gate()),
             of_lot=of_lot,
             prices=prices,
         )
@@ -90,13 +102,46 @@ def supplier_cards(record: Record, *, at: dt.datetime) -> tuple[SupplierCard, ..
     )  # fmt: skip
 
 
-def _refused(record: Record) -> dict[tuple[str, str], int]:
-    """How many loads of an ingredient each supplier had turned away at the gate."""
-    found: dict[tuple[str, str], int] = {}
+@dataclass(slots=True)
+class _Gate:
+    """What the gate and the office know of a seller's loads of an ingredient."""
+
+    refused: int = 0
+    priced_down: int = 0
+    held: int = 0
+    short_pct: list[float] = field(default_factory=list)
+    shrunk_pct: list[float] = field(default_factory=list)
+    paid_cents: int = 0
+    settled_mg: int = 0
+
+    @property
+    def paid_usd_t(self) -> float | None:
+        """What a tonne of net was settled at."""
+        return self.paid_cents / CENTS / (self.settled_mg / MG_T) if self.settled_mg else None
+
+
+def _at_gate(record: Record) -> dict[tuple[str, str], _Gate]:
+    """Refusals, steps, holds, tickets and settlements of each seller and ingredient."""
+    found: dict[tuple[str, str], _Gate] = {}
+    paid = settlements(record)
     for one in arrivals(record):
+        row, gate = (
+            one.arrival,
+            found.setdefault((one.arrival.ingredient, one.arrival.firm), _Gate()),
+        )
         if not one.into:
-            key = (one.arrival.ingredient, one.arrival.firm)
-            found[key] = found.get(key, 0) + 1
+            gate.refused += 1
+            continue
+        gate.priced_down += one.outcome is Outcome.PRICE_DOWN
+        gate.held += bool(one.under_hold)
+        net_mg = row.gross_mg - row.tare_mg
+        if row.seller_net_mg:
+            gate.short_pct.append(PCT * (row.seller_net_mg - net_mg) / row.seller_net_mg)
+        if row.ticket in paid:
+            last = paid[row.ticket][-1].settled
+            gate.shrunk_pct.append(PCT * (last.net_mg - last.paid_mg) / last.net_mg)
+            gate.paid_cents += last.money_cents
+            gate.settled_mg += last.net_mg
     return found
 
 
@@ -106,7 +151,7 @@ def _card(
     firm: str,
     loads: list[LoadTaken],
     *,
-    refused: int,
+    gate: _Gate,
     of_lot: dict[str, list[Assay]],
     prices: tuple[Price, ...],
 ) -> SupplierCard:
@@ -119,7 +164,12 @@ def _card(
         supplier=firm,
         ingredient=ingredient,
         loads=len(loads),
-        refused=refused,
+        refused=gate.refused,
+        priced_down=gate.priced_down,
+        held=gate.held,
+        short=spread_of(gate.short_pct),
+        shrunk=spread_of(gate.shrunk_pct),
+        paid_usd_t=gate.paid_usd_t,
         mass_mg=sum(load.mass_mg for load in loads),
         last_at=max(load.at for load in loads),
         price_usd_t=price,

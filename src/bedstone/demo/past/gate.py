@@ -40,8 +40,9 @@ WHY = (
     "last cargo: unknown brings nobody knows what",
     "glass, metal or treated seed in it",
 )
-SHORT_FRAC = {0: 0.001, 1: 0.007}
-"""How much more than the truth the tickets of each second seller say: a hidden truth."""
+EVERY_FOURTH = 4
+OVER_FRAC, MUCH_OVER_FRAC = 0.001, 0.007
+"""How much more than the truth the tickets of most sellers say, and of every fourth: hidden."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +75,9 @@ class Gate:
         self.paying = Paying(self.floor)
         firms = [row.firm for row in self.floor.mill.firms if row.role == "supplier"]
         for number, firm in enumerate(firms):
-            self.floor.truth.sellers[firm] = SHORT_FRAC[number % 2]
+            self.floor.truth.sellers[firm] = (
+                MUCH_OVER_FRAC if number % EVERY_FOURTH == 2 else OVER_FRAC
+            )  # noqa: PLR2004 - any would do
 
     def came(self, load: Came) -> None:
         """Write a load down, and sometimes another that was turned away before it."""

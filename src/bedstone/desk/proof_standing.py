@@ -19,7 +19,7 @@ from bedstone.mill.tolerances import (
 )
 from bedstone.quantities.units import DIMENSIONS, from_si
 
-__all__ = ["ProofStanding", "proof_standings", "proofs_due"]
+__all__ = ["ProofStanding", "proof_standings", "proofs_due", "unproved_meters"]
 
 MG_KG = 1e6
 DAYS = 90
@@ -85,6 +85,18 @@ def proof_standings(
         )
         for code in (*mill.scale_by_code, *mill.meter_by_code)
     }
+
+
+def unproved_meters(record: Record) -> Mapping[str, PowerEvent]:
+    """Meters not proved since the power failed, each with that failure."""
+    mill = current_mill(record)
+    proved: dict[str, dt.datetime] = {row.instrument: row.proved_at for row in proofs(record)}
+    found: dict[str, PowerEvent] = {}
+    for event in power_events(record):
+        for code in mill.meter_by_code:
+            if code not in proved or proved[code] < event.to_at:
+                found.setdefault(code, event)
+    return found
 
 
 def _standing(

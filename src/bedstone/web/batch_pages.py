@@ -12,6 +12,7 @@ from bedstone.desk.beforehand import DRUG_CONFIRMED, HAND_WEIGHED
 from bedstone.desk.extra_flush import flush_bins
 from bedstone.desk.holds import held_lots
 from bedstone.desk.made import BatchOnRecord, made_batches, started_batches
+from bedstone.desk.mixer_fill import unmet_fill
 from bedstone.desk.plans import PlanStanding, find_plan
 from bedstone.desk.rebalance_batch import as_rebalanced
 from bedstone.errors import BadInput, BedstoneError, Unknown
@@ -168,6 +169,8 @@ def findings_of(site: Site, found: Found) -> list[Finding]:
     if begun is not None:
         known = {(one.code, one.about, one.text) for one in said}
         said += [one for one in begun.findings if (one.code, one.about, one.text) not in known]
+    if found.made is None:
+        said += unmet_fill(site.mill(), found.batch)
     return said
 
 

@@ -155,6 +155,10 @@ class Show:
         """A volume of a liquid."""
         return self._one(volume_m3, "m3", "gal", "m3")
 
+    def space(self, volume_m3: float) -> str:
+        """A volume of something dry."""
+        return self._one(volume_m3, "m3", "ft3", "m3")
+
     def length(self, length_m: float) -> str:
         """A length of some feet or metres."""
         return self._one(length_m, "m", "ft", "m")

@@ -11,6 +11,7 @@ from bedstone.desk.batches import batch_standing
 from bedstone.desk.orders import all_orders
 from bedstone.desk.plan_now import stops_now
 from bedstone.desk.plans import PlanStanding, find_plan, latest_plan, released_plan
+from bedstone.desk.proof_standing import unproved_meters
 from bedstone.errors import BadInput, BedstoneError, Conflict, Refused
 from bedstone.mill.plan import Batch, BatchKind, Finding, Plan, Run
 from bedstone.web.careful import carefully
@@ -110,6 +111,7 @@ def plan_page(
         is_today=plan.day == site.today(),
         in_force=in_force,
         stops=stops,
+        unproved=unproved_meters(site.record),
         may_print=standing.status != "refused" and not stops,
         newer=newest.plan if in_force and newest and newest.plan.plan != plan.plan else None,
         changes=(

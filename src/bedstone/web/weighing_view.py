@@ -4,7 +4,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from bedstone.desk.beforehand import Beforehand, is_drug, weighed_beforehand
+from bedstone.desk.mixer_fill import Fill, fill_of
 from bedstone.desk.pre_acts import GateLanding, expected_s, gate_landings
+from bedstone.desk.proof_standing import unproved_meters
+from bedstone.desk.proofs import PowerEvent
 from bedstone.desk.rebalance_batch import Rebalancing, rebalancings
 from bedstone.mill.plan import Batch, Draw
 from bedstone.web.batch_form import DrawLine
@@ -30,6 +33,8 @@ class Weighing:
     landings: Mapping[int, GateLanding]
     times_s: Mapping[int, float]
     rebalancing: Rebalancing | None
+    fill: Fill | None
+    unproved: Mapping[str, PowerEvent]  # meters of this batch not proved since the power failed
     first_liquid: int  # number of the first draw after dry mixing; 0 if there is none
 
     def filled(self, fields: Mapping[str, str] | None) -> dict[str, str]:
@@ -70,5 +75,11 @@ def weighing(site: Site, batch: Batch) -> Weighing:
         landings=gate_landings(site.record, batch),
         times_s=expected_s(mill, batch),
         rebalancing=rebalancings(site.record).get(batch.batch),
+        fill=fill_of(mill, batch),
+        unproved={
+            code: event
+            for code, event in unproved_meters(site.record).items()
+            if any(draw.instrument == code for draw in batch.draws)
+        },
         first_liquid=min(liquids, default=0),
     )

@@ -1,6 +1,7 @@
 // Small helps for hands and scanners. Every page works without them.
 
 import { setUpBars } from "./bars.js";
+import { setUpMixing } from "./mixing.js";
 
 // PIN pad: buttons type into the field.
 for (const pad of document.querySelectorAll("[data-pad]")) {
@@ -35,6 +36,7 @@ for (const form of document.querySelectorAll("form[data-enter=next]")) {
 }
 
 for (const picture of document.querySelectorAll("[data-bars]")) setUpBars(picture);
+for (const clock of document.querySelectorAll("[data-mixing]")) setUpMixing(clock);
 
 // The graph of a trace opens where the traced lot stands.
 for (const here of document.querySelectorAll(".lots-graph .node.here")) {

@@ -23,6 +23,9 @@ from bedstone.mill.plan import Finding, Verdict
 __all__ = ["pelleted_by_readings", "run_findings"]
 
 OFF_DK = 3.0
+STEAM_SD_FRAC = 0.05
+MOISTURE_SD_WB = 0.006
+"""Steam by a conditioner's balance, and moisture of mash and pellets together: common practice."""
 DAMP_WB = 0.135
 """Pellets above this seldom keep in a bag: common practice, no source."""
 
@@ -170,7 +173,13 @@ def pelleted_by_readings(
         steam_mg = round(in_mg * share)
         rows.append(
             PelletedBatch(
-                batch=batch, in_mg=in_mg, steam_mg=steam_mg, dust_mg=dust_mg, out_mg=out_mg
+                batch=batch,
+                in_mg=in_mg,
+                steam_mg=steam_mg,
+                dust_mg=dust_mg,
+                out_mg=out_mg,
+                steam_sd_mg=round(STEAM_SD_FRAC * steam_mg),
+                out_sd_mg=round(out_mg * MOISTURE_SD_WB / (1 - outlet_wb)),
             )
         )
         if out_mg + dust_mg > in_mg + steam_mg:

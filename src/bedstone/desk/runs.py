@@ -1,6 +1,7 @@
 """What happens to feed after the mixer: pelleting, packing, shipping; and holds."""
 
 import datetime as dt
+import math
 from dataclasses import dataclass
 
 from bedstone.desk.appending import appended
@@ -45,13 +46,19 @@ RUN_PACKED = "finishing.run_packed/1"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PelletedBatch:
-    """One batch through the pellet line. What does not come out again left as water with the air."""
+    """One batch through the pellet line. What does not come out again left as water with the air.
+
+    With standard deviations steam and pellets are reckoned from readings, without they were
+    metered and weighed.
+    """
 
     batch: str
     in_mg: int
     steam_mg: int
     dust_mg: int
     out_mg: int
+    steam_sd_mg: int = 0
+    out_sd_mg: int = 0
 
 
 def record_pelleted(
@@ -148,18 +155,27 @@ def _pelleted(
             do="weigh again, or correct the steam",
         )
     from_place, to_place = ends
+    steam_how = How.RECKONED if row.steam_sd_mg else How.METERED
+    out_how = How.RECKONED if row.out_sd_mg else How.WEIGHED
+    water_sd_mg = round(math.hypot(row.steam_sd_mg, row.out_sd_mg))
     ways = (
-        (from_place, machine, row.in_mg, product, How.RECKONED),
-        ("steam", machine, row.steam_mg, "water", How.METERED),
-        (machine, "air", water_mg, "water", How.RECKONED),
-        (machine, "air", row.dust_mg, product, How.RECKONED),
-        (machine, to_place, row.out_mg, product, How.WEIGHED),
+        (from_place, machine, row.in_mg, product, How.RECKONED, 0),
+        ("steam", machine, row.steam_mg, "water", steam_how, row.steam_sd_mg),
+        (machine, "air", water_mg, "water", How.RECKONED, water_sd_mg),
+        (machine, "air", row.dust_mg, product, How.RECKONED, 0),
+        (machine, to_place, row.out_mg, product, out_how, row.out_sd_mg),
     )
     return [
         Movement(
-            from_place=start, to_place=end, mass_mg=mass_mg, material=what, how=how, lot=row.batch
+            from_place=start,
+            to_place=end,
+            mass_mg=mass_mg,
+            material=what,
+            how=how,
+            lot=row.batch,
+            mass_sd_mg=sd_mg,
         )
-        for start, end, mass_mg, what, how in ways
+        for start, end, mass_mg, what, how, sd_mg in ways
         if mass_mg
     ]
 

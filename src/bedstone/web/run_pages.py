@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
+from bedstone.desk.line_findings import pelleted_by_readings
 from bedstone.desk.made import BatchOnRecord, made_batches
 from bedstone.desk.runs import (
     PelletedBatch,
@@ -197,35 +198,57 @@ def pelleted(site: Site, view: RunView, posted: Posted) -> None:
     BadInput
         If there is no such batch, or the masses do not fit.
     """
-    show = Show.of(site.mill())
     waiting = [one for one in view.made if one.made.batch not in view.stage.pelleted]
     if not waiting:
         raise BadInput("No batch of this run waits for the pellet line.", do="make a batch first")
     if not view.stage.pellet_line:
         raise BadInput("This run does not go over a pellet line.")
-    masses = [one.mass_mg for one in waiting]
-    steam, dust, out = (
-        shared(typed_mass(posted.text(name) or "0", show).mass_mg, masses)
-        for name in ("steam", "dust", "out")
-    )
     record_pelleted(
         site.record,
         run=view.run.run,
         machine=view.stage.pellet_line,
         from_place=view.stage.before_pellets,
         to_place=view.stage.after_pellets,
-        batches=tuple(
-            PelletedBatch(
-                batch=one.made.batch,
-                in_mg=mass_mg,
-                steam_mg=steam[number],
-                dust_mg=dust[number],
-                out_mg=out[number],
-            )
-            for number, (one, mass_mg) in enumerate(zip(waiting, masses, strict=True))
-        ),
+        batches=_through_the_line(site, view, waiting, posted),
         by=posted.person.person,
         at=posted.at,
+    )
+
+
+def _through_the_line(
+    site: Site, view: RunView, waiting: list[BatchOnRecord], posted: Posted
+) -> tuple[PelletedBatch, ...]:
+    """The batches with what was typed of steam and pellets, or by the run's readings if nothing.
+
+    Raises
+    ------
+    BadInput
+        If only one of the two was typed, or the readings do not say.
+    """
+    show = Show.of(site.mill())
+    masses = [one.mass_mg for one in waiting]
+    typed = [bool(posted.text(name)) for name in ("steam", "out")]
+    if not any(typed):
+        by_batch = {one.made.batch: one.mass_mg for one in waiting}
+        return pelleted_by_readings(site.record, view.run.run, view.stage.pellet_line, by_batch)
+    if not all(typed):
+        raise BadInput(
+            "Only one of steam and pellets was typed.",
+            allowed="both as they were metered and weighed, or none to reckon by the readings",
+        )
+    steam, dust, out = (
+        shared(typed_mass(posted.text(name) or "0", show).mass_mg, masses)
+        for name in ("steam", "dust", "out")
+    )
+    return tuple(
+        PelletedBatch(
+            batch=one.made.batch,
+            in_mg=one.mass_mg,
+            steam_mg=steam[number],
+            dust_mg=dust[number],
+            out_mg=out[number],
+        )
+        for number, one in enumerate(waiting)
     )
 
 

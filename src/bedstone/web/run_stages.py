@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from bedstone.desk.record import Record
+from bedstone.ledger.model import Movement
 from bedstone.mill.model import Mill
 
 __all__ = ["Stage", "shared", "stages_of"]
@@ -21,6 +22,9 @@ class Stage:
     bags: int = 0
     shipped_bags: int = 0
     shipped_mg: int = 0
+    steam_mg: int = 0
+    water_mg: int = 0  # that left with the air
+    water_sd_mg: int = 0  # of what was reckoned from readings
     pellet_line: str = ""
     before_pellets: str = ""
     after_pellets: str = ""
@@ -52,6 +56,7 @@ def stages_of(record: Record) -> dict[str, Stage]:
         if one.fact.kind == PELLETED:
             listed = content.get("batches")
             names = listed if isinstance(listed, list) else []
+            stage = _with_water(stage, one.fact.movements)
             stage = replace(stage, pelleted=stage.pelleted | {str(name) for name in names})
         elif one.fact.kind == PACKED:
             stage = replace(stage, bags=stage.bags + number)
@@ -66,6 +71,19 @@ def stages_of(record: Record) -> dict[str, Stage]:
             )
         found[run] = stage
     return found
+
+
+def _with_water(stage: Stage, movements: Sequence[Movement]) -> Stage:
+    """The stage with the water that steam brought and that left with the air."""
+    gone = [move for move in movements if (move.to_place, move.material) == ("air", "water")]
+    return replace(
+        stage,
+        steam_mg=stage.steam_mg
+        + sum(move.mass_mg for move in movements if move.from_place == "steam"),
+        water_mg=stage.water_mg + sum(move.mass_mg for move in gone),
+        # readings of a run are off together: its batches' errors add up
+        water_sd_mg=stage.water_sd_mg + sum(move.mass_sd_mg for move in gone),
+    )
 
 
 def shared(whole_mg: int, masses_mg: Sequence[int]) -> list[int]:

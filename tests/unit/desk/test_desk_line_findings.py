@@ -7,16 +7,21 @@ import pytest
 
 from bedstone.demo.quillback import quillback_folder
 from bedstone.desk import line_findings
+from bedstone.desk.batches import record_batch
 from bedstone.desk.line_findings import pelleted_by_readings, run_findings
 from bedstone.desk.line_readings import RunRead
+from bedstone.desk.runs import PelletedBatch, record_pelleted
 from bedstone.desk.tables import load_tables
 from bedstone.errors import BadInput
+from bedstone.ledger.model import How
 from bedstone.mill.model import Weather
 from bedstone.mill.readings import ReadingRow
+from fakes.desk_day import PLAN, a_day, actuals, later
 from fakes.memory import MemoryRecord
 
 AT = dt.datetime(2026, 9, 1, 15, 20, tzinfo=dt.UTC)
 HOUR = AT.replace(minute=0)
+SHEEP = [row for row in PLAN.batches if row.run == "R-4107" and row.formula_version]
 
 
 @pytest.fixture(scope="module")
@@ -84,3 +89,28 @@ def test_water_that_cannot_be_is_refused(record: MemoryRecord, monkeypatch: pyte
     _read(monkeypatch, conditioner_temperature=76.0, cooler_outlet_moisture=0.2)
     with pytest.raises(BadInput, match="weigh more"):
         pelleted_by_readings(record, "R-1", "PL2", {"B-01": 900_000_000})
+
+
+def test_water_by_readings_is_booked_with_its_uncertainty():
+    """Reckoned batches move steam in, water out and pellets as reckoned, with deviations; what
+    goes into the line comes out of it to the milligram.
+    """
+    made = a_day()
+    for number, batch in enumerate(SHEEP):
+        record_batch(made, PLAN.plan, batch.batch, actuals(batch), by="mara", at=later(90 + number))
+    rows = tuple(
+        PelletedBatch(
+            batch=batch.batch, in_mg=batch.mass_mg, steam_mg=60_000_000, dust_mg=1_000_000,
+            out_mg=batch.mass_mg - 2_000_000, steam_sd_mg=3_000_000, out_sd_mg=4_000_000,
+        )
+        for batch in SHEEP
+    )  # fmt: skip
+    kept = record_pelleted(
+        made, run="R-4107", machine="PL1", from_place="SB1", to_place="FB1", batches=rows,
+        by="mara", at=later(120),
+    )  # fmt: skip
+    first = [move for move in kept.fact.movements if move.lot == SHEEP[0].batch]
+    water = next(move for move in first if (move.to_place, move.material) == ("air", "water"))
+    assert (water.mass_mg, water.mass_sd_mg, water.how) == (61_000_000, 5_000_000, How.RECKONED)
+    into = sum(move.mass_mg for move in first if move.to_place == "PL1")
+    assert into == sum(move.mass_mg for move in first if move.from_place == "PL1")

@@ -52,7 +52,7 @@ def watch(parts: Parts, directory: Path, *, as_json: bool) -> None:
 
 def _say(mill: "Mill", suspect: "Suspect") -> None:
     settings = mill.settings
-    from bedstone.desk.watch_words import size_words
+    from bedstone.desk.watch_words import size_words, witness_words
 
     said = size_words(suspect, settings.units)
     click.echo(f"{suspect.about} ({suspect.name}) is wrong: {suspect.kind}; {said}.")
@@ -68,7 +68,7 @@ def _say(mill: "Mill", suspect: "Suspect") -> None:
         )
     if suspect.alarm_at:
         click.echo(f"  Could be known from {clock_text(suspect.alarm_at, settings)}.")
-    click.echo(f"  Witness: {', '.join(suspect.witnesses)}.")
+    click.echo(f"  Witness: {witness_words(suspect.witnesses)}.")
     if suspect.rivals:
         click.echo(f"  Nearly as likely: {', '.join(suspect.rivals)}.")
     if suspect.runs:

@@ -12,7 +12,8 @@ from bedstone.quality.whitening import needed
 
 __all__ = ["MONTH_S", "Seen", "Smallest", "level_arithmetic", "smallest_steps"]
 
-MONTH_S = 30 * 86_400.0
+DAY_S = 86_400.0
+MONTH_S = 30 * DAY_S
 SIZES = (0.02, 0.05, 0.10)
 BOOK_FRAC = 0.0005
 LARGEST_FRAC = 3.9
@@ -37,11 +38,12 @@ class Seen:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Smallest:
-    """The smallest step that a month of all witnesses together is expected to show."""
+    """The smallest step that so many days of all witnesses together are expected to show."""
 
     about: str
     kind: str
     size: float
+    days: float  # a month, or since it was last proved
     witnesses: tuple[str, ...]
 
 
@@ -62,6 +64,7 @@ def smallest_steps(
                 about=suspicion.about,
                 kind=suspicion.kind,
                 size=(2 * limit / power) ** 0.5,
+                days=max(0.0, ends - float(suspicion.begins_at[begin])) / DAY_S,
                 witnesses=tuple(sorted(suspicion.shows)),
             )
     return found

@@ -8,7 +8,7 @@ from bedstone.quality.watch_levels import GAUGE, WRONG_BIN
 from bedstone.quality.watch_samples import DRIFT, ZERO
 from bedstone.quantities.masses import shown_mass
 
-__all__ = ["mixer_words", "seen_words", "size_words", "smallest_words"]
+__all__ = ["mixer_words", "seen_words", "size_words", "smallest_words", "witness_words"]
 
 PCT, MG_KG, F_IN_K = 100.0, 1e6, 1.8
 
@@ -54,7 +54,9 @@ def size_words(row: Suspect, units: str) -> str:
 
 
 def smallest_words(row: Smallest | None, units: str) -> str:
-    """The smallest step that a month of all witnesses together is expected to show."""
+    """The smallest step that all witnesses together are expected to show in a month, or since the
+    last proof if that is less.
+    """
     if row is None:
         return "nothing on record witnesses it"
     unit = unit_of(row.about, row.kind)
@@ -64,10 +66,10 @@ def smallest_words(row: Smallest | None, units: str) -> str:
         size = _mass(row.size, units)
     else:
         size = f"{PCT * row.size:.1f} %" if row.size < 1 else "no error below all of it"
-    return f"{size} in a month, by {_witnesses(row.witnesses)}"
+    return f"{size} in {row.days:.0f} days, by {witness_words(row.witnesses)}"
 
 
-def _witnesses(names: tuple[str, ...]) -> str:
+def witness_words(names: tuple[str, ...]) -> str:
     """Levels and laboratory results together, the others by name."""
     levels = [name.removeprefix("level of ") for name in names if name.startswith("level of ")]
     rest = [name for name in names if not name.startswith(("level of ", "laboratory: "))]

@@ -10,7 +10,13 @@ from bedstone.desk.watch import Watched
 from bedstone.desk.watch_history import history, watch_now
 from bedstone.desk.watch_kinds import LANDING
 from bedstone.desk.watch_suspects import name_of
-from bedstone.desk.watch_words import mixer_words, seen_words, size_words, smallest_words
+from bedstone.desk.watch_words import (
+    mixer_words,
+    seen_words,
+    size_words,
+    smallest_words,
+    witness_words,
+)
 from bedstone.errors import BadInput
 from bedstone.mill.model import Mill
 from bedstone.quality.watch_levels import WRONG_BIN
@@ -105,6 +111,7 @@ def instrument(request: Request, code: str) -> Response:
         picture=chart_picture(found, Show.of(mill)),
         control=control_picture(found, Show.of(mill)),
         wrong=size_words(found.suspect, mill.settings.units) if found.suspect else "",
+        witnesses=witness_words(found.suspect.witnesses) if found.suspect else "",
         seen=_seen(found.watched, code, mill),
         state=state_of(found.watched, code),
     )

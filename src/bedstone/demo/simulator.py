@@ -20,6 +20,7 @@ from bedstone.demo.past.laboratory import Laboratory
 from bedstone.demo.past.mixing import Job, MixerLine, first_mixer, is_kept
 from bedstone.demo.past.notebook import Notebook
 from bedstone.demo.past.pellet_line import PelletLine
+from bedstone.demo.past.pellet_tests import PelletTests
 from bedstone.demo.past.supply import Supply
 from bedstone.demo.past.truth import Truth
 from bedstone.demo.past.upkeep import FRIDAY, Upkeep
@@ -34,6 +35,7 @@ KEEP_KG = 1_300.0
 STOCK_RUN_KG = 1_633.0
 MISTAKE_DAY, HOLD_DAY, CANCEL_DAY = 2, 4, 6
 COUNTS_A_WEEK = 5
+SIEVES_EVERY = 3
 PROOFS_DAY, MIXER_TEST_DAYS, MONDAY = 1, (3, 15), 0
 SHIFTS_MEET = dt.time(14)
 EVENING = dt.timedelta(minutes=50)
@@ -141,8 +143,14 @@ class Past:
         self._upkeep = Upkeep(floor, self._supply, self.seed)
         self._caution = Caution(self.mill)
         self._weighing = Weighing(floor, self._supply)
+        self._tests = PelletTests(floor, self._notebook)
         self._after = AfterMixer(
-            floor, PelletLine(floor, self._notebook), self._notebook, laboratory, Customers(floor)
+            floor,
+            PelletLine(floor, self._notebook),
+            self._tests,
+            self._notebook,
+            laboratory,
+            Customers(floor),
         )
         for day in book:
             for order in day.orders:
@@ -184,6 +192,9 @@ class Past:
         if number == HOLD_DAY:
             self._after.hold_next = self._upkeep.hold
         self._watched(number, orders)
+        self._tests.fitted(number, start - dt.timedelta(minutes=40))
+        if number % SIEVES_EVERY == 0:
+            self._tests.sieved(start + dt.timedelta(minutes=50))
         lines = self._lines(number, orders)
         while any(line.busy() for line in lines):
             min((line for line in lines if line.busy()), key=lambda line: line.at).step()

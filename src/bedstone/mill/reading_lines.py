@@ -24,6 +24,8 @@ READ_IN: Final[Mapping[str, Mapping[str, tuple[Fraction, Fraction]]]] = MappingP
             "kg/h": (1 / HOUR_S, Fraction(0)),
             "lb/h": (LB_KG / HOUR_S, Fraction(0)),
             "lb/min": (LB_KG / MINUTE_S, Fraction(0)),
+            "t/h": (1000 / HOUR_S, Fraction(0)),
+            "ton/h": (2000 * LB_KG / HOUR_S, Fraction(0)),
         },
     }
 )

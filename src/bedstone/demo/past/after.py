@@ -11,6 +11,7 @@ from bedstone.demo.past.laboratory import Laboratory
 from bedstone.demo.past.makeup import MOISTURE
 from bedstone.demo.past.notebook import Notebook
 from bedstone.demo.past.pellet_line import Pelleted, PelletLine
+from bedstone.demo.past.pellet_tests import PelletTests
 from bedstone.demo.past.ways import rate_kg_s
 from bedstone.ledger.model import How, Lot, LotKind, Movement
 from bedstone.mill.model import Order, Product
@@ -51,6 +52,7 @@ class AfterMixer:
 
     floor: Floor
     lines: PelletLine
+    tests: PelletTests
     notebook: Notebook
     laboratory: Laboratory
     customers: Customers
@@ -83,6 +85,9 @@ class AfterMixer:
             run.run, batch, product=run.product, machine=machine, begins=begins, ends=ends
         )
         run.pelleted.append(made)
+        self.tests.batch(
+            run.run, made, line=run.line, rate_kg_s=rate, at=begins + (ends - begins) / 2
+        )
         self.floor.note(
             "pelleting.run_pelleted/1",
             at=ends,
@@ -156,6 +161,9 @@ class AfterMixer:
 
     def leave(self, run: RunMade, *, at: dt.datetime) -> None:
         """Bag or load the run and ship it, and look into the bin."""
+        if run.pelleted:
+            line = self.floor.mill.machine_by_code[run.line]
+            self.tests.tumbled(run.run, run.product, line, run.pelleted, at=at)
         if run.order is None:
             self.free_at[run.finished] = at
             return

@@ -37,6 +37,7 @@ class Pelleted:
     outlet_c: float
     moisture_wb: float
     air_c: float
+    conditioner_c: float
 
     @property
     def is_warm_and_damp(self) -> bool:
@@ -88,6 +89,7 @@ class PelletLine:
             outlet_c=outlet_c,
             moisture_wb=moisture,
             air_c=air_c,
+            conditioner_c=cond_c,
         )
         amps = FULL_A.get(line, USUAL_FULL_A) * (0.5 + 0.32 * part) * (1 - 0.006 * (cond_c - 79))
         amps *= 1 - 0.02 * (analysis.get("crude fat", USUAL_FAT_PCT) - USUAL_FAT_PCT)

@@ -11,6 +11,7 @@ from bedstone.mill.plan import BatchKind, Finding, Plan, Verdict
 from bedstone.planning.verify_bins import bin_findings
 from bedstone.planning.verify_changeovers import changeover_findings
 from bedstone.planning.verify_clean_outs import clean_out_findings
+from bedstone.planning.verify_costs import cost_findings
 from bedstone.planning.verify_day import day_findings, twice
 from bedstone.planning.verify_draws import draw_findings, stock_findings
 from bedstone.planning.verify_grind_jobs import grind_job_findings
@@ -68,6 +69,7 @@ def verify_plan(
     findings.extend(changeover_findings(mill, plan, known))
     findings.extend(grind_job_findings(mill, plan))
     findings.extend(day_findings(mill, plan, known))
+    findings.extend(cost_findings(mill, plan, known))
     for batch in plan.batches:
         findings.extend(draw_findings(mill, batch))
         findings.extend(tool_findings(mill, batch, known))

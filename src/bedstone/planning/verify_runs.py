@@ -10,7 +10,7 @@ from bedstone.planning.paths import Paths, packing_kind
 from bedstone.planning.verify_known import Known, stop
 from bedstone.planning.words import mass_text
 
-__all__ = ["run_findings"]
+__all__ = ["lost_frac", "more_kg", "run_findings"]
 
 MG_KG = 1_000_000
 A_SECOND = 1.0
@@ -165,8 +165,14 @@ def _places(mill: Mill, run: Run, feed: Sequence[Batch]) -> Iterable[Finding]:
             yield stop("run.packing", run.run, text)
 
 
-def _lost_frac(mill: Mill, paths: Paths, product: Product) -> float:
-    """The most that a feed loses as dust on any of its ways."""
+def lost_frac(mill: Mill, paths: Paths, product: Product) -> float:
+    """The most that a feed loses as dust on any of its ways.
+
+    Returns
+    -------
+    lost : float
+        Part of what leaves the mixer. [0 to 1]
+    """
     kept = [1.0]
     for way in paths.all_of(product):
         left = 1.0
@@ -209,9 +215,9 @@ def _masses(
     packed_kg = run.bags * bag_kg
     most_kg = run.mass_mg / MG_KG
     least_kg = (
-        most_kg * (1 - _lost_frac(mill, paths, product))
+        most_kg * (1 - lost_frac(mill, paths, product))
         - bag_kg
-        - _more_kg(mill, feed, number=len(run.batches))
+        - more_kg(mill, feed, number=len(run.batches))
     )
     if run.bags < 1 or packed_kg > most_kg + 1e-6 or packed_kg < least_kg - 1e-6:
         text = (
@@ -229,8 +235,14 @@ def _masses(
         )
 
 
-def _more_kg(mill: Mill, feed: Sequence[Batch], *, number: int) -> float:
-    """What batches may make beyond what is wanted: their divisions, or the smallest fill."""
+def more_kg(mill: Mill, feed: Sequence[Batch], *, number: int) -> float:
+    """What batches may make beyond what is wanted: their divisions, or the smallest fill.
+
+    Returns
+    -------
+    more : float
+        Of all of the ``number`` batches together. [kg]
+    """
     if not feed:
         return 0.0
     mixer = feed[0].mixer
@@ -272,8 +284,8 @@ def _order(
     yield from _as_ordered(mill, run, wanted)
     made_kg = sum(batch.mass_mg for batch in feed) / MG_KG
     left_kg = wanted.remaining_mg / MG_KG + (product.pack_kg or 0.0)
-    lost_kg = _lost_frac(mill, paths, product) * run.mass_mg / MG_KG  # of the whole run
-    most_kg = left_kg + lost_kg + _more_kg(mill, feed, number=len(run.batches))
+    lost_kg = lost_frac(mill, paths, product) * run.mass_mg / MG_KG  # of the whole run
+    most_kg = left_kg + lost_kg + more_kg(mill, feed, number=len(run.batches))
     if made_kg > most_kg:
         text = (
             f"{run.run} would make {mass_text(mill, made_kg)}; of order {run.order} "

@@ -8,65 +8,26 @@ from typing import Any
 import pytest
 
 from bedstone.mill.plan import Bar, BarKind, CleanOut, Draw, LotShare, Plan, Verdict
-from bedstone.planning.model import DayProblem
 from bedstone.planning.verifier import verify_plan
-from bedstone.planning.verify_known import Known
-from fakes.planned import plan_of
-from fakes.planning_mill import planning_mill, problem, stock, wanted
-
-CAUTION = "Toxic to horses."
-MINUTE = dt.timedelta(minutes=1)
-DAY = dt.timedelta(days=1)
-Change = Callable[[Plan], Plan]
-
-
-def asked() -> DayProblem:
-    """A day with a flush, a clean-out, a change of die, grinding, stock, bags, bulk and a drug."""
-    mill = planning_mill()
-    rows = tuple(
-        dataclasses.replace(row, caution=CAUTION) if row.ingredient == "PX-MON" else row
-        for row in mill.ingredients
-    )
-    return problem(
-        wanted("1", "PIG-CU", 3000),
-        wanted("2", "SHEEP", 2000),
-        wanted("3", "HORSE-TX", 1500),
-        wanted("4", "LAYER", 6000, pack="bulk"),
-        wanted("5", "BEEF-M", 4000),
-        mill=dataclasses.replace(mill, ingredients=rows),
-        starting=(),
-        stock_mg=stock(G1=3000.0, G2=1000.0),
-    )
-
-
-ASKED = asked()
-KNOWN = Known(
-    orders={row.order.order: row for row in ASKED.orders},
-    lots={"L-1"},
-    last={"MX2": "HORSE-CF"},
-    now=ASKED.now,
+from fakes.plan_changes import (
+    ASKED,
+    CAUTION,
+    DAY,
+    KNOWN,
+    MINUTE,
+    Change,
+    batch,
+    edit,
+    run,
+    whole,
 )
+from fakes.planned import plan_of
 
 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
     """The plan before anybody laid hands on it."""
     return plan_of(ASKED)
-
-
-def edit(rows: tuple[Any, ...], key: str, name: str, **changed: object) -> tuple[Any, ...]:
-    """Rows with one of them, named by its key, changed."""
-    assert any(getattr(row, key) == name for row in rows)
-    return tuple(
-        dataclasses.replace(row, **changed) if getattr(row, key) == name else row for row in rows
-    )
-
-
-def batch(name: str, **changed: object) -> Change:
-    """Change one batch."""
-    return lambda plan: dataclasses.replace(
-        plan, batches=edit(plan.batches, "batch", name, **changed)
-    )
 
 
 def batches(run: str, **changed: object) -> Change:
@@ -77,16 +38,6 @@ def batches(run: str, **changed: object) -> Change:
             dataclasses.replace(row, **changed) if row.run == run else row for row in plan.batches
         ),
     )
-
-
-def run(name: str, **changed: object) -> Change:
-    """Change one run."""
-    return lambda plan: dataclasses.replace(plan, runs=edit(plan.runs, "run", name, **changed))
-
-
-def whole(**changed: object) -> Change:
-    """Change the plan itself."""
-    return lambda plan: dataclasses.replace(plan, **changed)
 
 
 def draw(name: str, ingredient: str, **changed: object) -> Change:
@@ -353,21 +304,15 @@ def test_the_plan_itself_has_nothing_to_stop_it(plan: Plan):
     assert plan.clean_outs
     assert plan.grinding
     assert any(row.batch == "2-01-flush" for row in plan.batches)
-    assert not {"plan.costs", "time.past"} & {row.code for row in found}
+    assert not {"plan.costs", "run.cost", "time.past"} & {row.code for row in found}
 
 
-def test_costs_and_the_clock_are_noted_only(plan: Plan):
-    """Costs set to nought, and batches that should have begun, are noted and stop nothing."""
-    costs = dataclasses.replace(
-        plan.costs, ingredients_cents100=0, changeover_s=0.0, flush_mg=0, flush_cents100=0
-    )
+def test_the_clock_is_noted_only(plan: Plan):
+    """Batches that should have begun are noted and stop nothing."""
     known = dataclasses.replace(KNOWN, now=plan.batches[2].start_at)
-    changed = dataclasses.replace(plan, costs=costs)
-    found = verify_plan(ASKED.mill, changed, stock_mg=ASKED.stock_mg, known=known)
+    found = verify_plan(ASKED.mill, plan, stock_mg=ASKED.stock_mg, known=known)
     assert [row.code for row in found if row.verdict is Verdict.STOP] == []
-    verdicts = {row.code: row.verdict for row in found if row.code in ("plan.costs", "time.past")}
-    assert verdicts == {"plan.costs": Verdict.NOTE, "time.past": Verdict.NOTE}
-    assert sum(row.code == "plan.costs" for row in found) == 4
+    assert [row.verdict for row in found if row.code == "time.past"] == [Verdict.NOTE]
 
 
 def test_the_first_feed_of_the_day_needs_its_changeover_too(plan: Plan):

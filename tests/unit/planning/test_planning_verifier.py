@@ -145,8 +145,11 @@ def test_without_its_flush_a_plan_is_refused():
         bars=tuple(bar for bar in plan.bars if bar.about not in flushes),
     )
     found = stops(made, without)
-    assert {finding.about for finding in found} == {"2-01"}
-    assert {finding.code for finding in found} == {"residue.level", "residue.procedure"}
+    said = {(row.code, row.about) for row in found}
+    assert said == {
+        ("residue.level", "2-01"), ("residue.procedure", "2-01"),
+        ("run.cost", "R-2"), ("plan.costs", plan.plan),
+    }  # fmt: skip
 
 
 def test_a_batch_moved_onto_another_is_an_overlap(plan: Plan):

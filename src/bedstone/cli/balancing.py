@@ -26,7 +26,9 @@ MG_KG = 1e6
 @click.option("--from", "first", metavar="DATE",
               help="First day, YYYY-MM-DD. Default: six days before the last.")  # fmt: skip
 @click.option("--to", "last", metavar="DATE", help="Last day. Default: yesterday.")
-@click.option("--all", "every", is_flag=True, help="Every flow, not only those that were checked or reckoned.")
+@click.option(
+    "--all", "every", is_flag=True, help="Every flow, not only those that were checked or reckoned."
+)
 @json_option
 @click.pass_obj
 def balance(

@@ -15,7 +15,7 @@ from bedstone.receiving.gate import Judged, Outcome, judge_test, worst_of
 from bedstone.receiving.toxins import TOXINS, Eater, commodity_of, may_eat
 from bedstone.receiving.weighing import Weighed, least_load_mg, net_weight
 
-__all__ = ["Gate", "judge_arrival", "makes_feed_for"]
+__all__ = ["Gate", "eaters_of_ingredient", "judge_arrival", "makes_feed_for"]
 
 RUMINANTS = ("cattle", "sheep", "goat", "dairy", "beef", "deer", "buffalo", "elk")
 UG_MG = 1000.0
@@ -148,7 +148,7 @@ def _grown(mill: Mill, ingredient: str) -> frozenset[str]:
     return frozenset({ingredient, *ground})
 
 
-def _eaters(mill: Mill, ingredient: str) -> tuple[Eater, ...]:
+def eaters_of_ingredient(mill: Mill, ingredient: str) -> tuple[Eater, ...]:
     """The running formulas that hold the ingredient, each with its share."""
     family = _grown(mill, ingredient)
     found = []
@@ -177,7 +177,7 @@ def _barred_products(mill: Mill, row: Arrival) -> dict[str, str]:
             continue
         value = seen.value / UG_MG if seen.unit == "ug/kg" else seen.value
         commodity = commodity_of(toxin, ingredient.library, ingredient.ingredient_class)
-        for eater in _eaters(mill, row.ingredient):
+        for eater in eaters_of_ingredient(mill, row.ingredient):
             why = may_eat(toxin, value, commodity, eater)
             if why:
                 barred.setdefault(eater.product, why)

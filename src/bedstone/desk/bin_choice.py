@@ -5,12 +5,12 @@ from collections.abc import Mapping
 
 from bedstone.desk.bin_room import holds_of
 from bedstone.desk.holds import held_lots
+from bedstone.desk.intake import carried_in, last_loads
 from bedstone.desk.keep_apart import Apart, Results, apart_from, kept_apart_by_lot
 from bedstone.desk.lots_lying import read_lying
 from bedstone.desk.made import made_batches, started_batches
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.plans import released_plan
-from bedstone.desk.receive import LOAD_ACCEPTED
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import Unknown
@@ -20,7 +20,7 @@ from bedstone.mill.model import Bin, Mill
 from bedstone.quantities.masses import shown_mass
 from bedstone.storage.choice import BinChoice, BinState, rank
 
-__all__ = ["BinChoice", "drawn_until", "last_load", "rank_bins"]
+__all__ = ["BinChoice", "drawn_until", "rank_bins"]
 
 SMALL = ("micro", "drug")
 SLACK_SDS = 3
@@ -54,7 +54,7 @@ def rank_bins(
     drawn = drawn_until(record, at)
     held = held_lots(record)
     rows = [row for row in mill.bins if row.kind == _kind(mill, ingredient)]
-    carried = _carried(record, mill, ingredient)
+    came_last = last_loads(record, mill)
     by_lot = kept_apart_by_lot(record, mill, ingredient)
 
     def apart(layers: tuple[Layer, ...]) -> Apart:
@@ -72,7 +72,7 @@ def rank_bins(
                 slack_mg=layers.slack_mg(row.bin),
                 held=held,
                 barred=(barred or {}).get(row.bin, ""),
-                carried=carried,
+                carried=carried_in(mill, row, ingredient, mass_mg=mass_mg, last=came_last),
                 apart=apart(layers.layers(row.bin)),
             )
             for row in rows
@@ -112,7 +112,7 @@ def _state(
     slack_mg: int,
     held: Mapping[str, str],
     barred: str,
-    carried: str,
+    carried: tuple[str, ...],
     apart: Apart,
 ) -> BinState:
     """What a bin is to this load."""
@@ -142,7 +142,7 @@ def _state(
         bin=row.bin,
         name=name,
         against=tuple(against),
-        cautions=((carried,) if carried else ()) + (() if stands_apart else apart.cautions),
+        cautions=carried + (() if stands_apart else apart.cautions),
         holds_mg=holds_mg,
         room_mg=room_mg,
         room_then_mg=room_mg + drawn_mg,
@@ -169,30 +169,3 @@ def drawn_until(record: Record, at: dt.datetime) -> dict[str, int]:
         for draw in batch.draws:
             out[draw.from_place] = out.get(draw.from_place, 0) + draw.target_mg
     return out
-
-
-def last_load(record: Record, mill: Mill, kind: str) -> str:
-    """Ingredient of the last load into a bin of a kind, which share an intake; empty if none."""
-    for item in record.facts(kinds=(LOAD_ACCEPTED,), newest_first=True):
-        held = mill.bin_by_code.get(str(item.fact.content.get("into", "")))
-        if held is not None and held.kind == kind:
-            return str(item.fact.content["ingredient"])
-    return ""
-
-
-def _carried(record: Record, mill: Mill, ingredient: str) -> str:
-    """What the intake carried last, if it is not the same; sacks go through none."""
-    kind = _kind(mill, ingredient)
-    last = "" if kind == "floor" else last_load(record, mill, kind)
-    if not last or last == ingredient:
-        return ""
-    brought = {row.substance for row in mill.contents if row.ingredient == last}
-    own = {row.substance for row in mill.contents if row.ingredient == ingredient}
-    strange = sorted(brought - own)
-    if strange:
-        names = ", ".join(mill.substance_by_code[code].name for code in strange)
-        return (
-            f"The intake carried {mill.name_of(last)} last, which brings {names}: clean it out "
-            "before this load."
-        )
-    return f"The intake carried {mill.name_of(last)} last: run it empty first."

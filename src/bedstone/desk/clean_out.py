@@ -22,7 +22,7 @@ def record_clean_out(
     by: str,
     at: dt.datetime,
 ) -> Recorded:
-    """Record that machines, bins or routes ("A>B") were cleaned by hand.
+    """Record that machines, bins, intakes or routes ("A>B") were cleaned by hand.
 
     Asks: places on the way of some product, and why; ``at`` is when they were cleaned, which rules
     what it cleaned them of. Refused when: the batch it was for has begun or was made. Records:
@@ -30,11 +30,12 @@ def record_clean_out(
     """
     mill = current_mill(record)
     known = {*ResiduePlaces(mill).number, *mill.bin_by_code, *mill.machine_by_code}
+    known |= {row.intake for row in mill.bins if row.intake}
     faults = tuple(
         Fault(
             column="places",
             found=repr(place),
-            allowed='a machine, a bin, or a route as "A>B" that feed goes along',
+            allowed='a machine, a bin, an intake, or a route as "A>B" that feed goes along',
         )
         for place in places
         if place not in known

@@ -110,6 +110,12 @@ class Bin:
     hold_up_kg: float = column(
         "what stays behind when it is run empty", unit="kg", default=0.0, low=0
     )
+    intake: str = column(
+        "pit, leg or pipe that fills it; bins of one name share it", default="", example="PIT1"
+    )
+    intake_hold_up_kg: float = column(
+        "what stays in the intake when it is run empty", unit="kg", default=0.0, low=0
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

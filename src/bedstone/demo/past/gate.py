@@ -40,7 +40,7 @@ WHY = (
     "last cargo: unknown brings nobody knows what",
     "glass, metal or treated seed in it",
 )
-EVERY_FOURTH = 4
+EVERY_FOURTH, OVER_FROM = 4, 2
 OVER_FRAC, MUCH_OVER_FRAC = 0.001, 0.007
 """How much more than the truth the tickets of most sellers say, and of every fourth: hidden."""
 
@@ -76,8 +76,8 @@ class Gate:
         firms = [row.firm for row in self.floor.mill.firms if row.role == "supplier"]
         for number, firm in enumerate(firms):
             self.floor.truth.sellers[firm] = (
-                MUCH_OVER_FRAC if number % EVERY_FOURTH == 2 else OVER_FRAC
-            )  # noqa: PLR2004 - any would do
+                MUCH_OVER_FRAC if number % EVERY_FOURTH == OVER_FROM else OVER_FRAC
+            )
 
     def came(self, load: Came) -> None:
         """Write a load down, and sometimes another that was turned away before it."""

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from bedstone.desk.formula_answer import Formulated
 from bedstone.desk.formula_week import FormulatedWeek
 from bedstone.desk.plain_values import plain
-from bedstone.formulation.joint_model import MaterialAnswer
+from bedstone.formulation.joint_model import MaterialAnswer, ProductAnswer
 from bedstone.ledger.model import Json
 
 __all__ = [
@@ -49,6 +49,9 @@ LIMIT_COLUMNS = (
     "true_to",
     "source",
 )
+PRODUCT_COLUMNS = ("product", "mass_t", "cost_usd_t", "next_ton_usd_t", "alone_usd_t")
+SHARED_COLUMNS = ("ingredient", "used_t", "left_t", "worth_at_most_usd_t", "scarce")
+CLAIM_COLUMNS = ("ingredient", "product", "mass_t", "less_costs_usd_t", "more_saves_usd_t", "why")
 OFFER_COLUMNS = (
     "ingredient",
     "kind",
@@ -127,52 +130,21 @@ def formula_tables(found: Sequence[Formulated]) -> Tables:
 
 def week_tables(week: FormulatedWeek) -> Tables:
     """A week as tables: formulas, what they share, what may be bought, who gets what is scarce."""
-    answer = week.answer
+    materials, products = week.answer.materials, week.answer.products
     return {
         "parts": (
             ("product", "mass_t", "ingredient", "parts_pct"),
             [
                 (one.product, one.mass_t, code, share * PCT)
-                for one in answer.products
+                for one in products
                 for code, share in one.shares.items()
             ],
         ),
-        "products": (
-            ("product", "mass_t", "cost_usd_t", "next_ton_usd_t", "alone_usd_t"),
-            [
-                (
-                    one.product,
-                    one.mass_t,
-                    one.cost_usd_t,
-                    one.worth_usd_t,
-                    week.alone_usd_t[one.product],
-                )
-                for one in answer.products
-            ],
-        ),
-        "shared": (
-            ("ingredient", "used_t", "left_t", "worth_at_most_usd_t", "scarce"),
-            [
-                (
-                    row.code,
-                    row.used_t,
-                    row.left_t,
-                    row.pay_at_most_usd_t,
-                    "yes" if row.scarce else "no",
-                )
-                for row in answer.materials
-            ],
-        ),
-        "offers": (OFFER_COLUMNS, [row for one in answer.materials for row in _offer_rows(one)]),
+        "products": (PRODUCT_COLUMNS, [_product_row(week, one) for one in products]),
+        "shared": (SHARED_COLUMNS, [_shared_row(row) for row in materials]),
+        "offers": (OFFER_COLUMNS, [row for one in materials for row in _offer_rows(one)]),
         "who_gets": (
-            (
-                "ingredient",
-                "product",
-                "mass_t",
-                "a_kg_less_costs_usd",
-                "a_kg_more_saves_usd",
-                "why",
-            ),
+            CLAIM_COLUMNS,
             [
                 (code, one.product, one.mass_t, one.last_usd_t, one.next_usd_t, one.why)
                 for code, claims in week.claims.items()
@@ -188,6 +160,16 @@ def week_tables(week: FormulatedWeek) -> Tables:
             ],
         ),
     }
+
+
+def _product_row(week: FormulatedWeek, row: ProductAnswer) -> Sequence[Cell]:
+    alone_usd_t = week.alone_usd_t[row.product]
+    return row.product, row.mass_t, row.cost_usd_t, row.worth_usd_t, alone_usd_t
+
+
+def _shared_row(row: MaterialAnswer) -> Sequence[Cell]:
+    scarce = "yes" if row.scarce else "no"
+    return row.code, row.used_t, row.left_t, row.pay_at_most_usd_t, scarce
 
 
 def _offer_rows(row: MaterialAnswer) -> list[Sequence[Cell]]:

@@ -14,6 +14,7 @@ from bedstone.demo.quillback import quillback_folder
 from bedstone.desk.formula_answer import formulate
 from bedstone.desk.formulate import Choices
 from bedstone.desk.revisions import current_mill
+from bedstone.web.formula_pages import limit_words
 from fakes.formula_desk import AT, DAY, a_load
 from fakes.page_server import FixedClock, PageMill, page_mill
 
@@ -280,3 +281,18 @@ def test_price_ranges_with_odds_follow_when_asked_for(read: PageMill):
         assert 'data-later="ranges"' not in ranged
         assert "Stays between" in ranged
         assert "no share moves by more than 0.5 % of the mash" in ranged
+
+
+def test_what_one_more_costs_says_where_that_is_true(read: PageMill):
+    """Without odds the range of a binding limit's price stands under it, as the answer has it."""
+    answer = formulate(read.record, "SHEEP-GR", Choices(on=DAY, odds_frac=0.5)).answer
+    assert answer is not None
+    text = read.visitor().http.get("/formulas/SHEEP-GR", params={"odds": "50"}).text
+    found = [
+        f"true from {limit_words(row, row.true_from)} to {limit_words(row, row.true_to)}"
+        for row in answer.limits
+        if row.binding.value and row.true_to is not None and row.true_from is not None
+    ]
+    assert found
+    for words in found:
+        assert words in text

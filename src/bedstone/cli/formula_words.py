@@ -153,7 +153,17 @@ def _number(row: "LimitAnswer", value: float | None) -> str:
 def _print_limits(mill: "Mill", answer: "FormulaAnswer") -> None:
     made = table(
         "Limits",
-        *("Limit", "Least", "Expected", "Most", "Unit", "Odds", "Binds", "One more costs"),
+        *(
+            "Limit",
+            "Least",
+            "Expected",
+            "Most",
+            "Unit",
+            "Odds",
+            "Binds",
+            "One more costs",
+            "True from .. to",
+        ),
         right=("Least", "Expected", "Most", "Odds", "One more costs"),
     )
     for row in answer.limits:
@@ -167,8 +177,16 @@ def _print_limits(mill: "Mill", answer: "FormulaAnswer") -> None:
             f"{min(odds) * 100:.1f} %" if odds and row.odds_asked_frac else "",
             {Side.MIN: "least", Side.MAX: "most"}.get(row.binding, ""),
             "" if row.binding is Side.NONE else price_text(_one_more(row), mill, signed=True),
+            _true_range(row),
         )
     print_table(made)
+
+
+def _true_range(row: "LimitAnswer") -> str:
+    """Between which values of its limit a price holds; nothing where it holds at the point alone."""
+    if row.binding is Side.NONE or (row.true_from is None and row.true_to is None):
+        return ""
+    return f"{_number(row, row.true_from) or '-'} .. {_number(row, row.true_to) or '-'}"
 
 
 def _one_more(row: "LimitAnswer") -> float | None:

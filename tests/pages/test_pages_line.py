@@ -13,6 +13,7 @@ from bedstone.cooling.limits import HourLimit
 from bedstone.cooling.model import Factors
 from bedstone.desk.line_factors import CALIBRATED, Calibrated
 from bedstone.desk.line_settings import settings_for
+from bedstone.desk.line_start import start_of_run
 from bedstone.desk.plain_values import row_plain
 from bedstone.desk.revisions import current_mill
 from bedstone.ledger.model import Fact
@@ -96,6 +97,10 @@ def test_the_bed_is_drawn_with_what_the_desk_reckons(line: PageMill):
     assert f"{100 * found.leaving.moisture_wb:.1f} % of water" in said
     assert len(picture.findall(f"{SVG}polyline")) == 4
     assert "not calibrated" in text
+    begun = start_of_run(line.record, "BROIL-FIN", "PL1", at=EARLY)
+    assert f"{begun.start.fill_s / 60:.0f} min" in text
+    assert begun.start.advice[:30] in text
+    assert f"{begun.lost_usd_per_h:.2f} USD an hour" in text
 
 
 def test_limits_are_drawn_with_their_band_and_said_to_be_uncalibrated(line: PageMill):

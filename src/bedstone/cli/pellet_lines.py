@@ -18,8 +18,11 @@ from bedstone.cli.reach import (
 from bedstone.cli.words import clock_text
 
 if TYPE_CHECKING:
+    import datetime as dt
+
     from bedstone.desk.line_air import CoolerHours
     from bedstone.desk.line_settings import LineSettings
+    from bedstone.desk.record import Record
     from bedstone.mill.model import Mill
 
 __all__ = ["conditioner", "cooling"]
@@ -41,6 +44,9 @@ T_H = 3.6
 @click.option(
     "--calibrate", metavar="LINE", help="First fit this line's cooler to its logged runs."
 )
+@click.option(
+    "--begin", metavar="CODE", help="Show how a run of this product begins and ends instead."
+)
 @by_option
 @json_option
 @click.pass_obj
@@ -52,6 +58,7 @@ def cooling(
     hours: int,
     products: tuple[str, ...],
     calibrate: str | None,
+    begin: str | None,
     by: str | None,
     as_json: bool,
 ) -> None:
@@ -71,11 +78,36 @@ def cooling(
     if calibrate:
         calibrate_line(record, calibrate, by=signer(by, mill, act="readings"), at=now)
     at = now if moment is None else read_moment(moment, mill)
+    if begin:
+        _begin(record, mill, begin, at=at, as_json=as_json)
+        return
     found = cooler_hours(record, at=at, hours=hours, products=products or None)
     if as_json:
         print_json(found)
         return
     _show_hours(mill, found)
+
+
+def _begin(
+    record: "Record", mill: "Mill", product: str, *, at: "dt.datetime", as_json: bool
+) -> None:
+    from bedstone.desk.line_start import start_of_run
+
+    found = start_of_run(record, product, at=at)
+    if as_json:
+        print_json(found)
+        return
+    start = found.start
+    first = "none does" if start.first_good_s is None else f"{start.first_good_s / 60:.0f} min"
+    run_on = "too long" if start.run_on_s is None else f"{start.run_on_s / 60:.0f} min"
+    click.echo(f"{mill.name_of(product)} on {found.line}, from the first pellet on:")
+    click.echo(f"  bed full, gate opens: {start.fill_s / 60:.0f} min")
+    click.echo(f"  first pellet that keeps the limits: {first}")
+    click.echo(f"  steady: {_temperature(mill, start.steady_c)}, {100 * start.steady_wb:.1f} %")
+    click.echo(f"  fan on after the last pellet: {run_on}")
+    if found.lost_usd_per_h is not None:
+        click.echo(f"  mass lost to the air: {found.lost_usd_per_h:.2f} USD an hour")
+    click.echo(start.advice)
 
 
 def _show_hours(mill: "Mill", found: "CoolerHours") -> None:

@@ -131,6 +131,11 @@ def calibrate(readings: Sequence[CoolerReading], start: Factors = DEFAULT_FACTOR
     )
 
 
+def _db_sd(reading: CoolerReading) -> float:
+    """Error of a moisture read on the wet basis, on the dry one."""
+    return reading.moisture_sd_wb / (1 - (reading.moisture_wb or 0.12)) ** 2
+
+
 class _Problem:
     """The readings as arrays; parameters are the logarithms of heat and moisture factor."""
 
@@ -151,23 +156,10 @@ class _Problem:
                 for r in readings
             ]
         )
-        self.sd = np.array(
-            [
-                (
-                    r.outlet_sd_dk,
-                    r.moisture_sd_wb / (1 - (r.moisture_wb or 0.12)) ** 2,
-                    r.exhaust_sd_dk,
-                )
-                for r in readings
-            ]
-        )
+        self.sd = np.array([(r.outlet_sd_dk, _db_sd(r), r.exhaust_sd_dk) for r in readings])
         self.centre = np.log([start.heat, start.moisture])
-        self.belief = np.array(
-            [
-                math.log(start.heat_hi / start.heat_lo) / 2 / _NORMAL_90,
-                math.log(start.moisture_hi / start.moisture_lo) / 2 / _NORMAL_90,
-            ]
-        )
+        ends = ((start.heat_lo, start.heat_hi), (start.moisture_lo, start.moisture_hi))
+        self.belief = np.array([math.log(high / low) / 2 / _NORMAL_90 for low, high in ends])
         self.was_read = np.isfinite(self.seen)
         self.has_air = bool(self.was_read[:, 2].any())
         nowhere = np.full(2, math.nan)

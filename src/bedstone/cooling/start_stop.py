@@ -30,7 +30,7 @@ class StartStop:
     steady_c: float
     steady_wb: float
     driest_wb: float  # of the first bed-full
-    run_on_s: float  # fan on after the last pellet until the whole bed is cool
+    run_on_s: float | None  # fan on after the last pellet until the bed is cool; None if never
     advice: str
 
 
@@ -92,7 +92,7 @@ def start_and_stop(
         steady_c=float(out[-1, 0]),
         steady_wb=wet_basis(float(out[-1, 1])),
         driest_wb=wet_basis(float(out[:LAYERS, 1].min())),
-        run_on_s=steps * step_s if cooled else float("inf"),
+        run_on_s=steps * step_s if cooled else None,
         advice=_advice(first, good_last=bool(good) and good[-1] == len(out) - 1),
     )
 

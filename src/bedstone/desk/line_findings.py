@@ -19,8 +19,9 @@ from bedstone.desk.revisions import current_mill
 from bedstone.desk.runs import PelletedBatch
 from bedstone.errors import BadInput
 from bedstone.mill.plan import Finding, Verdict
+from bedstone.pelleting.conditioner import Conditioned
 
-__all__ = ["pelleted_by_readings", "run_findings"]
+__all__ = ["pelleted_by_readings", "read_findings"]
 
 OFF_DK = 3.0
 STEAM_SD_FRAC = 0.05
@@ -30,18 +31,14 @@ DAMP_WB = 0.135
 """Pellets above this seldom keep in a bag: common practice, no source."""
 
 
-def run_findings(record: Record, run: str) -> tuple[Finding, ...]:
-    """What a run's readings say of its heat, its additives and what was sent on.
+def read_findings(record: Record, read: RunRead) -> tuple[Finding, ...]:
+    """What the readings of a run on a line say of its heat, its additives and what was sent on.
 
-    Nothing for a run without readings, or of a product without pellets in the tables.
+    Nothing for a run of a product without pellets in the tables.
     """
-    mill = current_mill(record)
-    known = {row.product for row in mill.pellets}
-    found: list[Finding] = []
-    for read in run_readings(record, run):
-        if read.product in known:
-            found += [*_heat(record, read), *_sent(record, read)]
-    return tuple(found)
+    if all(row.product != read.product for row in current_mill(record).pellets):
+        return ()
+    return (*_heat(record, read), *_sent(record, read))
 
 
 def _heat(record: Record, read: RunRead) -> list[Finding]:
@@ -166,30 +163,43 @@ def pelleted_by_readings(
     share = made.steam_share if flow is None else flow / rate
     machine = mill.machine_by_code[line]
     moisture_wb = mash_moisture_wb(mill, read.product)
-    rows = []
-    for batch, in_mg in mash_mg.items():
-        dust_mg = round(in_mg * machine.loss_frac)
-        out_mg = round((in_mg - dust_mg) * (1 - moisture_wb) / (1 - outlet_wb))
-        steam_mg = round(in_mg * share)
-        rows.append(
-            PelletedBatch(
-                batch=batch,
-                in_mg=in_mg,
-                steam_mg=steam_mg,
-                dust_mg=dust_mg,
-                out_mg=out_mg,
-                steam_sd_mg=round(STEAM_SD_FRAC * steam_mg),
-                out_sd_mg=round(out_mg * MOISTURE_SD_WB / (1 - outlet_wb)),
-            )
+    return tuple(
+        _through(batch, in_mg, made, steam_frac=share, waters=(moisture_wb, outlet_wb),
+                 loss_frac=machine.loss_frac)
+        for batch, in_mg in mash_mg.items()
+    )  # fmt: skip
+
+
+def _through(
+    batch: str,
+    in_mg: int,
+    made: Conditioned,
+    *,
+    steam_frac: float,
+    waters: tuple[float, float],
+    loss_frac: float,
+) -> PelletedBatch:
+    """A batch by dry matter, from the moisture of its mash to the one that was read."""
+    moisture_wb, outlet_wb = waters
+    dust_mg = round(in_mg * loss_frac)
+    out_mg = round((in_mg - dust_mg) * (1 - moisture_wb) / (1 - outlet_wb))
+    steam_mg = round(in_mg * steam_frac)
+    if out_mg + dust_mg > in_mg + steam_mg:
+        raise BadInput(
+            f"Pellets of {batch} would weigh more than its mash and steam.",
+            seen=f"outlet moisture {100 * outlet_wb:.1f} %",
+            allowed=f"at most {100 * made.moisture_wb:.1f} %, as after the conditioner",
+            do="measure the moisture again",
         )
-        if out_mg + dust_mg > in_mg + steam_mg:
-            raise BadInput(
-                f"Pellets of {batch} would weigh more than its mash and steam.",
-                seen=f"outlet moisture {100 * outlet_wb:.1f} %",
-                allowed=f"at most {100 * made.moisture_wb:.1f} %, as after the conditioner",
-                do="measure the moisture again",
-            )
-    return tuple(rows)
+    return PelletedBatch(
+        batch=batch,
+        in_mg=in_mg,
+        steam_mg=steam_mg,
+        dust_mg=dust_mg,
+        out_mg=out_mg,
+        steam_sd_mg=round(STEAM_SD_FRAC * steam_mg),
+        out_sd_mg=round(out_mg * MOISTURE_SD_WB / (1 - outlet_wb)),
+    )
 
 
 def _mash_c(record: Record, read: RunRead) -> float:

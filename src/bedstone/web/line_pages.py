@@ -11,6 +11,7 @@ from bedstone.cooling.limits import HourLimit
 from bedstone.desk.line_air import CoolerHours, cooler_hours
 from bedstone.desk.line_factors import CALIBRATED, calibrate_line, line_factors
 from bedstone.desk.line_settings import CAUTIONS, LineSettings, settings_for
+from bedstone.desk.line_start import RunStart, start_of_run
 from bedstone.errors import BedstoneError, Unknown
 from bedstone.mill.model import Mill
 from bedstone.mill.pellet_tables import Cooler, DieRow, PelletLine, Pellets
@@ -162,8 +163,23 @@ def cooler(request: Request, on: str = "") -> Response:
             picture = bed_picture(found.profile, found.leaving, Show.of(mill))
     known = None if view is None else line_factors(site.record, view.choice.line)
     return page(
-        request, "line_cooler.html", view=view, choices=choices, picture=picture, known=known
+        request,
+        "line_cooler.html",
+        view=view,
+        choices=choices,
+        picture=picture,
+        known=known,
+        begun=None if picture is None or view is None else _begun(site, view),
     )
+
+
+def _begun(site: Site, view: OnLine) -> RunStart | None:
+    """How the run that is shown begins and ends; None where that could not be reckoned."""
+    at = max(site.clock(), view.run.start_at) if view.run is not None else site.clock()
+    try:
+        return start_of_run(site.record, view.choice.product, view.choice.line, at=at)
+    except BedstoneError:
+        return None
 
 
 def _one(site: Site, mill: Mill, on: str) -> tuple[OnLine | None, tuple[Choice, ...]]:

@@ -31,7 +31,7 @@ def probes_svg(plan: ProbePlan) -> str:
     """
     label = f"{plan.carrier}: {len(plan.points)} {plan.of}"
     head = (
-        f'<svg viewBox="0 0 {WIDE:g} {HIGH:g}" width="{WIDE:g}" height="{HIGH:g}" role="img" '
+        f'<svg viewBox="0 0 {WIDE:g} {HIGH:g}" width="320" height="107" role="img" '
         f'aria-label="{escape(label)}" font-family="{escape(FONT)}">'
         f'<rect x="{EDGE}" y="{EDGE}" width="{WIDE - 2 * EDGE:g}" height="{HIGH - 2 * EDGE:g}" '
         f'rx="6" fill="#fff" stroke="{INK}" stroke-width="2"/>'
@@ -104,7 +104,7 @@ def _framed(drawn: str, *, label: str, below: tuple[str, str]) -> str:
         for number, said in enumerate(below)
     )
     return (
-        f'<svg viewBox="0 0 360 172" width="360" height="172" role="img" '
+        f'<svg viewBox="0 0 360 172" width="320" height="153" role="img" '
         f'aria-label="{escape(label)}" font-family="{escape(FONT)}">'
         f'<path d="M{LEFT:g} {TOP:g}V{TOP + HEIGHT:g}H{LEFT + WIDTH:g}" fill="none" '
         f'stroke="{LINE}"/>{drawn}'

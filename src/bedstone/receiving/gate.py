@@ -129,6 +129,7 @@ def judge_test(limits: Wanted, seen: Seen | None, *, priced: bool) -> Judged:
     found = _judged(limits, seen, priced=priced)
     return replace(
         found,
+        odds_beyond=found.odds_beyond if limits.error_sd is not None else None,
         limits=limits.words,
         method=(seen.method if seen else "") or limits.method,
         error_sd=limits.error_sd,

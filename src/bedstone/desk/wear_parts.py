@@ -13,7 +13,7 @@ from bedstone.desk.revisions import current_mill
 from bedstone.desk.roles import check
 from bedstone.desk.runs import RUN_PELLETED
 from bedstone.errors import BadInput
-from bedstone.ledger.model import Fact, Recorded
+from bedstone.ledger.model import Fact, Json, Recorded
 from bedstone.mill.model import DieRow, Mill
 from bedstone.pelleting.die import DieLife, die_life
 
@@ -159,7 +159,7 @@ def record_fitting(
             seen=f"{made_mg / MG_IN_T:g} t made, {(expected_mg or 0) / MG_IN_T:g} t expected",
             allowed=f"0 to {LONGEST_LIFE_MG / MG_IN_T:,.0f} t",
         )
-    content = {
+    content: dict[str, Json] = {
         "line": line,
         "part": part,
         "die": die,

@@ -8,7 +8,7 @@ import pytest
 from bedstone.demo.quillback import quillback_folder
 from bedstone.desk import line_findings
 from bedstone.desk.batches import record_batch
-from bedstone.desk.line_findings import pelleted_by_readings, run_findings
+from bedstone.desk.line_findings import pelleted_by_readings, read_findings
 from bedstone.desk.line_readings import RunRead
 from bedstone.desk.runs import PelletedBatch, record_pelleted
 from bedstone.desk.tables import load_tables
@@ -45,7 +45,8 @@ def _read(monkeypatch: pytest.MonkeyPatch, **values: float) -> None:
 
 
 def _codes(record: MemoryRecord) -> set[str]:
-    return {row.code for row in run_findings(record, "R-1")}
+    reads = line_findings.run_readings(record, "R-1")
+    return {row.code for read in reads for row in read_findings(record, read)}
 
 
 def test_a_run_as_set_has_nothing_to_say(record: MemoryRecord, monkeypatch: pytest.MonkeyPatch):

@@ -15,6 +15,7 @@ from bedstone.desk.record import Clock, Record
 from bedstone.errors import SetupError
 from bedstone.ledger.model import Fact, Json
 from bedstone.mill.folder import LoadedFolder
+from bedstone.mill.model import Weather
 from bedstone.mill.order_mapping import Mapped, TheirFile
 
 if TYPE_CHECKING:
@@ -42,6 +43,7 @@ def parts(clock: Clock = now) -> Parts:
         read_folder=_read_folder,
         write_folder=_write_folder,
         read_orders=_read_orders,
+        read_typical_year=_read_typical_year,
         open_record=_open_record,
         open_door=partial(_open_door, clock),
         serve=partial(_serve, clock),
@@ -51,7 +53,13 @@ def parts(clock: Clock = now) -> Parts:
 def _new_folder(clock: Clock, directory: Path) -> tuple[Path, ...]:
     from bedstone.store.starter import write_starter
 
-    return write_starter(directory, day=clock().date())
+    return write_starter(directory, today=clock().date())
+
+
+def _read_typical_year(path: Path, year: int) -> tuple[Weather, ...]:
+    from bedstone.store.typical_year import read_typical_year
+
+    return read_typical_year(path, year=year)
 
 
 def _read_folder(directory: Path) -> LoadedFolder:

@@ -63,8 +63,11 @@ def test_a_run_is_dragged_moved_by_keys_and_undone(
     expect(undo).to_have_text("Undo (1)")
     assert runs_of(page, mixer) == [dragged, *before[:-1]]
     expect(page.locator(f'.bar[data-run="{dragged}"]:focus')).to_have_count(1)
+    page.keyboard.press("Shift+ArrowLeft")
+    expect(page.locator("#hand-says")).to_contain_text("there is no earlier place for it")
     page.keyboard.press("Shift+ArrowRight")
     expect(undo).to_have_text("Undo (2)")
+    expect(page.locator("#hand-says")).not_to_contain_text("there is no earlier place")
     assert runs_of(page, mixer)[1] == dragged
     for left in ("Undo (1)", "Undo"):
         undo.click()

@@ -1,6 +1,6 @@
 """Example rows of the starter folder: a tiny mill that loads as it stands. All invented.
 
-``{day}`` stands for the day of the example order, ``{eve}`` for the day before.
+``{day}`` stands for the day of the example order, ``{eve}`` for the day on which it came in.
 """
 
 from typing import Any

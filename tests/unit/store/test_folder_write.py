@@ -97,9 +97,22 @@ def test_starter_written_in_customary_units_is_a_good_folder(tmp_path: Path):
     assert read_folder(tmp_path / "us") == us
 
 
-def test_starter_order_is_for_the_day_that_is_given(tmp_path: Path):
-    """The example order of the starter is due on the day it is written for."""
-    day = dt.date(2027, 3, 1)
-    write_starter(tmp_path / "new", day=day)
+@pytest.mark.parametrize(
+    ("today", "due"),
+    [
+        (dt.date(2027, 3, 1), dt.date(2027, 3, 3)),  # a Monday
+        (dt.date(2027, 3, 4), dt.date(2027, 3, 8)),  # a Thursday
+        (dt.date(2027, 3, 5), dt.date(2027, 3, 9)),  # a Friday
+        (dt.date(2027, 3, 6), dt.date(2027, 3, 9)),
+        (dt.date(2027, 3, 7), dt.date(2027, 3, 9)),
+    ],
+)
+def test_starter_order_is_due_on_the_second_working_day(
+    tmp_path: Path, today: dt.date, due: dt.date
+):
+    """Begun on any day and at any hour, a whole shift lies before the order is due."""
+    write_starter(tmp_path / "new", today=today)
     order = read_folder(tmp_path / "new").orders[0]
-    assert order.due_at.astimezone(ZoneInfo("America/Chicago")).date() == day
+    zone = ZoneInfo("America/Chicago")
+    assert order.due_at.astimezone(zone).date() == due
+    assert order.entered_at.astimezone(zone).date() == today - dt.timedelta(days=1)

@@ -134,6 +134,22 @@ function sayStanding() {
   if (says && standing !== null) says.innerHTML = standing;
   standing = null;
 }
+// A key that moves nothing says why, in words.
+function sayWhyNot(bar, step) {
+  const says = document.getElementById("hand-says");
+  if (!says) return;
+  const { run } = bar.dataset;
+  const row = document.getElementById(`run-${run}`);
+  const words = document.createElement("p");
+  words.textContent = !row ? `${run} is not to be moved.`
+    : step === "Earlier" ? `${run} is the first on its mixer already: there is no earlier place for it.`
+    : step === "Later" ? `${run} is the last on its mixer already: there is no later place for it.`
+    : `${run} stays on its mixer: no way of its feed and pack in the routes table goes over another, or none other takes a batch of it.`;
+  clearTimeout(waiting);
+  asked++;
+  standing ??= says.innerHTML;
+  says.replaceChildren(words);
+}
 function askAbout(picture, run, place) {
   clearTimeout(waiting);
   waiting = setTimeout(async () => {
@@ -164,7 +180,10 @@ function setUp() {
       if (!step) return;
       event.preventDefault();
       const buttons = [...(document.getElementById(`run-${bar.dataset.run}`)?.querySelectorAll("form button") ?? [])];
-      buttons.find((one) => one.textContent.startsWith(step) && !one.disabled)?.form.requestSubmit();
+      const button = buttons.find((one) => one.textContent.startsWith(step) && !one.disabled);
+      if (!button) return sayWhyNot(bar, step);
+      standing = null;
+      button.form.requestSubmit();
     });
   }
 }

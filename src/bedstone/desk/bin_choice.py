@@ -55,6 +55,12 @@ def rank_bins(
     held = held_lots(record)
     rows = [row for row in mill.bins if row.kind == _kind(mill, ingredient)]
     came_last = last_loads(record, mill)
+    carried = {
+        (row.intake, row.intake_hold_up_kg): carried_in(
+            mill, row, ingredient, mass_mg=mass_mg, last=came_last
+        )
+        for row in {(one.intake, one.intake_hold_up_kg): one for one in rows}.values()
+    }
     by_lot = kept_apart_by_lot(record, mill, ingredient)
 
     def apart(layers: tuple[Layer, ...]) -> Apart:
@@ -72,7 +78,7 @@ def rank_bins(
                 slack_mg=layers.slack_mg(row.bin),
                 held=held,
                 barred=(barred or {}).get(row.bin, ""),
-                carried=carried_in(mill, row, ingredient, mass_mg=mass_mg, last=came_last),
+                carried=carried[row.intake, row.intake_hold_up_kg],
                 apart=apart(layers.layers(row.bin)),
             )
             for row in rows

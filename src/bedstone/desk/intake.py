@@ -1,12 +1,15 @@
 """What the intake of a bin carried last: how much of it may come with the next load, and into what."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 
 from bedstone.desk.arrival import eaters_of_ingredient
+from bedstone.desk.folding import folded
 from bedstone.desk.made import CLEANED_OUT
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.receive import LOAD_ACCEPTED
 from bedstone.desk.record import Record
+from bedstone.ledger.model import Recorded
 from bedstone.mill.model import Bin, Limit, Mill
 from bedstone.mill.residue_chain import batch_map
 from bedstone.quantities.masses import shown_mass
@@ -14,7 +17,6 @@ from bedstone.receiving.toxins import Eater
 
 __all__ = ["carried_in", "last_loads"]
 
-ENOUGH = 400
 WORST_FEEDS = 3
 LEVEL = "level"
 
@@ -24,28 +26,51 @@ def intake_of(row: Bin) -> str:
     return "" if row.kind == "floor" else row.intake or f"the intake of {row.kind} bins"
 
 
+@dataclass(frozen=True, slots=True)
+class _Through:
+    """The newest load into each bin, and the newest cleaning of each place, by position."""
+
+    loads: Mapping[str, tuple[int, str]] = field(default_factory=dict)
+    cleaned: Mapping[str, int] = field(default_factory=dict)
+
+
+def _through(record: Record) -> _Through:
+    def note(before: _Through, facts: Iterable[Recorded]) -> _Through:
+        loads, cleaned = dict(before.loads), dict(before.cleaned)
+        for item in facts:
+            content = item.fact.content
+            if item.fact.kind == LOAD_ACCEPTED:
+                loads[str(content["into"])] = (item.position, str(content["ingredient"]))
+            else:
+                places = content["places"]
+                cleaned |= (
+                    dict.fromkeys(map(str, places), item.position)
+                    if isinstance(places, list)
+                    else {}
+                )
+        return _Through(loads, cleaned)
+
+    kinds = (LOAD_ACCEPTED, CLEANED_OUT)
+    return folded(record, "through intakes", kinds=kinds, start=_Through(), fold=note)
+
+
 def last_loads(record: Record, mill: Mill) -> Mapping[str, str]:
     """Ingredient of the last load through each intake; nothing where it was cleaned out since.
 
     A truckload is hundreds of times what stays in an intake, so that nothing counts of what came
     before the last one.
     """
-    found: dict[str, str] = {}
-    wanted = {intake_of(row) for row in mill.bins} - {""}
-    facts = record.facts(kinds=(LOAD_ACCEPTED, CLEANED_OUT), newest_first=True)
-    for number, item in enumerate(facts):
-        if wanted <= found.keys() or number >= ENOUGH:
-            break
-        content = item.fact.content
-        if item.fact.kind == CLEANED_OUT:
-            places = content["places"]
-            for place in places if isinstance(places, list) else ():
-                found.setdefault(str(place), "")
-            continue
-        held = mill.bin_by_code.get(str(content.get("into", "")))
-        if held is not None:
-            found.setdefault(intake_of(held), str(content["ingredient"]))
-    return found
+    through = _through(record)
+    newest: dict[str, tuple[int, str]] = {}
+    for row in mill.bins:
+        intake, load = intake_of(row), through.loads.get(row.bin)
+        if intake and load is not None:
+            newest[intake] = max(newest.get(intake, load), load)
+    return {
+        intake: ingredient
+        for intake, (position, ingredient) in newest.items()
+        if through.cleaned.get(intake, 0) < position
+    }
 
 
 def carried_in(

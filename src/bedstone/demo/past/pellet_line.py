@@ -19,8 +19,8 @@ __all__ = ["PelletLine", "Pelleted"]
 STEAM_FRAC_DK = 0.0008  # 97.2 F to 190 F raised moisture by 4.2 points (kg steam per kg and K)
 TARGET_C = {"swine": 80.0, "broiler": 84.0, "layer": 81.0, "horse": 75.0, "rabbit": 76.0}
 USUAL_TARGET_C = 78.0
-FULL_A = {"PL1": 310.0, "PL2": 150.0}
-USUAL_FULL_A = 200.0
+FULL_A = {"PL1": 115.0, "PL2": 52.0}  # near 10 kWh a tonne, as published mills took
+USUAL_FULL_A = 80.0
 DIE_DK = 6.0
 COOLING_FRAC_DK = 0.00062
 EVERY = dt.timedelta(minutes=12)

@@ -114,6 +114,7 @@ def _serve(clock: Clock, directory: Path, address: Address, say: Callable[[str],
         record,
         KeptDoor(record.database, clock),
         clock=clock,
+        papers_folder=directory / "papers",
         hosts=(*LOOPBACK, address.host, *address.names),
         in_the_open=address.host not in (*LOOPBACK, "::1"),
     )

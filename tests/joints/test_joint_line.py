@@ -2,7 +2,9 @@
 
 import datetime as dt
 from dataclasses import replace
+from pathlib import Path
 
+import pvlib
 import pytest
 
 from bedstone.cooling.model import Factors
@@ -19,6 +21,7 @@ from bedstone.ledger.model import Fact
 from bedstone.mill.equipment import Shift
 from bedstone.mill.model import Weather
 from bedstone.mill.plan import Plan, Verdict
+from bedstone.store.typical_year import read_typical_year
 from fakes.memory import MemoryRecord
 
 DAY = dt.date(2026, 7, 15)
@@ -120,6 +123,23 @@ def test_hours_without_weather_are_said_not_guessed():
     record = _record(sultry_until=0, calibrated=True)
     with pytest.raises(BadInput, match="No weather"):
         cooler_hours(record, at=FIRST + dt.timedelta(days=40))
+
+
+def test_a_typical_year_gives_limits_without_being_kept():
+    """Hours of a published typical year (Greensboro, that pvlib carries) are reckoned with where the
+    record has none: an August afternoon holds back what a January night lets through.
+    """
+    record = _record(sultry_until=0, calibrated=True)
+    hours = read_typical_year(Path(pvlib.__file__).parent / "data" / "723170TYA.CSV", year=2027)
+    head = record.head()
+    found = {}
+    for month, hour in ((1, 8), (8, 20)):
+        at = dt.datetime(2027, month, 4, hour, tzinfo=dt.UTC)
+        said = cooler_hours(record, at=at, hours=1, products=(PRODUCT,), other_air=hours)
+        assert [row.starts_at for row in said.limits] == [at]
+        found[month] = said.limits[0].rate_kg_s
+    assert found[8] < found[1]
+    assert record.head() == head
 
 
 def test_settings_say_what_is_left_of_live_additives():

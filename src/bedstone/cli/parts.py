@@ -8,6 +8,7 @@ from typing import Protocol
 
 from bedstone.desk.record import Clock, Record
 from bedstone.mill.folder import LoadedFolder
+from bedstone.mill.model import Weather
 from bedstone.mill.order_mapping import Mapped, TheirFile
 
 __all__ = ["Address", "DemoMade", "Door", "MakeDemo", "OpenRecord", "Parts", "Say"]
@@ -93,6 +94,8 @@ class Parts:
     write_folder: WriteFolder
     read_orders: Callable[[Path, Path, str], tuple[TheirFile, Mapped]]
     """A customer's list of orders in a file, and the mapping of a mill folder that reads it."""
+    read_typical_year: Callable[[Path, int], tuple[Weather, ...]]
+    """The hours of a typical-year file as if they were of a year."""
     open_record: OpenRecord
     open_door: Callable[[Path], Door]
     serve: Callable[[Path, Address, Callable[[str], None]], None]

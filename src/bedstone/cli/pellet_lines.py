@@ -45,6 +45,13 @@ T_H = 3.6
     "--calibrate", metavar="LINE", help="First fit this line's cooler to its logged runs."
 )
 @click.option(
+    "--air",
+    "air_file",
+    metavar="FILE",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Reckon with the air of a typical-year file (EPW, TMY3 CSV) instead of the record's.",
+)
+@click.option(
     "--begin", metavar="CODE", help="Show how a run of this product begins and ends instead."
 )
 @by_option
@@ -58,6 +65,7 @@ def cooling(
     hours: int,
     products: tuple[str, ...],
     calibrate: str | None,
+    air_file: Path | None,
     begin: str | None,
     by: str | None,
     as_json: bool,
@@ -81,7 +89,14 @@ def cooling(
     if begin:
         _begin(record, mill, begin, at=at, as_json=as_json)
         return
-    found = cooler_hours(record, at=at, hours=hours, products=products or None)
+    other = None
+    if air_file is not None:
+        year = at.astimezone(mill.settings.zone).year
+        other = [
+            *parts.read_typical_year(air_file, year),
+            *parts.read_typical_year(air_file, year + 1),
+        ]
+    found = cooler_hours(record, at=at, hours=hours, products=products or None, other_air=other)
     if as_json:
         print_json(found)
         return

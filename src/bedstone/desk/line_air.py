@@ -74,6 +74,7 @@ def cooler_hours(
     hours: int = 48,
     products: Iterable[str] | None = None,
     with_interval: bool = True,
+    other_air: Iterable[Weather] | None = None,
 ) -> CoolerHours:
     """The greatest rate of each product on each of its lines in the coming hours.
 
@@ -89,6 +90,8 @@ def cooler_hours(
         All that have a row in the pellets table and a line with a cooler, if none are named.
     with_interval : bool
         Also the slow and the quick end of the cooler's factors.
+    other_air : iterable of Weather, optional
+        Air to reckon with instead of the record's, such as a typical year's.
 
     Raises
     ------
@@ -100,7 +103,7 @@ def cooler_hours(
     if not 1 <= hours <= MOST_HOURS:
         raise BadInput("This many hours cannot be.", seen=str(hours), allowed=f"1 to {MOST_HOURS}")
     mill = current_mill(record)
-    air = hours_known(record, mill, at, at + hours * HOUR)
+    air = _hours_of(record, mill, other_air, first=at, last=at + hours * HOUR)
     if not air:
         raise BadInput(
             "No weather of these hours is on record.",
@@ -115,6 +118,24 @@ def cooler_hours(
     if len(air) < hours:
         notes.append(f"Weather is on record for {len(air)} of {hours} hours.")
     return CoolerHours(limits=limits, air=air, factors=factors, notes=tuple(notes))
+
+
+def _hours_of(
+    record: Record,
+    mill: Mill,
+    other: Iterable[Weather] | None,
+    *,
+    first: dt.datetime,
+    last: dt.datetime,
+) -> tuple[HourAir, ...]:
+    """The record's air of some hours, or the other that is given."""
+    if other is None:
+        return hours_known(record, mill, first, last)
+    return tuple(
+        HourAir(starts_at=row.hour_at, air=air_of(mill, row))
+        for row in other
+        if first - HOUR < row.hour_at < last
+    )
 
 
 def _with_coolers(mill: Mill) -> tuple[str, ...]:

@@ -141,6 +141,13 @@ def _strapped(row: TankMeasure) -> Strapping:
     )
 
 
+@cache
+def _filled_m3(row: BinMeasure) -> float:
+    """The volume of a bin filled to its spout; summed once, since a heap takes a grid."""
+    top: Top = "heap" if row.repose_deg > 0 else "level"
+    return shape_of(row).volume_m3(0.0, top=top, repose_deg=row.repose_deg)
+
+
 def holds_of(mill: Mill, held: Bin, material: str) -> Holds:
     """The most of a material that a bin takes: its capacity, or what its volume takes if less.
 
@@ -150,8 +157,7 @@ def holds_of(mill: Mill, held: Bin, material: str) -> Holds:
     if isinstance(container, Strapping):
         volume_m3 = container.volume_m3[0]
     elif container is not None and row is not None:
-        top: Top = "heap" if row.repose_deg > 0 else "level"
-        volume_m3 = container.volume_m3(0.0, top=top, repose_deg=row.repose_deg)
+        volume_m3 = _filled_m3(row)
     elif held.volume_m3 is not None:
         volume_m3 = held.volume_m3
     else:

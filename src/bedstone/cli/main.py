@@ -63,6 +63,7 @@ for _command in (
     pellet_lines.conditioner,
     arrivals.arrival,
     journal.record,
+    reading_lists.import_power,
     reading_lists.import_readings,
     journal.verify,
     journal.pin,

@@ -24,7 +24,6 @@ from bedstone.cli.words import counted
 from bedstone.errors import BadInput, Refused
 
 if TYPE_CHECKING:
-    from bedstone.desk.record import Record
     from bedstone.mill.model import Mill
     from bedstone.mill.plan import Plan
 
@@ -102,7 +101,9 @@ def plan(
     if papers and not refused:
         with progress() as say:
             say("Printing the papers", 0, 0)
-            written += _write_papers(directory, record, mill, made)
+            from bedstone.papers.plan_folder import write_papers
+
+            written += write_papers(directory / "papers", record, made)
     _print(made, mill, written, as_json=as_json)
     return Refused.exit_code if refused else 0
 
@@ -166,24 +167,6 @@ def _write_plan(directory: Path, made: "Plan") -> Path:
     text = json.dumps(plan_to_json(made), ensure_ascii=False, indent=1)
     path.write_text(text + "\n", encoding="utf-8")
     return path
-
-
-def _write_papers(directory: Path, record: "Record", mill: "Mill", made: "Plan") -> list[Path]:
-    from bedstone.desk.orders import all_orders
-    from bedstone.desk.plans import find_plan
-    from bedstone.papers.sheets import batch_sheets, day_sheet
-
-    head = record.head()
-    orders = tuple(standing.order for standing in all_orders(record))
-    papers = {"day-sheet.pdf": day_sheet(made, mill, head=head, orders=orders)}
-    if made.batches:
-        standing = find_plan(record, made.plan)
-        papers["batch-sheets.pdf"] = batch_sheets(made, mill, head=head, standing=standing)
-    folder = directory / "papers" / made.plan
-    folder.mkdir(parents=True, exist_ok=True)
-    for name, pdf in papers.items():
-        (folder / name).write_bytes(pdf)
-    return [folder / name for name in papers]
 
 
 def _read_plan(path: Path) -> "Plan":
@@ -256,16 +239,15 @@ def release(parts: Parts, directory: Path, plan_id: str, *, by: str | None, as_j
     """
     from bedstone.desk.plan_day import release as release_plan
     from bedstone.desk.plans import find_plan
-    from bedstone.desk.tables import current_mill, revision_mill
+    from bedstone.desk.tables import current_mill
+    from bedstone.papers.plan_folder import papers_anew
 
     record = open_mill(parts, directory)
     person = signer(by, current_mill(record), act="release")
     at: dt.datetime = parts.clock()
     recorded = release_plan(record, plan_id, by=person, at=at)
     plan = find_plan(record, plan_id).plan
-    written: list[Path] = []
-    if (directory / "papers" / plan_id).is_dir():  # what lies there says: proposed
-        written = _write_papers(directory, record, revision_mill(record, plan.revision), plan)
+    written = papers_anew(directory / "papers", record, plan)
     if as_json:
         print_json({"plan": plan_id, "by": person, "at": at, "position": recorded.position})
         return

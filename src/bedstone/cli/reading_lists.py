@@ -1,4 +1,4 @@
-"""The command for files of readings."""
+"""The commands for files of readings and of failures of power."""
 
 from pathlib import Path
 
@@ -10,7 +10,7 @@ from bedstone.cli.parts import Parts
 from bedstone.cli.reach import by_option, directory_argument, json_option, open_mill, signer
 from bedstone.cli.words import counted
 
-__all__ = ["import_readings"]
+__all__ = ["import_power", "import_readings"]
 
 
 @click.command(
@@ -50,3 +50,36 @@ def import_readings(
             f"{counted(done.power_events, 'power event')} seen as a gap and recorded: every meter "
             "counts as unproved until it is proved again. See: bedstone watch"
         )
+
+
+@click.command(
+    "import-power",
+    epilog="Example: bedstone import-power demo-mill demo-mill/lists/power.csv --by mara",
+)
+@directory_argument
+@click.argument("file", metavar="CSV", type=click.Path(path_type=Path, dir_okay=False))
+@by_option
+@json_option
+@click.pass_obj
+def import_power(
+    parts: Parts, directory: Path, file: Path, *, by: str | None, as_json: bool
+) -> None:
+    """Record failures and surges of power from a CSV file.
+
+    Its columns are from, to and, if need be, note. Every fault of the file is named before
+    anything is recorded; what is on record already is left out. Every meter then counts as
+    unproved until it is proved again.
+    """
+    from bedstone.desk.import_power import import_power as take
+    from bedstone.desk.tables import current_mill
+
+    record = open_mill(parts, directory)
+    person = signer(by, current_mill(record), act="power")
+    done = take(record, read_text(file), by=person, at=parts.clock(), file=file.name)
+    if as_json:
+        print_json(done)
+        return
+    click.echo(
+        f"{counted(done.new, 'power event')} recorded, signed by {person}; {done.old} on record "
+        "before."
+    )

@@ -1,8 +1,9 @@
 """When to close a gate: how far past draws came beside their targets, gate by gate."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from bedstone.batching.divisions import mass_on_scale
 from bedstone.batching.in_flight import InFlight, PastDraw, learn_in_flight
 from bedstone.desk.folding import folded
 from bedstone.desk.made import BATCH_MADE, batch_from_fact
@@ -12,7 +13,7 @@ from bedstone.ledger.model import Recorded
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Batch, Draw
 
-__all__ = ["GateLanding", "expected_s", "gate_landings"]
+__all__ = ["GateLanding", "expected_s", "gate_landings", "gate_words"]
 
 KEPT = 15
 Gate = tuple[str, str, str]
@@ -45,6 +46,23 @@ def gate_landings(record: Record, batch: Batch) -> Mapping[int, GateLanding]:
         learned = learn_in_flight(rows, may_be_below_nothing=True) if draw.how != "hand" else None
         if learned is not None and 2 * abs(learned.mass_kg) * MG_IN_KG >= draw.division_mg:
             found[draw.sequence] = _landing(learned)
+    return found
+
+
+def gate_words(record: Record, mill: Mill, batches: Sequence[Batch]) -> dict[tuple[str, int], str]:
+    """What a sheet says of gates: by batch and number of the draw, where one does not land right."""
+    found: dict[tuple[str, int], str] = {}
+    for batch in batches:
+        landings = gate_landings(record, batch)
+        for draw in batch.draws:
+            landing = landings.get(draw.sequence)
+            if landing is None:
+                continue
+            off = mass_on_scale(
+                round(abs(landing.off_kg) * MG_IN_KG), draw.division_mg, units=mill.settings.units
+            )
+            way, when = ("over", "earlier") if landing.off_kg > 0 else ("under", "later")
+            found[batch.batch, draw.sequence] = f"gate lands {off} {way}: close it so much {when}"
     return found
 
 

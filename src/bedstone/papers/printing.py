@@ -1,8 +1,8 @@
 """What every paper of a plan shares: the plan, the mill, the journal, and how they are written."""
 
 import datetime as dt
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from bedstone.batching.divisions import mass_on_scale
 from bedstone.desk.plans import PlanStanding
@@ -21,6 +21,7 @@ class Printing:
     """What every sheet of a plan shares, and the end of the journal when it is printed.
 
     ``standing`` is where the plan stands; None prints it as proposed, which is the safe side.
+    ``gates`` says by batch and number of its draw how the gate lands, where that is known.
     """
 
     plan: Plan
@@ -28,6 +29,7 @@ class Printing:
     head: str
     position: int | None = None
     standing: PlanStanding | None = None
+    gates: Mapping[tuple[str, int], str] = field(default_factory=dict)
 
     def document(self, title: str) -> dict[str, Printed]:
         """What the PDF says of itself, and the paper that the mill's printers hold."""

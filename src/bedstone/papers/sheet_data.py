@@ -3,6 +3,7 @@
 from itertools import groupby
 
 from bedstone.batching.divisions import digits_on_scale, mass_on_scale
+from bedstone.desk.mixer_fill import fill_of, unmet_fill
 from bedstone.errors import NoAnswer, Unknown
 from bedstone.mill.contents import contents_of, formula_contents
 from bedstone.mill.model import Product
@@ -90,7 +91,7 @@ def sheet_data(printing: Printing, batch: Batch) -> dict[str, Printed]:
         "limits": _limits(printing, product),
         "findings": [
             f"{item.text} {item.do[:1].upper()}{item.do[1:]}." if item.do else item.text
-            for item in batch.findings
+            for item in (*batch.findings, *unmet_fill(printing.mill, batch))
         ],
         "unit": "lb" if printing.units == "US" else "kg",
         "groups": _groups(printing, batch),
@@ -117,7 +118,7 @@ def _facts(printing: Printing, batch: Batch) -> list[Printed]:
             "Weighing to mixer empty",
             printing.span(batch.start_at, batch.end_at),
         ),
-        ("Mixer", printing.named(batch.mixer)),
+        ("Mixer", printing.named(batch.mixer) + _full(printing, batch)),
     ]
     if run is not None:
         of = ""
@@ -129,6 +130,12 @@ def _facts(printing: Printing, batch: Batch) -> list[Printed]:
         due = "" if run.due_at is None else clock_words(run.due_at, printing.mill, day=plan.day)
         facts.append(("Due", due or "no set time"))
     return [list(fact) for fact in facts]
+
+
+def _full(printing: Printing, batch: Batch) -> str:
+    """How full the mixer gets by volume, where its volume is known."""
+    fill = fill_of(printing.mill, batch)
+    return "" if fill is None else f", {100 * fill.full_frac:.0f} % full by volume"
 
 
 def _neighbours(printing: Printing, batch: Batch) -> tuple[Batch | None, Batch | None]:
@@ -224,7 +231,7 @@ def _groups(printing: Printing, batch: Batch) -> list[Printed]:
                 "how": how,
                 "title": _instrument(printing, code, how),
                 "detail": f"division {division}",
-                "draws": [_draw(printing, draw) for draw in draws],
+                "draws": [_draw(printing, batch, draw) for draw in draws],
             }
         )
     return groups
@@ -239,7 +246,7 @@ def _instrument(printing: Printing, code: str, how: str) -> str:
     return {"hand": f"By hand, {named}", "metered": f"Liquid, {named}"}.get(how, named)
 
 
-def _draw(printing: Printing, draw: Draw) -> dict[str, Printed]:
+def _draw(printing: Printing, batch: Batch, draw: Draw) -> dict[str, Printed]:
     """One row of the table of draws."""
     units, division = printing.units, draw.division_mg
     most = MOST_LOTS_BY_HAND if draw.how == "hand" else MOST_LOTS
@@ -260,6 +267,7 @@ def _draw(printing: Printing, draw: Draw) -> dict[str, Printed]:
         "target": digits_on_scale(draw.target_mg, division, units=units),
         "tolerance": digits_on_scale(draw.tolerance_mg, division, units=units),
         "lots": lots,
+        "gate": printing.gates.get((batch.batch, draw.sequence), ""),
         "is_drug": row is not None and row.ingredient_class == "drug",
         "how": draw.how,
     }

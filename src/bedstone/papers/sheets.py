@@ -1,6 +1,7 @@
 """The papers of a day: batch sheets, flush and clean-out sheets, the day sheet."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from difflib import get_close_matches
 
 from bedstone.desk.plans import PlanStanding
@@ -23,6 +24,7 @@ def batch_sheet(
     *,
     head: Head | str,
     standing: PlanStanding | None = None,
+    gates: Mapping[tuple[str, int], str] | None = None,
 ) -> bytes:
     """The sheet of one batch, flush or clean-out as PDF.
 
@@ -38,6 +40,8 @@ def batch_sheet(
         End of the journal when it is printed; a hash alone is printed without its position.
     standing : PlanStanding, optional
         Where the plan stands: without it the sheets say that it is proposed, not released.
+    gates : mapping, optional
+        How gates land, in words, by batch and number of the draw.
 
     Returns
     -------
@@ -51,7 +55,7 @@ def batch_sheet(
     Unknown
         If the plan has no such batch.
     """
-    printing = _printing(plan, mill, head, standing)
+    printing = replace(_printing(plan, mill, head, standing), gates=gates or {})
     for batch in plan.batches:
         if batch.batch == batch_id:
             return _sheets_pdf(printing, [sheet_data(printing, batch)], batch_id)
@@ -67,7 +71,12 @@ def batch_sheet(
 
 
 def batch_sheets(
-    plan: Plan, mill: Mill, *, head: Head | str, standing: PlanStanding | None = None
+    plan: Plan,
+    mill: Mill,
+    *,
+    head: Head | str,
+    standing: PlanStanding | None = None,
+    gates: Mapping[tuple[str, int], str] | None = None,
 ) -> bytes:
     """The sheets of all batches, flushes and clean-outs of a plan in order of running, one PDF.
 
@@ -81,6 +90,8 @@ def batch_sheets(
         End of the journal when it is printed; a hash alone is printed without its position.
     standing : PlanStanding, optional
         Where the plan stands: without it the sheets say that it is proposed, not released.
+    gates : mapping, optional
+        How gates land, in words, by batch and number of the draw.
 
     Returns
     -------
@@ -92,7 +103,7 @@ def batch_sheets(
     Refused
         If the verifier rejects the plan, or it has no batch.
     """
-    printing = _printing(plan, mill, head, standing)
+    printing = replace(_printing(plan, mill, head, standing), gates=gates or {})
     if not plan.batches:
         raise Refused(
             f"Plan {plan.plan} has no batch, so there is no sheet to print.",

@@ -9,6 +9,7 @@ from bedstone.desk.line_settings import settings_for
 from bedstone.desk.orders import all_orders
 from bedstone.desk.plan_now import refuse_unsafe
 from bedstone.desk.plans import find_plan
+from bedstone.desk.pre_acts import gate_words
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill, revision_mill
 from bedstone.errors import BedstoneError, Unknown
@@ -42,7 +43,8 @@ class PapersOfTheHouse:
         refuse_unsafe(record, plan)
         mill = revision_mill(record, plan.revision)
         standing = find_plan(record, plan.plan)
-        return batch_sheets(plan, mill, head=record.head(), standing=standing)
+        gates = gate_words(record, mill, plan.batches)
+        return batch_sheets(plan, mill, head=record.head(), standing=standing, gates=gates)
 
     def batch_sheet(self, record: Record, plan: Plan, batch_id: str) -> bytes:
         """The sheet of one batch."""
@@ -51,7 +53,8 @@ class PapersOfTheHouse:
         refuse_unsafe(record, plan)
         mill = revision_mill(record, plan.revision)
         standing = find_plan(record, plan.plan)
-        return batch_sheet(plan, batch_id, mill, head=record.head(), standing=standing)
+        gates = gate_words(record, mill, [row for row in plan.batches if row.batch == batch_id])
+        return batch_sheet(plan, batch_id, mill, head=record.head(), standing=standing, gates=gates)
 
     def run_sheet(self, record: Record, plan: Plan, run: str, line: str) -> bytes:
         """The settings of a run on a pellet line, by the tables as they stand."""

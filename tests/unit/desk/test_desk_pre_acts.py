@@ -3,7 +3,7 @@
 import pytest
 
 from bedstone.desk.batches import record_batch
-from bedstone.desk.pre_acts import expected_s, gate_landings
+from bedstone.desk.pre_acts import expected_s, gate_landings, gate_words
 from fakes.desk_day import PLAN, a_day, a_desk_mill, actuals, later
 
 SHEEP = [
@@ -42,3 +42,14 @@ def test_a_meter_takes_its_mass_over_its_rate_and_scales_share_the_mixers_time()
     assert times[metered.sequence] == pytest.approx(metered.target_mg / 1e6 / rate)
     weighed = sum(times[draw.sequence] for draw in batch.draws if draw.how == "weighed")
     assert weighed == pytest.approx(mill.machine_by_code[batch.mixer].fill_s)
+
+
+def test_the_sheet_says_of_a_gate_what_the_page_says():
+    """Corn 1 kg over in every batch: the words of the sheet say how much and which way (1 kg on a pound scale)."""
+    record = a_day()
+    batches = [batch for batch in PLAN.batches if batch.draws[0].ingredient == "CORN-GR"]
+    for number, batch in enumerate(batches):
+        draws = actuals(batch, draw_1=1_000_000)
+        record_batch(record, PLAN.plan, batch.batch, draws, by="mara", at=later(10 + number))
+    words = gate_words(record, a_desk_mill(), batches[:1])
+    assert words == {(batches[0].batch, 1): "gate lands 2 lb over: close it so much earlier"}

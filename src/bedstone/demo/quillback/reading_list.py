@@ -1,4 +1,4 @@
-"""What the logger at the molasses tank of Quillback Mill wrote in a day, as its own file."""
+"""What the loggers of Quillback Mill wrote in a day, as their own files: a tank's warmth, the power."""
 
 import datetime as dt
 import random
@@ -10,10 +10,11 @@ WARM_F, SD_F = 105.0, 1.1
 
 
 def reading_list_files(day: dt.date) -> dict[str, str]:
-    """Name and text of the file: the tank's temperature every hour of a day in UTC."""
+    """Names and texts: the tank's temperature every hour of a day in UTC, power that flickered."""
     dice = random.Random(f"logger {day.isoformat()}")  # noqa: S311  made-up readings
     lines = ["machine,quantity,read_at,value,unit"]
     for hour in range(HOURS):
         warm_f = round(dice.gauss(WARM_F, SD_F), 1)
         lines.append(f"T01,tank temperature,{day.isoformat()} {hour:02d}:30Z,{warm_f},F")
-    return {"lists/t01-logger.csv": "\n".join(lines) + "\n"}
+    power = f"from,to,note\n{day.isoformat()}T02:14,{day.isoformat()}T02:15,flicker in the night\n"
+    return {"lists/t01-logger.csv": "\n".join(lines) + "\n", "lists/power.csv": power}

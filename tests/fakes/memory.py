@@ -123,6 +123,7 @@ class MemoryRecord:
         position: int | None = None,
         until: dt.datetime | None = None,
         reversed_too: bool = False,
+        newest_first: bool = False,
     ) -> Iterator[MovementRecorded]:
         found = [
             MovementRecorded(
@@ -142,7 +143,11 @@ class MemoryRecord:
             and (position is None or position == row.position)
             and (until is None or row.fact.happened_at <= until)
         ]
-        yield from sorted(found, key=lambda item: (item.happened_at, item.position, item.line))
+        yield from sorted(
+            found,
+            key=lambda item: (item.happened_at, item.position, item.line),
+            reverse=newest_first,
+        )
 
     def stock(self, at: dt.datetime | None = None) -> tuple[StockLine, ...]:
         stock_mg = fold_stock(item.movement for item in self.movements(until=at, reversed_too=True))

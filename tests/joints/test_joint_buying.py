@@ -4,6 +4,7 @@ import datetime as dt
 from dataclasses import replace
 
 import pytest
+from scipy.optimize import brentq
 
 from bedstone.demo.quillback import quillback_folder
 from bedstone.desk.bin_choice import rank_bins
@@ -19,6 +20,7 @@ from bedstone.desk.revisions import current_mill
 from bedstone.desk.supplier_cards import supplier_cards
 from bedstone.desk.tables import load_tables, recorded_folder
 from bedstone.mill.model import Price
+from bedstone.storage.levels import shape_of
 from fakes.memory import MemoryRecord
 
 DAY = dt.date(2026, 11, 26)
@@ -108,8 +110,15 @@ def test_from_a_load_to_the_bin_the_card_and_the_level(record: MemoryRecord):
     mill = current_mill(record)
     shape = next(row for row in mill.bin_shapes if row.bin == "B04")
     book_kg = sum(line.mass_mg for line in record.stock() if line.place == "B04") / 1e6
-    area_m2 = 3.141592653589793 / 4 * shape.width_m**2
-    down_m = shape.wall_m - book_kg / mill.ingredient_by_code["SBM48"].density_kg_m3 / area_m2
+    density = mill.ingredient_by_code["SBM48"].density_kg_m3
+    bin_ = shape_of(shape)
+    down_m = brentq(
+        lambda depth: (
+            bin_.volume_m3(depth, top="heap", repose_deg=shape.repose_deg) * density - book_kg
+        ),
+        0.0,
+        bin_.height_m,
+    )
     for minutes, off_m, is_finding in ((10, 0.0, False), (20, 1.5, True)):
         record_level(
             record, "B04", method="tape", value=down_m + off_m, unit="m", sd=0.03, by="tomas",

@@ -174,6 +174,9 @@ def test_movements_are_chosen_by_place_lot_position_and_time(record: Record):
     assert {item.position for item in record.movements(until=until)} == {1, 2}
     assert {item.kind for item in record.movements(position=1)} == {"receiving.load_accepted/1"}
     assert list(record.movements(place="nowhere")) == []
+    for place in (None, "F01", "MX1"):
+        onward = list(record.movements(place=place))
+        assert list(record.movements(place=place, newest_first=True)) == onward[::-1]
 
 
 def test_a_fact_taken_back_leaves_stock_as_if_it_had_never_been(record: Record):

@@ -115,10 +115,16 @@ class AsIf:
         position: int | None = None,
         until: dt.datetime | None = None,
         reversed_too: bool = False,
+        newest_first: bool = False,
     ) -> Iterator[MovementRecorded]:
         """The movements of the record; the fact that is asked about has none."""
         return self._record.movements(
-            place=place, lot=lot, position=position, until=until, reversed_too=reversed_too
+            place=place,
+            lot=lot,
+            position=position,
+            until=until,
+            reversed_too=reversed_too,
+            newest_first=newest_first,
         )
 
     def stock(self, at: dt.datetime | None = None) -> tuple[StockLine, ...]:

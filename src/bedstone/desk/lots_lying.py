@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from threading import RLock
 from typing import TypeVar
 from weakref import WeakKeyDictionary
@@ -10,6 +11,7 @@ from weakref import WeakKeyDictionary
 from bedstone.desk.layers import bins_seen_empty, flow_patterns, read_layers
 from bedstone.desk.record import MovementRecorded, Record
 from bedstone.desk.revisions import current_mill
+from bedstone.errors import Conflict
 from bedstone.ledger.layers import SEEN_EMPTY, Layer, Layers, layers_of
 from bedstone.ledger.layers_live import layers_now
 from bedstone.ledger.model import FlowPattern, Recorded
@@ -33,6 +35,7 @@ class _Kept:
 
 _READING = RLock()  # the kept layers are brought forward while nobody reads them
 _KEPT: WeakKeyDictionary[Record, _Kept] = WeakKeyDictionary()
+TRIES = 20
 _START = dt.datetime.min.replace(tzinfo=dt.UTC)
 
 
@@ -95,19 +98,68 @@ def _kept(record: Record, *, whole: bool) -> _Kept:
 
 
 def _fresh(record: Record, mill: Mill, *, whole: bool) -> _Kept:
-    """Read everything, as far as the journal reached when reading began."""
-    position = record.head().position
-    movements = [item for item in record.movements() if item.position <= position]
+    """Read what is needed, as far as the journal reached when reading began."""
+    position, left = _settled(record)
     empty = [item for item in bins_seen_empty(record) if item.position <= position]
     flows = flow_patterns(mill)
-    moments = [item.happened_at for item in movements] + [item.happened_at for item in empty]
+    movements: list[MovementRecorded] = []
+    if whole:
+        movements = [item for item in record.movements() if item.position <= position]
+        layers = layers_of(movements, flows, seen_empty=empty)
+    else:
+        layers = layers_now(
+            (item for item in record.movements(newest_first=True) if item.position <= position),
+            flows,
+            left_mg=left,
+            seen_empty=empty,
+            machines=mill.machine_by_code,
+            forgotten=[
+                place
+                for place in (*flows, *mill.machine_by_code)
+                if _remembers_nothing(record, place, is_bin=place in flows, left_mg=left)
+            ],
+        )
+    newest = (item for item in record.movements(newest_first=True) if item.position <= position)
+    moments = [item.happened_at for item in islice(newest, 1)]
+    moments += [item.happened_at for item in empty]
     return _Kept(
-        layers=(layers_of if whole else layers_now)(movements, flows, seen_empty=empty),
-        movements=movements if whole else [],
+        layers=layers,
+        movements=movements,
         flows=flows,
         position=position,
         last_at=max(moments, default=_START),
         whole=whole,
+    )
+
+
+def _remembers_nothing(
+    record: Record, place: str, *, is_bin: bool, left_mg: dict[str, int]
+) -> bool:
+    """True for a place that nothing ever went through, and for a machine that was emptied last."""
+    last = next(iter(record.movements(place=place, newest_first=True)), None)
+    if last is None:
+        return True
+    return not is_bin and not left_mg.get(place, 0) and last.movement.from_place == place
+
+
+def _settled(record: Record) -> tuple[int, dict[str, int]]:
+    """The end of the journal and the book stock of each place at it. [mg]
+
+    Raises
+    ------
+    Conflict
+        If others record without a pause while it is read.
+    """
+    for _ in range(TRIES):
+        position = record.head().position
+        left: dict[str, int] = {}
+        for line in record.stock():
+            left[line.place] = left.get(line.place, 0) + line.mass_mg
+        if record.head().position == position:
+            return position, left
+    raise Conflict(
+        "What lies where cannot be read while so much is being recorded.",
+        do="wait until the import is through, then ask again",
     )
 
 

@@ -148,9 +148,10 @@ class Record(Protocol):
         position: int | None = None,
         until: dt.datetime | None = None,
         reversed_too: bool = False,
+        newest_first: bool = False,
     ) -> Iterator[MovementRecorded]:
-        """Yield movements ordered by happened_at, position and line; out of or into ``place`` if
-        it is given; of ``lot``; of the fact at ``position``.
+        """Yield movements ordered by happened_at, position and line, or the newest first; out of
+        or into ``place`` if it is given; of ``lot``; of the fact at ``position``.
         """
         ...
 

@@ -128,10 +128,6 @@ class Layers:
                 counted=movement.from_place == "unaccounted",
             )
 
-    def meet(self, place: str, material: str) -> None:
-        """Make a place known before anything moves through it."""
-        self._place(place, material)
-
     def apply_part(self, item: Booked, *, take: bool, forget: bool, put: bool) -> None:
         """Bring only one side forward: what nobody will ask about any more may be left out.
 
@@ -213,7 +209,7 @@ class Layers:
 
     def _all(self, place: str) -> tuple[PlaceLayers, ...]:
         if place in self._apart:
-            return tuple(self._apart[place].values())
+            return tuple(found for _, found in sorted(self._apart[place].items()))
         found = self._places.get(place)
         return () if found is None else (found,)
 

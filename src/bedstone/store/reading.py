@@ -95,11 +95,12 @@ def read_movements(
     position: int | None,
     until: dt.datetime | None,
     reversed_too: bool,
+    newest_first: bool,
 ) -> Iterator[MovementRecorded]:
     """Yield movements; see :meth:`SqlRecord.movements`."""
     with database.reading() as connection:
         last = read_head(connection).position
-    query = _movements_query(last)
+    query = _movements_query(last, newest_first=newest_first)
     if lot is not None:
         query = query.where(MOVEMENTS.c.lot == lot)
     if position is not None:
@@ -109,19 +110,27 @@ def read_movements(
     if not reversed_too:
         query = query.where(FACTS.c.reverses.is_(None), _LATER.c.position.is_(None))
     if place is None:
-        return map(movement_from_row, _movement_pages(database, query))
+        return map(movement_from_row, _movement_pages(database, query, newest_first=newest_first))
     sides = (MOVEMENTS.c.from_place, MOVEMENTS.c.to_place)
-    rows = [_movement_pages(database, query.where(side == place)) for side in sides]
-    return map(movement_from_row, merge(*rows, key=_order))
+    rows = [
+        _movement_pages(database, query.where(side == place), newest_first=newest_first)
+        for side in sides
+    ]
+    return map(movement_from_row, merge(*rows, key=_order, reverse=newest_first))
 
 
 def _order(row: Row[Any]) -> tuple[int, int, int]:
     return row.happened_at, row.position, row.line
 
 
-def _movement_pages(database: Database, query: Select[Any]) -> Iterator[Row[Any]]:
+_WHEN: Final = (MOVEMENTS.c.happened_at, MOVEMENTS.c.position, MOVEMENTS.c.line)
+
+
+def _movement_pages(
+    database: Database, query: Select[Any], *, newest_first: bool
+) -> Iterator[Row[Any]]:
     """Yield rows of movements a page at a time, each page behind the last row of the one before."""
-    order = tuple_(MOVEMENTS.c.happened_at, MOVEMENTS.c.position, MOVEMENTS.c.line)
+    order = tuple_(*_WHEN)
     page = query
     while True:
         with database.reading() as connection:
@@ -129,10 +138,11 @@ def _movement_pages(database: Database, query: Select[Any]) -> Iterator[Row[Any]
         yield from rows
         if len(rows) < _PAGE:
             return
-        page = query.where(order > _order(rows[-1]))
+        seen = _order(rows[-1])
+        page = query.where(order < seen if newest_first else order > seen)
 
 
-def _movements_query(last: int) -> Select[Any]:
+def _movements_query(last: int, *, newest_first: bool) -> Select[Any]:
     """Return the query of movements with kind and reversal of their facts, in order of time."""
     joined = MOVEMENTS.join(FACTS, FACTS.c.position == MOVEMENTS.c.position).outerjoin(
         _LATER, and_(_LATER.c.reverses == MOVEMENTS.c.position, _LATER.c.position <= last)
@@ -146,6 +156,6 @@ def _movements_query(last: int) -> Select[Any]:
         )
         .select_from(joined)
         .where(MOVEMENTS.c.position <= last)
-        .order_by(MOVEMENTS.c.happened_at, MOVEMENTS.c.position, MOVEMENTS.c.line)
+        .order_by(*(column.desc() if newest_first else column.asc() for column in _WHEN))
         .limit(_PAGE)
     )

@@ -195,8 +195,11 @@ class SqlRecord:
         position: int | None = None,
         until: dt.datetime | None = None,
         reversed_too: bool = False,
+        newest_first: bool = False,
     ) -> Iterator[MovementRecorded]:
-        """Yield movements ordered by happened_at, position and line, a page at a time."""
+        """Yield movements ordered by happened_at, position and line, or the newest first, a page at
+        a time.
+        """
         return read_movements(
             self.database,
             place=place,
@@ -204,6 +207,7 @@ class SqlRecord:
             position=position,
             until=until,
             reversed_too=reversed_too,
+            newest_first=newest_first,
         )
 
     def stock(self, at: dt.datetime | None = None) -> tuple[StockLine, ...]:

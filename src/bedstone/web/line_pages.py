@@ -10,6 +10,7 @@ from markupsafe import Markup
 from bedstone.cooling.limits import HourLimit
 from bedstone.desk.line_air import CoolerHours, cooler_hours
 from bedstone.desk.line_factors import CALIBRATED, calibrate_line, line_factors
+from bedstone.desk.line_regression import DurabilityAhead, durability_ahead
 from bedstone.desk.line_settings import CAUTIONS, LineSettings, settings_for
 from bedstone.desk.line_start import RunStart, start_of_run
 from bedstone.errors import BedstoneError, Unknown
@@ -60,6 +61,7 @@ class OnLine:
     cooler: Cooler | None
     die: DieRow | None
     die_name: str
+    durability: DurabilityAhead | None
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -147,6 +149,7 @@ def on_line(site: Site, mill: Mill, choice: Choice, run: RunOnLine | None) -> On
         cooler=next((row for row in mill.coolers if row.line == choice.line), None),
         die=dies[0] if dies else None,
         die_name=die_name,
+        durability=None if settings is None else durability_ahead(site.record, settings),
     )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from importlib import resources
+from pathlib import Path
 
 from fastapi import Depends, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
@@ -105,6 +106,7 @@ def create_app(
     *,
     clock: Clock,
     papers: Papers | None = None,
+    papers_folder: Path | None = None,
     hosts: tuple[str, ...] = LOOPBACK,
     in_the_open: bool = False,
 ) -> FastAPI:
@@ -120,6 +122,8 @@ def create_app(
         Gives the time.
     papers : Papers, optional
         Makes the PDFs; the house's own if not given.
+    papers_folder : Path, optional
+        Where the papers of plans lie as files; a release prints those of its plan again.
     hosts : tuple of str
         Names under which the server answers; any other is refused.
     in_the_open : bool
@@ -154,6 +158,7 @@ def create_app(
         papers=papers or PapersOfTheHouse(),
         templates=templates(),
         work=work,
+        papers_folder=papers_folder,
         hosts=hosts,
         in_the_open=in_the_open,
     )

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, Protocol
 
 from fastapi import Request
@@ -79,6 +80,7 @@ class Site:
     drafts: TableDrafts = field(default_factory=TableDrafts)
     hands: HandWorks = field(default_factory=HandWorks)
     hosts: tuple[str, ...] = field(default=LOOPBACK)
+    papers_folder: Path | None = None  # where papers lie as files, if they do
     in_the_open: bool = False  # other machines are answered: nothing is read without sign-in
 
     def mill(self) -> Mill:

@@ -33,6 +33,8 @@ DONE = {
     "by-hand": "Your order of running was checked whole by the verifier and is proposed; it is not "
     "released yet.",
     "released": "The plan is released: batch sheets may be printed and batches made.",
+    "not-printed": "The plan is released, but its papers in the mill's folder could not be printed "
+    "again and still say that it is proposed: print them from here.",
 }
 
 
@@ -203,7 +205,20 @@ def release(request: Request, plan: str, posted: SignedIn) -> Response:
         released(site, standing.plan, posted)
     except (Refused, Conflict) as error:
         return plan_page(request, standing, fault=error)
-    return RedirectResponse(f"/?day={standing.plan.day}&done=released", status_code=303)
+    done = "released" if printed_anew(site, standing.plan) else "not-printed"
+    return RedirectResponse(f"/?day={standing.plan.day}&done={done}", status_code=303)
+
+
+def printed_anew(site: Site, plan: Plan) -> bool:
+    """Print the papers of a released plan again where they lie as files; False if that failed."""
+    from bedstone.papers.plan_folder import papers_anew
+
+    if site.papers_folder is not None:
+        try:
+            papers_anew(site.papers_folder, site.record, plan)
+        except OSError:
+            return False
+    return True
 
 
 def released(site: Site, plan: Plan, posted: Posted) -> None:

@@ -16,6 +16,7 @@ PAGES = (
     "/pellet-line/additives?on=PL2:HORSE-SUP",
     "/pellet-line/calibration",
     "/pellet-line/conditioner?wanted_c=500",
+    "/pellet-line/bin?pellet_c=140F",
 )
 
 

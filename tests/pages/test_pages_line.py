@@ -9,6 +9,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
+from bedstone.cooling.after_cooler import WarmBin, bin_through_the_night
 from bedstone.cooling.limits import HourLimit
 from bedstone.cooling.model import Factors
 from bedstone.desk.line_factors import CALIBRATED, Calibrated
@@ -283,3 +284,23 @@ def test_only_the_hours_of_the_run_judge_it(rates: list[float], found_too_fast: 
 def test_a_run_outside_the_hours_is_not_judged():
     """Where no limit is known nothing is said."""
     assert planned_rates(limits_at([1.0]), on_line(120, 180)) == ()
+
+
+def test_a_warm_bin_is_told_what_the_night_does(line: PageMill):
+    """Warm and damp under a cold roof sweats with water between bounds; cool and dry has nothing to
+    do; a bin that heats itself is a matter for the fire service; what cannot be is said.
+    """
+    visitor = line.visitor()
+    warm = visitor.get("/pellet-line/bin?pellet_c=95F&moisture_wb=13&coldest_wall_c=20F").text
+    assert "will sweat" in warm
+    night = bin_through_the_night(
+        WarmBin(pellet_c=35.0, moisture_wb=0.13, mass_kg=6000.0, wall_m2=12.0,
+                coldest_wall_c=-20 / 3)
+    )  # fmt: skip
+    assert f"{night.activity_warm_frac:.2f}" in warm
+    assert f"{night.dew_point_c * 1.8 + 32:.0f} °F" in warm
+    assert "Nothing to do" in visitor.get("/pellet-line/bin?pellet_c=50F&moisture_wb=10").text
+    assert "fire service" in visitor.get("/pellet-line/bin?pellet_c=150F").text
+    wrong = visitor.get("/pellet-line/bin?moisture_wb=-3")
+    assert wrong.status_code == 200
+    assert "allowed" in wrong.text

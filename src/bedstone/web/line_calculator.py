@@ -30,7 +30,7 @@ from bedstone.quantities.units import Unit
 from bedstone.web.site import site_of
 from bedstone.web.typed_cell import cell_exact, cell_typed
 
-__all__ = ["router"]
+__all__ = ["TypedField", "read_fields", "router"]
 
 router = APIRouter(include_in_schema=False)
 LONGEST = 60
@@ -99,7 +99,7 @@ def conditioner(request: Request) -> Response:
     site = site_of(request)
     mill = site.mill()
     start = replace(AskedOfConditioner(), **_of_line(mill, request.query_params.get("line", "")))
-    fields, values = _read(start, mill.settings, request.query_params)
+    fields, values = read_fields(start, mill.settings, request.query_params)
     reckoned, problem = None, None
     if not any(one.fault for one in fields):
         try:
@@ -127,12 +127,13 @@ def _of_line(mill: Mill, code: str) -> dict[str, float]:
     return {name: getattr(row, name) for name in names}
 
 
-def _read(
-    start: AskedOfConditioner, settings: Settings, typed: Mapping[str, str]
+def read_fields(
+    start: object, settings: Settings, typed: Mapping[str, str]
 ) -> tuple[list[TypedField], dict[str, float]]:
     """Each field as it was typed, or as it starts, and what it means."""
     fields, values = [], {}
-    for one in columns_of(AskedOfConditioner):
+    kind: Any = type(start)
+    for one in columns_of(kind):
         text = typed.get(one.field)
         value, words, fault = getattr(start, one.field), "", ""
         if text is not None and text.strip():

@@ -18,7 +18,7 @@ def documented() -> dict[str, set[str]]:
     for part in text.split("\n## ")[1:]:
         kind = part.split("`")[1]
         lines = [entry.split(":")[0] for entry in ENTRY.findall(part)]
-        found[kind] = {name for line in lines for name in re.findall(r"`([a-z_]+)`", line)}
+        found[kind] = {name for line in lines for name in re.findall(r"`([a-z0-9_]+)`", line)}
     return found
 
 

@@ -15,6 +15,9 @@ PAGES = (
     "/pellet-line/limits?line=PL1",
     "/pellet-line/additives?on=PL2:HORSE-SUP",
     "/pellet-line/calibration",
+    "/pellet-line/die",
+    "/pellet-line/tests",
+    "/pellet-line/runs",
     "/pellet-line/conditioner?wanted_c=500",
     "/pellet-line/bin?pellet_c=140F",
 )

@@ -11,7 +11,6 @@ from weakref import WeakKeyDictionary
 from bedstone.desk.layers import bins_seen_empty, flow_patterns, read_layers
 from bedstone.desk.record import MovementRecorded, Record
 from bedstone.desk.revisions import current_mill
-from bedstone.errors import Conflict
 from bedstone.ledger.layers import SEEN_EMPTY, Layer, Layers, layers_of
 from bedstone.ledger.layers_live import layers_now
 from bedstone.ledger.model import FlowPattern, Recorded
@@ -35,7 +34,7 @@ class _Kept:
 
 _READING = RLock()  # the kept layers are brought forward while nobody reads them
 _KEPT: WeakKeyDictionary[Record, _Kept] = WeakKeyDictionary()
-TRIES = 20
+TRIES = 3
 _START = dt.datetime.min.replace(tzinfo=dt.UTC)
 
 
@@ -103,7 +102,7 @@ def _fresh(record: Record, mill: Mill, *, whole: bool) -> _Kept:
     empty = [item for item in bins_seen_empty(record) if item.position <= position]
     flows = flow_patterns(mill)
     movements: list[MovementRecorded] = []
-    if whole:
+    if whole or left is None:
         movements = [item for item in record.movements() if item.position <= position]
         layers = layers_of(movements, flows, seen_empty=empty)
     else:
@@ -124,7 +123,7 @@ def _fresh(record: Record, mill: Mill, *, whole: bool) -> _Kept:
     moments += [item.happened_at for item in empty]
     return _Kept(
         layers=layers,
-        movements=movements,
+        movements=movements if whole else [],
         flows=flows,
         position=position,
         last_at=max(moments, default=_START),
@@ -142,25 +141,20 @@ def _remembers_nothing(
     return not is_bin and not left_mg.get(place, 0) and last.movement.from_place == place
 
 
-def _settled(record: Record) -> tuple[int, dict[str, int]]:
-    """The end of the journal and the book stock of each place at it. [mg]
-
-    Raises
-    ------
-    Conflict
-        If others record without a pause while it is read.
+def _settled(record: Record) -> tuple[int, dict[str, int] | None]:
+    """The end of the journal and the book stock of each place at it, in mg; no stock if others
+    record so busily that none of one moment was seen.
     """
+    position = record.head().position
     for _ in range(TRIES):
-        position = record.head().position
         left: dict[str, int] = {}
         for line in record.stock():
             left[line.place] = left.get(line.place, 0) + line.mass_mg
-        if record.head().position == position:
+        now = record.head().position
+        if now == position:
             return position, left
-    raise Conflict(
-        "What lies where cannot be read while so much is being recorded.",
-        do="wait until the import is through, then ask again",
-    )
+        position = now
+    return position, None
 
 
 def _in_order(new: list[Recorded], last_at: dt.datetime) -> bool:

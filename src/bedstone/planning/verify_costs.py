@@ -164,14 +164,15 @@ def _of_plan(mill: Mill, plan: Plan, spent: list[_Spent], verdict: Verdict) -> I
         if abs(says - reckoned) > ROUNDINGS * len(spent) + EXACT * abs(reckoned):
             yield _wrong("plan.costs", plan.plan, what, _money(says, reckoned), verdict)
     flush_kg = sum(batch.mass_mg for one in spent for batch in one.flushes) / MG_KG
-    for what, says, reckoned, unit in (
+    counted: tuple[tuple[str, float, float, str], ...] = (
         ("flushes take", costs.flush_mg / MG_KG, flush_kg, "kg"),
         ("changeovers last", costs.changeover_s, sum(one.changeover_s for one in spent), "s"),
         ("it has", costs.flushes, sum(1 for one in spent if one.flushes), "runs with flushes"),
         ("it has", costs.clean_outs, len(plan.clean_outs), "clean-outs"),
-    ):
-        if abs(says - reckoned) > EXACT * abs(reckoned):
-            yield _wrong("plan.costs", plan.plan, what, (says, reckoned, unit), verdict)
+    )
+    for what, said, found, unit in counted:
+        if abs(said - found) > EXACT * abs(found):
+            yield _wrong("plan.costs", plan.plan, what, (said, found, unit), verdict)
     least = costs.least_possible_cents100
     if not 0 <= least <= costs.running_cents100 + ROUNDINGS * len(spent):
         figures = _money(least, costs.running_cents100)

@@ -10,6 +10,7 @@ from bedstone.cli.parts import Parts
 from bedstone.cli.reach import directory_argument, json_option, open_mill, read_moment
 from bedstone.cli.words import clock_text, counted, mass_text
 from bedstone.errors import BadInput
+from bedstone.quantities.units import LB_KG
 
 if TYPE_CHECKING:
     from bedstone.desk.record import Record
@@ -147,12 +148,13 @@ def _cards(record: "Record", mill: "Mill", parts: Parts, *, as_json: bool) -> No
     if as_json:
         print_json(cards)
         return
+    is_us = mill.settings.units == "US"
+    unit, unit_kg = ("lb", float(LB_KG)) if is_us else ("kg", 1.0)
+    figures = ("Loads", "Refused", "Price", "Short", "Shrink", "Protein", "Spread",
+               f"Protein/{unit}", "9 in 10")  # fmt: skip
     made = table(
-        f"Suppliers of {mill.settings.name}",
-        *("Ingredient", "Supplier", "Loads", "Refused", "Price", "Protein", "Spread",
-          "Protein/kg", "9 in 10"),
-        right=("Loads", "Refused", "Price", "Protein", "Spread", "Protein/kg", "9 in 10"),
-    )  # fmt: skip
+        f"Suppliers of {mill.settings.name}", "Ingredient", "Supplier", *figures, right=figures
+    )
     for card in cards:
         seen = next((row for row in card.nutrients if row.nutrient == PRICED), None)
         made.add_row(
@@ -161,16 +163,23 @@ def _cards(record: "Record", mill: "Mill", parts: Parts, *, as_json: bool) -> No
             str(card.loads),
             str(card.refused or ""),
             _price(card.price_usd_t, mill.settings),
+            "" if card.short is None else f"{card.short.mean:.2f} %",
+            "" if card.shrunk is None else f"{card.shrunk.mean:.2f} %",
             "" if seen is None else f"{seen.spread.mean:.2f} %",
             "" if seen is None or seen.spread.sd is None else f"{seen.spread.sd:.2f}",
-            "" if card.protein_usd_kg is None else f"${card.protein_usd_kg:.3f}",
-            "" if card.protein_assured_usd_kg is None else f"${card.protein_assured_usd_kg:.3f}",
+            _usd(card.protein_usd_kg, unit_kg),
+            _usd(card.protein_assured_usd_kg, unit_kg),
         )
     print_table(made)
     click.echo(
-        f"{counted(len(cards), 'card')}. 9 in 10: cost of a kilogram of protein by the level that "
-        "nine loads in ten reach."
+        f"{counted(len(cards), 'card')}. Short: what our scale found less than the seller's ticket; "
+        f"shrink: what of our net was not paid. 9 in 10: cost of a {'pound' if is_us else 'kilogram'} "
+        "of protein by the level that nine loads in ten reach."
     )
+
+
+def _usd(usd_kg: float | None, unit_kg: float) -> str:
+    return "" if usd_kg is None else f"${usd_kg * unit_kg:.3f}"
 
 
 def _price(price_usd_t: float | None, settings: "Settings") -> str:

@@ -12,7 +12,7 @@ from bedstone.desk.levels import record_level
 from bedstone.desk.runs import record_count, record_seen_empty
 from bedstone.desk.stock import BinView, bins_view
 from bedstone.errors import BadInput, BedstoneError, Unknown
-from bedstone.ledger.model import Recorded
+from bedstone.ledger.model import FlowPattern, Recorded
 from bedstone.mill.equipment import BIN_KINDS
 from bedstone.web.bin_picture import bin_picture
 from bedstone.web.careful import carefully
@@ -111,7 +111,7 @@ def bin_page(
         picture=bin_picture(view, Show.of(mill), size=1.7),
         odd=odd(view),
         contents=contents_of(site.record, code, view.material, at=site.clock())
-        if view.mass_mg > 0
+        if view.mass_mg > 0 and (view.bin.holds or view.bin.flow != FlowPattern.SEPARATE.value)
         else None,
         read=latest_levels(site.record, code),
         level_words=level_words,

@@ -9,6 +9,8 @@ __all__ = ["times_picture"]
 
 WIDTH, HEIGHT, LEFT, TOP, BOTTOM = 720, 260, 70, 20, 40
 FEWEST_TIMES = 2
+SVG = Markup('<svg viewBox="0 0 {} {}" role="img" aria-label="{}" width="{}">')
+DOT = Markup('<circle cx="{}" cy="{}" r="6" fill="currentColor"/>')
 LINE = Markup('<line x1="{}" x2="{}" y1="{}" y2="{}" stroke="currentColor"{}/>')
 TEXT = Markup('<text x="{}" y="{}" text-anchor="{}" fill="currentColor">{}</text>')
 
@@ -37,11 +39,7 @@ def times_picture(one: MixerStanding) -> Markup:
     for row in one.tests:
         x, found = across(row.test.mixing_s), row.found
         parts.append(LINE.format(x, x, down(found.cv_lo_frac), down(found.cv_hi_frac), ""))
-        parts.append(
-            Markup('<circle cx="{}" cy="{}" r="6" fill="currentColor"/>').format(
-                x, down(found.cv_frac)
-            )
-        )
+        parts.append(DOT.format(x, down(found.cv_frac)))
     parts += [
         TEXT.format(across(time_s), HEIGHT - 14, "middle", f"{time_s:g} s")
         for time_s in sorted(set(times))
@@ -50,10 +48,11 @@ def times_picture(one: MixerStanding) -> Markup:
         x = across(one.mix_time.time_s)
         parts.append(LINE.format(x, x, TOP, down(0), Markup(' stroke-dasharray="2 4"')))
         parts.append(TEXT.format(x, TOP - 6, "middle", f"mixes from {one.mix_time.time_s:.0f} s"))
-    label = "Spread against mixing time: " + ", ".join(
+    return Markup("").join([SVG.format(WIDTH, HEIGHT, _said(one), WIDTH), *parts, Markup("</svg>")])
+
+
+def _said(one: MixerStanding) -> str:
+    """The picture in words."""
+    return "Spread against mixing time: " + ", ".join(
         f"{row.test.mixing_s:g} s {100 * row.found.cv_frac:.1f} %" for row in one.tests
     )
-    svg = Markup('<svg viewBox="0 0 {} {}" role="img" aria-label="{}" width="{}">').format(
-        WIDTH, HEIGHT, label, WIDTH
-    )
-    return Markup("").join([svg, *parts, Markup("</svg>")])

@@ -19,7 +19,7 @@ from bedstone.formulation.rounding import RoundedFormula, ScaleFor, to_scale
 from bedstone.formulation.tag_odds import SampleError, TagOdds, published_sampling_cv, tag_odds
 from bedstone.mill.model import Assay, Mill
 from bedstone.mill.residue_places import way_of
-from bedstone.planning.batches import division_mg, largest_steps
+from bedstone.planning.batches import division_mg, filling_kg_m3, largest_steps
 
 __all__ = ["Formulated", "formulate", "parts_of", "tag_of", "weighed"]
 
@@ -101,7 +101,7 @@ def weighed(
     if mixer is None or hand is None:
         return None, "the mill has no mixer on its route, or no hand-add scale"
     machine = mill.machine_by_code[mixer]
-    steps = largest_steps(mill, machine, density_kg_m3=row.density_kg_m3)
+    steps = largest_steps(mill, machine, density_kg_m3=filling_kg_m3(mill, row, shares))
     batch_mg = round(steps * division_mg(mill, mixer))
     scales: dict[str, ScaleFor] = {}
     for code, share in shares.items():

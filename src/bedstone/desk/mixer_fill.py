@@ -3,25 +3,33 @@
 import math
 from dataclasses import dataclass
 
-from bedstone.desk.bin_room import density_of
+from bedstone.desk.bin_room import Density, density_of
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Batch, Finding, Verdict
 from bedstone.quantities.masses import shown_mass
 from bedstone.quantities.units import DIMENSIONS, from_si
 
-__all__ = ["Fill", "fill_of", "unmet_fill"]
+__all__ = ["Fill", "Taken", "fill_of", "unmet_fill"]
 
 SURE = 1.645
 """Standard deviations that one batch in twenty passes."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Taken:
+    """What one draw takes up, by which bulk density."""
+
+    ingredient: str
+    volume_m3: float
+    density: Density
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Fill:
     """Volume of a batch in its mixer, as the sum of what its draws take up.
 
-    ``full_frac`` is of the mixer's largest volume; sources name the spread of the densities that
-    weigh most in the error.
+    ``full_frac`` is of the mixer's largest volume.
     """
 
     volume_m3: float
@@ -29,7 +37,7 @@ class Fill:
     most_m3: float
     full_frac: float
     mash_kg_m3: float
-    sources: tuple[str, ...]
+    taken: tuple[Taken, ...]
 
 
 def fill_of(mill: Mill, batch: Batch) -> Fill | None:
@@ -41,7 +49,7 @@ def fill_of(mill: Mill, batch: Batch) -> Fill | None:
     if mixer is None or not mixer.volume_max_m3 or not batch.draws:
         return None
     volume_m3 = variance = mass_kg = 0.0
-    shares: list[tuple[float, str]] = []
+    taken: list[Taken] = []
     for draw in batch.draws:
         density = density_of(mill, draw.ingredient)
         kg = draw.target_mg / MG_IN_KG
@@ -50,15 +58,14 @@ def fill_of(mill: Mill, batch: Batch) -> Fill | None:
         mass_kg += kg
         volume_m3 += taken_m3
         variance += sd_m3**2
-        shares.append((sd_m3, f"{mill.name_of(draw.ingredient)}, {density.source}"))
-    shares.sort(reverse=True)
+        taken.append(Taken(ingredient=draw.ingredient, volume_m3=taken_m3, density=density))
     return Fill(
         volume_m3=volume_m3,
         sd_m3=math.sqrt(variance),
         most_m3=mixer.volume_max_m3,
         full_frac=volume_m3 / mixer.volume_max_m3,
         mash_kg_m3=mass_kg / volume_m3,
-        sources=tuple(dict.fromkeys(words for _, words in shares[:2])),
+        taken=tuple(taken),
     )
 
 

@@ -21,6 +21,7 @@ from bedstone.errors import BadInput, BedstoneError, Refused
 from bedstone.ledger.model import Fact, Json, Recorded
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Batch, BatchKind, Finding, Verdict
+from bedstone.planning.batches import filling_kg_m3
 
 __all__ = [
     "BATCH_REBALANCED",
@@ -205,7 +206,11 @@ def _most_kg(mill: Mill, batch: Batch, planned_kg: float) -> float:
         return planned_kg
     most = mixer.mass_max_kg or planned_kg
     if mixer.volume_max_m3 is not None and product is not None:
-        most = min(most, mixer.volume_max_m3 * product.density_kg_m3)
+        whole_mg = sum(row.target_mg for row in batch.draws)
+        parts: dict[str, float] = {}
+        for row in batch.draws:
+            parts[row.ingredient] = parts.get(row.ingredient, 0.0) + row.target_mg / whole_mg
+        most = min(most, mixer.volume_max_m3 * filling_kg_m3(mill, product, parts))
     return max(most, planned_kg)
 
 

@@ -1,6 +1,7 @@
 """Orders cut into batches.
 
-The rule: as few batches as the mixer's largest mass and volume allow, all of the same mass, which
+The rule: as few batches as the mixer's largest mass and volume allow (the volume of the feed or of
+what is weighed in for it, whichever is more), all of the same mass, which
 is a whole number of the coarsest division of the mixer's scales. Together they make at least what
 is wanted (whole bags, what is lost as dust on the way added), so the surplus is less than one
 division a batch. Where that mass lies below the mixer's smallest fill, each batch is the smallest
@@ -8,12 +9,20 @@ fill, and a finding names the surplus.
 """
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from bedstone.mill.model import Machine, Mill, Product
 
-__all__ = ["Cut", "bags_of", "cut_into_batches", "division_mg", "largest_steps"]
+__all__ = [
+    "Cut",
+    "bags_of",
+    "cut_into_batches",
+    "division_mg",
+    "filling_kg_m3",
+    "largest_steps",
+]
 
 MG_KG = 1_000_000
 DIVISION_WITHOUT_SCALE_KG = 1.0  # a mixer that nothing weighs for: common practice, no source
@@ -50,6 +59,34 @@ def largest_steps(mill: Mill, machine: Machine, *, density_kg_m3: float) -> int:
     return math.floor(Fraction(repr(mass_kg)) * MG_KG / division_mg(mill, machine.machine))
 
 
+def filling_kg_m3(mill: Mill, product: Product, parts: Mapping[str, float]) -> float:
+    """Mass of a feed that a mixer's volume takes: the lighter of the feed and what goes into it.
+
+    Parameters
+    ----------
+    mill : Mill
+        The mill.
+    product : Product
+        What is made.
+    parts : mapping of str to float
+        Share of each ingredient. [0 to 1]
+
+    Returns
+    -------
+    density_kg_m3 : float
+        The product's bulk density, or the sum of the bulk volumes of its ingredients where that
+        is more: volumes add up, and what seeps between particles makes them less. [kg/m3]
+    """
+    sheets = {row.ingredient: row.density_kg_m3 for row in mill.liquids}
+    volume_m3 = mass_kg = 0.0
+    for code, share in parts.items():
+        row = mill.ingredient_by_code.get(code)
+        own_kg_m3 = row.density_kg_m3 if row else mill.product(code).density_kg_m3
+        volume_m3 += share / sheets.get(code, own_kg_m3)
+        mass_kg += share
+    return min(product.density_kg_m3, mass_kg / volume_m3) if volume_m3 else product.density_kg_m3
+
+
 def bags_of(product: Product, mass_mg: int) -> int:
     """Whole bags that hold at least a mass; none for a product without a bag."""
     if product.pack_kg is None:
@@ -58,7 +95,13 @@ def bags_of(product: Product, mass_mg: int) -> int:
 
 
 def cut_into_batches(
-    mill: Mill, product: Product, machine: Machine, *, wanted_mg: int, loss_frac: float
+    mill: Mill,
+    product: Product,
+    machine: Machine,
+    *,
+    wanted_mg: int,
+    loss_frac: float,
+    parts: Mapping[str, float],
 ) -> Cut | None:
     """Batches that make at least what is wanted once dust is lost; None if the mixer cannot.
 
@@ -74,6 +117,8 @@ def cut_into_batches(
         What must be there after the last machine. [mg]
     loss_frac : float
         What is lost on the way after the mixer. [0 to 1]
+    parts : mapping of str to float
+        Share of each ingredient, for the volume that they take up. [0 to 1]
 
     Returns
     -------
@@ -85,7 +130,7 @@ def cut_into_batches(
     The rule is the mill's own, see the module; common practice, no source.
     """
     step = division_mg(mill, machine.machine)
-    most = largest_steps(mill, machine, density_kg_m3=product.density_kg_m3)
+    most = largest_steps(mill, machine, density_kg_m3=filling_kg_m3(mill, product, parts))
     least = math.ceil(Fraction(repr(machine.mass_min_kg or 0.0)) * MG_KG / step)
     if most < 1 or least > most or wanted_mg <= 0:
         return None

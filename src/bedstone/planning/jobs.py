@@ -303,7 +303,9 @@ def _options(
             continue
         mine = tuple(way for way in ways if way[0] == mixer)
         loss_frac = max(_loss_frac(mill, way) for way in mine)
-        cut = cut_into_batches(mill, product, machine, wanted_mg=wanted_mg, loss_frac=loss_frac)
+        cut = cut_into_batches(
+            mill, product, machine, wanted_mg=wanted_mg, loss_frac=loss_frac, parts=parts
+        )
         if cut is None:
             continue
         mixed = mix_times(mill, mixer, material=product.product, ingredients=tuple(parts))

@@ -1,6 +1,7 @@
 """Machines and bins of a plan: overlaps, shifts, order of steps, mixer sizes, capacities."""
 
 import datetime as dt
+import math
 from collections.abc import Iterable
 from functools import partial
 
@@ -124,6 +125,8 @@ def _size(mill: Mill, batch: Batch, machine: Machine) -> Iterable[Finding]:
     row = product or ingredient
     if machine.volume_max_m3 is not None and row is not None:
         most_kg = min(most_kg, machine.volume_max_m3 * row.density_kg_m3)
+        if batch.kind is BatchKind.FEED:
+            most_kg = min(most_kg, _draws_fit_kg(mill, batch, machine.volume_max_m3))
     if mass_kg > most_kg + SLACK_KG:
         text = (
             f"{batch.batch} of {mass_text(mill, mass_kg)} is more than {machine.machine} takes of "
@@ -142,6 +145,18 @@ def _size(mill: Mill, batch: Batch, machine: Machine) -> Iterable[Finding]:
     if has_s < mixing_s - 1:
         text = f"{batch.batch} has {has_s:.0f} s in {machine.machine} and needs {mixing_s:.0f} s."
         yield _stop("mixer.time", batch.batch, text, value=has_s, limit=mixing_s, unit="s")
+
+
+def _draws_fit_kg(mill: Mill, batch: Batch, volume_m3: float) -> float:
+    """How much of a batch fits a volume by the bulk volumes of its formula's ingredients. [kg]"""
+    liquids = {one.ingredient: one.density_kg_m3 for one in mill.liquids}
+    bought = mill.ingredient_by_code
+    taken_m3_kg = 0.0
+    for line in mill.lines_of(batch.material, batch.formula_version or 0):
+        code = line.ingredient
+        dry = bought[code].density_kg_m3 if code in bought else mill.product(code).density_kg_m3
+        taken_m3_kg += line.parts_frac / liquids.get(code, dry)
+    return volume_m3 / taken_m3_kg if taken_m3_kg else math.inf
 
 
 def _mixing(mill: Mill, batch: Batch) -> Iterable[Finding]:

@@ -50,3 +50,12 @@ def test_a_light_formula_overfills_and_what_fits_says_nothing():
     (near,) = unmet_fill(with_volume(volume.volume_m3 + volume.sd_m3), BATCH)
     assert near.verdict is Verdict.NOTE
     assert fill_of(with_volume(None), BATCH) is None
+
+
+def test_each_draw_says_its_volume_and_where_its_density_is_from():
+    """The page lists them: as many as draws, together the fill, none without a source."""
+    fill = fill_of(with_volume(9.0), BATCH)
+    assert fill is not None
+    assert [row.ingredient for row in fill.taken] == [row.ingredient for row in BATCH.draws]
+    assert math.fsum(row.volume_m3 for row in fill.taken) == pytest.approx(fill.volume_m3)
+    assert all(row.density.source for row in fill.taken)

@@ -183,6 +183,23 @@ def test_a_batch_must_fit_its_mixer(plan: Plan, mass_kg: float, code: str):
     assert code in codes(ASKED, with_batch(plan, batch.batch, mass_mg=round(mass_kg * 1e6)))
 
 
+def test_a_batch_must_fit_its_mixer_by_the_volume_of_what_goes_in(plan: Plan):
+    """A mill whose ingredients are all at 200 kg/m3 cannot put 1.5 t of feed into 4 m3."""
+    batch = next(row for row in plan.batches if row.mixer == "MX1")
+    full = with_batch(plan, batch.batch, mass_mg=1_500_000_000)
+    light = dataclasses.replace(
+        ASKED.mill,
+        ingredients=tuple(
+            dataclasses.replace(row, density_kg_m3=200.0) for row in ASKED.mill.ingredients
+        ),
+    )
+    said = [(row.code, row.limit) for row in verify_plan(light, full) if row.about == batch.batch]
+    limit = next(limit for code, limit in said if code == "mixer.full")
+    volume_m3 = ASKED.mill.machine_by_code["MX1"].volume_max_m3
+    assert volume_m3 is not None
+    assert limit == pytest.approx(200.0 * volume_m3, rel=1e-6)
+
+
 def test_a_route_that_is_none_is_refused(plan: Plan):
     """A batch sent where no route leads is refused."""
     assert "route.none" in codes(ASKED, with_batch(plan, "1-01", route=("MX1", "PL1", "SK2")))

@@ -7,6 +7,7 @@ import pytest
 from pypdf import PdfReader
 
 from bedstone.desk.proofs import ProofPoint, record_proof
+from bedstone.desk.revisions import current_mill
 from bedstone.errors import Unknown
 from bedstone.papers.instrument_papers import instrument_report, proof_certificate
 from fakes.loads import NOON, a_quillback
@@ -36,6 +37,35 @@ def test_a_certificate_judges_each_known_mass() -> None:
     assert paper == proof_certificate(record, "SC1", done.position)
     with pytest.raises(Unknown):
         proof_certificate(record, "SC1", 10_000)
+
+
+def test_a_certificate_of_a_meter_says_repeats_factors_and_when_next() -> None:
+    """Catches of 20 kg that show 20.0, 20.2 and 20.1: factors 0.9901 to 1 are 1.00 % apart over
+    their mean of 0.9950; the next proof by the table of intervals, counted from this one.
+    """
+    record = a_quillback()
+    points = tuple(
+        ProofPoint(reference_mg=20_000_000, seen_mg=mass)
+        for mass in (20_000_000, 20_200_000, 20_100_000)
+    )
+    done = record_proof(
+        record,
+        instrument="LM2",
+        kind="catch test",
+        points=points,
+        adjusted=True,
+        factor_before=1.0,
+        factor_after=0.995,
+        by="mara",
+        at=NOON,
+    )
+    text = _text(proof_certificate(record, "LM2", done.position))
+    assert "1.00 %, widest less narrowest of 3 catches" in text
+    assert "1, 0.995" in text
+    assert "Factor found 0.9950" in text
+    row = next(row for row in current_mill(record).proof_intervals if row.instrument == "LM2")
+    due = NOON + dt.timedelta(days=row.days)
+    assert f"{due.day} {due:%b %Y}, or after" in text
 
 
 def test_the_report_names_every_instrument_and_what_is_due() -> None:

@@ -20,7 +20,7 @@ from bedstone.mill.tolerances import (
     scale_tolerance_mg,
 )
 
-__all__ = ["Judged", "judge_proof", "prove"]
+__all__ = ["FEWEST_CATCHES", "Judged", "judge_proof", "prove"]
 
 FEWEST_CATCHES = 2
 FIGURES = 5

@@ -19,7 +19,14 @@ from bedstone.mill.tolerances import (
 )
 from bedstone.quantities.units import DIMENSIONS, from_si
 
-__all__ = ["ProofStanding", "proof_standings", "proofs_due", "unproved_meters"]
+__all__ = [
+    "NextProof",
+    "ProofStanding",
+    "next_proof",
+    "proof_standings",
+    "proofs_due",
+    "unproved_meters",
+]
 
 MG_KG = 1e6
 DAYS = 90
@@ -58,6 +65,32 @@ class ProofStanding:
         if self.off_frac is None or self.allowed_frac is None:
             return None
         return self.off_frac <= self.allowed_frac
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextProof:
+    """When an instrument is to be proved again: by days, and a meter by what goes through it."""
+
+    due_at: dt.datetime
+    days: int
+    most_m3: float | None
+
+    def words(self, mill: Mill) -> str:
+        """Date and volume in words."""
+        local = self.due_at.astimezone(mill.settings.zone)
+        through = "" if self.most_m3 is None else f", or after {_volume(self.most_m3, mill)}"
+        return f"{local:%a} {local.day} {local:%b %Y}{through}"
+
+
+def next_proof(mill: Mill, instrument: str, *, proved_at: dt.datetime) -> NextProof:
+    """When an instrument proved at a moment is due again, by the mill's table of intervals."""
+    row = next((row for row in mill.proof_intervals if row.instrument == instrument), None)
+    days = row.days if row else DAYS
+    return NextProof(
+        due_at=proved_at + dt.timedelta(days=days),
+        days=days,
+        most_m3=_most_m3(row) if instrument in mill.meter_by_code else None,
+    )
 
 
 def proofs_due(record: Record, *, at: dt.datetime) -> tuple[ProofStanding, ...]:
@@ -113,16 +146,15 @@ def _standing(
     power = next((row for row in events if is_meter and row.to_at > since), None)
     off, allowed = _worst(mill, last) if last else (None, None)
     kg = sum(mass for at, mass in drawn if at > since)
-    interval = next((row for row in mill.proof_intervals if row.instrument == code), None)
-    days = interval.days if interval else DAYS
+    again = next_proof(mill, code, proved_at=since) if last else None
     through_m3 = kg / _density_kg_m3(mill, code) if is_meter else None
-    most_m3 = _most_m3(interval) if is_meter else None
-    due_at = last.proved_at + dt.timedelta(days=days) if last else None
+    most_m3 = next_proof(mill, code, proved_at=now).most_m3
+    due_at = again.due_at if again else None
     why = "there is no proof of it on record"
     if power is not None:
         why = "the power failed and it has not been proved since"
-    elif due_at is not None:
-        why = f"the last proof is more than {days} days old" if due_at < now else ""
+    elif again is not None:
+        why = f"the last proof is more than {again.days} days old" if again.due_at < now else ""
         if not why and through_m3 is not None and most_m3 is not None and through_m3 > most_m3:
             why = f"more than {_volume(most_m3, mill)} went through it since its proof"
     return ProofStanding(

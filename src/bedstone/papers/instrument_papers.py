@@ -3,6 +3,8 @@
 import datetime as dt
 from collections.abc import Sequence
 
+from bedstone.desk.catches import FEWEST_CATCHES, judge_proof
+from bedstone.desk.proof_standing import next_proof
 from bedstone.desk.proofs import Proof, proofs
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
@@ -45,11 +47,6 @@ def proof_certificate(record: Record, instrument: str, position: int) -> bytes:
     rows = [_point(mill, proof, index) for index in range(len(proof.points))]
     is_right = all(row[-1] == "within" for row in rows)
     last = "all known masses within tolerance" if is_right else "NOT within tolerance as found"
-    adjusted = (
-        f"factor {proof.factor_before:g} before, {proof.factor_after:g} after"
-        if proof.adjusted
-        else "not adjusted"
-    )
     return _paper(
         mill,
         title=f"Proof of {proof.instrument}",
@@ -59,7 +56,14 @@ def proof_certificate(record: Record, instrument: str, position: int) -> bytes:
             ("How", proof.kind),
             ("Division", _mass(mill, proof.division_mg, proof.division_mg)),
             ("Tolerance by", METER_SOURCE if isinstance(tool, Meter) else SCALE_SOURCE),
-            ("Adjusted", adjusted),
+            *_repeats(mill, proof),
+            ("Adjusted", "yes" if proof.adjusted else "no"),
+            ("Factor before, after", f"{proof.factor_before:g}, {proof.factor_after:g}"),
+            (
+                "Next proof",
+                next_proof(mill, proof.instrument, proved_at=proof.proved_at).words(mill)
+                + "; sooner after a failure of power",
+            ),
             ("Note", proof.note or "none"),
         ],
         columns=("Known mass", "Read", "Error", "Allowed, each way", "As found"),
@@ -68,6 +72,23 @@ def proof_certificate(record: Record, instrument: str, position: int) -> bytes:
         signed=f"Proved by {_person(mill, proof.by)}",
         foot=f"Journal {proof.position}",
     )
+
+
+def _repeats(mill: Mill, proof: Proof) -> list[tuple[str, str]]:
+    """How well the catches of a meter agree, widest less narrowest; nothing for a scale."""
+    if proof.instrument not in mill.meter_by_code:
+        return []
+    if len(proof.points) < FEWEST_CATCHES or not all(row.seen_mg for row in proof.points):
+        return [("Repeats within", "not known from so few catches")]
+    judged = judge_proof(mill, proof.instrument, proof.points)
+    within = judged.repeats_within_frac or 0.0
+    return [
+        (
+            "Repeats within",
+            f"{PCT * within:.2f} %, widest less narrowest of {len(proof.points)} catches",
+        ),
+        ("Factor found", f"{judged.factor:.4f}, give or take {judged.factor_sd or 0.0:.4f}"),
+    ]
 
 
 def _point(mill: Mill, proof: Proof, index: int) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from itertools import groupby
 
 from bedstone.batching.divisions import digits_on_scale, mass_on_scale
 from bedstone.desk.mixer_fill import fill_of, unmet_fill
+from bedstone.desk.pre_acts import expected_s
 from bedstone.errors import NoAnswer, Unknown
 from bedstone.mill.contents import contents_of, formula_contents
 from bedstone.mill.model import Product
@@ -223,6 +224,7 @@ def _limits(printing: Printing, product: Product | None) -> list[Printed]:
 def _groups(printing: Printing, batch: Batch) -> list[Printed]:
     """Draws in weighing order, those in a row on one instrument together."""
     groups: list[Printed] = []
+    times_s = expected_s(printing.mill, batch)
     for (code, how), rows in groupby(batch.draws, key=lambda draw: (draw.instrument, draw.how)):
         draws = list(rows)
         division = mass_on_scale(draws[0].division_mg, draws[0].division_mg, units=printing.units)
@@ -231,7 +233,11 @@ def _groups(printing: Printing, batch: Batch) -> list[Printed]:
                 "how": how,
                 "title": _instrument(printing, code, how),
                 "detail": f"division {division}",
-                "draws": [_draw(printing, batch, draw) for draw in draws],
+                "draws": [
+                    _draw(printing, batch, draw)
+                    | {"takes": shown_span(time_s) if (time_s := times_s[draw.sequence]) else ""}
+                    for draw in draws
+                ],
             }
         )
     return groups

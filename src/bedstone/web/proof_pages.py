@@ -7,7 +7,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from bedstone.desk.catches import Judged, judge_proof, prove
 from bedstone.desk.checks import must_be_instrument
-from bedstone.desk.proof_standing import proofs_due
+from bedstone.desk.proof_standing import next_proof, proofs_due
 from bedstone.desk.proofs import ProofPoint, power_events, record_power_event
 from bedstone.errors import BadInput, BedstoneError
 from bedstone.mill.model import Meter
@@ -101,6 +101,7 @@ def proof_page(
         "standing": next(
             row for row in proofs_due(site.record, at=site.clock()) if row.instrument == code
         ),
+        "next_words": next_proof(mill, code, proved_at=site.clock()).words(mill),
         "numbers": range(1, ROWS + 1),
     }
     return site.page(

@@ -48,6 +48,32 @@ def test_one_bad_draw_never_moves_it_out_of_the_others(
     assert min(others) - 1e-9 <= found.mass_kg <= max(others) + 1e-9
 
 
+@given(
+    st.lists(st.floats(-0.5, 0.5), min_size=5, max_size=14),
+    st.floats(-1e9, 1e9),
+    st.integers(0, 14),
+)
+def test_one_bad_draw_moves_nothing_beyond_the_rounding_of_good_ones(
+    rounding: list[float], wild: float, where: int
+) -> None:
+    """Good draws land on 4 kg but for half a division of 1 kg: so does what is learned, whatever
+    one more draw says and wherever it stands.
+    """
+    falls = [4.0 + off for off in rounding]
+    falls.insert(min(where, len(falls)), wild)
+    found = learn_in_flight(draws(*falls), may_be_below_nothing=True)
+    assert found is not None
+    assert abs(found.mass_kg - 4.0) <= 0.5 + 1e-6
+
+
+@given(st.integers(5, 14), st.floats(-1e9, 1e9))
+def test_one_bad_draw_among_equal_ones_moves_nothing(good: int, wild: float) -> None:
+    """Where all good draws land alike, one bad one changes not even the last digit."""
+    found = learn_in_flight(draws(*[4.0] * good, wild), may_be_below_nothing=True)
+    assert found is not None
+    assert found.mass_kg == 4.0
+
+
 def test_a_setting_moves_by_steps() -> None:
     """From 10 kg to 4 with a spread of a tenth: two spreads at a time, and it says so."""
     found = learn_in_flight(draws(4.0, 4.1, 3.9, 4.1, 3.9, 4.0), now_kg=10.0)

@@ -1,6 +1,7 @@
 """How answers are printed: JSON, and tables that fit the terminal."""
 
 import json
+import math
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -20,10 +21,19 @@ CODES = ("Lot", "Order", "Place", "What", "Through", "When", "How sure", "Mixer"
 
 
 def print_json(value: object) -> None:
-    """Print a value of the house as JSON on the standard output."""
+    """Print a value of the house as JSON on the standard output; null where no number is finite."""
     from bedstone.desk.plain_values import plain
 
-    click.echo(json.dumps(plain(value), ensure_ascii=False, indent=2, allow_nan=False))
+    click.echo(json.dumps(_finite(plain(value)), ensure_ascii=False, indent=2, allow_nan=False))
+
+
+def _finite(value: object) -> object:
+    """The same, with null for infinity and the like, which JSON cannot say."""
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dict):
+        return {name: _finite(part) for name, part in value.items()}
+    return [_finite(part) for part in value] if isinstance(value, list | tuple) else value
 
 
 def table(title: str, *columns: str, right: tuple[str, ...] = ()) -> "Table":

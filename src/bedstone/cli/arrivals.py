@@ -46,8 +46,9 @@ def arrival(parts: Parts, directory: Path, file: Path, *, as_json: bool) -> None
     from bedstone.desk.tables import current_mill
 
     record = open_mill(parts, directory)
+    text = read_text(file)
     try:
-        content = json.loads(read_text(file))
+        content = json.loads(text)
     except ValueError as error:
         raise BadInput(f"{file.name} is no JSON.", seen=str(error)) from None
     row = row_from_plain(Arrival, content, where=file.name)

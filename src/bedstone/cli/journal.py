@@ -85,11 +85,9 @@ def _last_released(book: "Record") -> str:
 
 
 def read_text(file: Path) -> str:
-    """The text of a CSV file of the controls or of readings."""
+    """The text of a file that was given: of the controls, of readings, of a load."""
     if not file.is_file():
-        raise BadInput(
-            f"There is no file {str(file)!r}.", do="give the CSV of the controls or of the readings"
-        )
+        raise BadInput(f"There is no file {str(file)!r}.", do="see that name and folder are right")
     if file.stat().st_size > MOST_BYTES:
         raise BadInput(f"{str(file)!r} is too large.", allowed=f"{MOST_BYTES // 10**6} MB at most")
     try:

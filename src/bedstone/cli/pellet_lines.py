@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 __all__ = ["conditioner", "cooling"]
 
 T_H = 3.6
+T_TON = 0.90718474
 
 
 @click.command(epilog="Example: bedstone cooling demo-mill --hours 24 --product DAIRY-18")
@@ -154,7 +155,7 @@ def _show_hours(mill: "Mill", found: "CoolerHours") -> None:
 
 def _rate(mill: "Mill", rate_kg_s: float) -> str:
     if mill.settings.units == "US":
-        return f"{rate_kg_s * T_H / 0.90718474:.1f} ton/h"
+        return f"{rate_kg_s * T_H / T_TON:.1f} ton/h"
     return f"{rate_kg_s * T_H:.1f} t/h"
 
 
@@ -212,18 +213,24 @@ def _read_c(text: str) -> float:
 
 def _show_settings(mill: "Mill", found: "LineSettings") -> None:
     made = table(f"{mill.name_of(found.product)} on {found.line}", "What", "How much", right=())
+    from bedstone.quantities.line_figures import steam_words
+
     hot = found.conditioned
+    is_us = mill.settings.units == "US"
+    ton = "ton" if is_us else "t"
+    usd_per_ton = found.boiler.usd_per_t * (T_TON if is_us else 1.0)
     rows = [
         ("Rate", _rate(mill, found.rate_kg_s)),
         ("Mash before steam", _temperature(mill, found.mash_c)),
         ("Conditioner", _temperature(mill, hot.temperature_c)),
-        ("Steam", f"{hot.steam_kg_s * 3600:.0f} kg/h, {100 * hot.steam_share:.1f} % of the mash"),
+        ("Steam", (f"{steam_words(hot.steam_kg_s, mill.settings.units)}, "
+                   f"{100 * hot.steam_share:.1f} % of the mash")),
         ("Moisture to the die", (f"{100 * hot.moisture_wb:.1f} %, most "
                                 f"{100 * found.die_moisture_max_wb:.1f} %")),
         ("Too wet for the die from", "before any steam" if found.most_c_for_die is None
          else _temperature(mill, found.most_c_for_die)),
         ("Time in the conditioner", f"{found.residence_s:.0f} s"),
-        ("Boiler", f"{found.boiler.horsepower:.0f} hp, {found.boiler.usd_per_t:.2f} USD/t of mash"),
+        ("Boiler", f"{found.boiler.horsepower:.0f} hp, {usd_per_ton:.2f} USD/{ton} of mash"),
         ("Pellets below the die", _temperature(mill, found.die_c)),
     ]  # fmt: skip
     if found.leaving is not None:

@@ -20,6 +20,7 @@ from bedstone.desk.runs import PelletedBatch
 from bedstone.errors import BadInput
 from bedstone.mill.plan import Finding, Verdict
 from bedstone.pelleting.conditioner import Conditioned
+from bedstone.quantities.line_figures import rise_words, temperature_words
 
 __all__ = ["pelleted_by_readings", "read_findings"]
 
@@ -47,6 +48,7 @@ def _heat(record: Record, read: RunRead) -> list[Finding]:
     if cond_c is None:
         return []
     found = []
+    units = mill.settings.units
     wanted_c = pellets_row(mill, read.product).conditioning_c
     if abs(cond_c - wanted_c) > OFF_DK:
         found.append(
@@ -54,7 +56,8 @@ def _heat(record: Record, read: RunRead) -> list[Finding]:
                 "line.conditioner",
                 Verdict.NOTE,
                 read,
-                f"The conditioner of {read.line} ran at {cond_c:.1f} C; {wanted_c:.1f} C is set.",
+                f"The conditioner of {read.line} ran at {temperature_words(cond_c, units)}; "
+                f"{temperature_words(wanted_c, units)} is set.",
                 (cond_c, wanted_c, "C"),
                 "look at steam valve and thermometer",
             )
@@ -67,8 +70,8 @@ def _heat(record: Record, read: RunRead) -> list[Finding]:
                 Verdict.ACT,
                 read,
                 f"About {100 * row.left.left:.0f} % ({100 * row.left.left_lo:.0f} to "
-                f"{100 * row.left.left_hi:.0f} %) of {row.what} is left after {cond_c:.1f} C; "
-                f"{100 * row.least_left_frac:.0f} % is wanted.",
+                f"{100 * row.left.left_hi:.0f} %) of {row.what} is left after "
+                f"{temperature_words(cond_c, units)}; {100 * row.least_left_frac:.0f} % is wanted.",
                 (row.left.left, row.least_left_frac, "share"),
                 f"tell the nutritionist; {row.left.caution or 'assay what is left'}",
             )
@@ -80,6 +83,7 @@ def _heat(record: Record, read: RunRead) -> list[Finding]:
 
 def _sent(record: Record, read: RunRead) -> list[Finding]:
     mill = current_mill(record)
+    units = mill.settings.units
     found = []
     outlet_c = read.mean("cooler outlet temperature")
     hour = read.at.replace(minute=0, second=0, microsecond=0)
@@ -93,8 +97,8 @@ def _sent(record: Record, read: RunRead) -> list[Finding]:
                     "line.sent_warm",
                     Verdict.ACT,
                     read,
-                    f"Pellets left {read.line} {above:.1f} K warmer than the air; "
-                    f"{most:.1f} K is the most.",
+                    f"Pellets left {read.line} {rise_words(above, units)} warmer than the air; "
+                    f"{rise_words(most, units)} is the most.",
                     (above, most, "K"),
                     "look for a blocked air intake or a level sensor; watch the bin tonight",
                 )

@@ -12,7 +12,7 @@ from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput, Fault
 from bedstone.ledger.model import Fact
-from bedstone.mill.mapped_orders import Given, mapping_faults, order_from
+from bedstone.mill.mapped_orders import Given, mapping_faults, order_from, unread_columns
 from bedstone.mill.model import Mill, Order
 from bedstone.mill.order_mapping import WORD_COLUMNS, Mapped, TheirFile
 
@@ -66,17 +66,12 @@ def read_orders(record: Record, file: TheirFile, by: Mapped, *, at: dt.datetime)
     Raises
     ------
     BadInput
-        With every fault of the mapping, or of every row.
+        With every fault of the mapping, and of every row as far as the mapping lets it be read.
     """
     position = record.head().position
     mill = current_mill(record)
     faults = mapping_faults(file, by)
-    if faults:
-        raise BadInput(
-            f"The mapping {by.name} does not fit {file.name}; nothing was recorded.",
-            do="mend the mapping",
-            faults=tuple(faults),
-        )
+    unread = unread_columns(faults)
     history = order_history(record)
 
     def entered_at(number: str) -> dt.datetime:
@@ -85,17 +80,18 @@ def read_orders(record: Record, file: TheirFile, by: Mapped, *, at: dt.datetime)
     rows: list[OrderRead] = []
     seen: dict[str, int] = {}
     for row in file.rows:
-        order, given, wrong = order_from(row, by, mill, entered_at=entered_at)
+        order, given, wrong = order_from(row, by, mill, entered_at=entered_at, unread=unread)
         if order is not None:
-            wrong += _wrong(record, mill, order, given, line=row.line, seen=seen)
+            wrong += _wrong(record, mill, order, given, line=row.line, seen=seen, unread=unread)
             seen.setdefault(order.order, row.line)
             if not wrong:
                 rows.append(_standing(history.get(order.order, ()), order, line=row.line))
         faults += [replace(fault, file=file.name) for fault in wrong]
     if faults:
+        why = f"The mapping {by.name} does not fit {file.name}" if unread else ""
         raise BadInput(
-            f"{file.name} cannot be taken as it stands; nothing was recorded.",
-            do="mend the list, or the mapping that reads it",
+            f"{why or f'{file.name} cannot be taken as it stands'}; nothing was recorded.",
+            do="mend the mapping" if unread else "mend the list, or the mapping that reads it",
             faults=tuple(faults),
         )
     return OrderList(file=file.name, mapping=by.name, position=position, rows=tuple(rows))
@@ -109,14 +105,19 @@ def _wrong(
     *,
     line: int,
     seen: Mapping[str, int],
+    unread: frozenset[str],
 ) -> list[Fault]:
-    """What the mill says against an order that could be read."""
+    """What the mill says against an order, in the columns that could be read."""
     faults = []
     for field, fault in order_faults(mill, order):
         ours = GIVEN_AS.get(field, field)
+        if ours in unread:
+            continue
         do = f"if that is their word, give ours for it in the mapping, under words.{ours}"
         do = do if ours in WORD_COLUMNS else ""
         faults.append(replace(fault, row=line, column=given[ours].column, do=do))
+    if unread:
+        return faults  # which order it is may be the very thing that is not known
     if order.order in seen:
         found = f"order {order.order} again (first in row {seen[order.order]})"
         faults.append(Fault(row=line, column=given["order"].column, found=found, allowed="once"))

@@ -139,6 +139,8 @@ bedstone import-orders demo-mill demo-mill/lists/depot.csv --mapping depot --by 
 The first shows each row as it was understood, in the mill's own unit and time, and what the record knows
 of it; the second records it. Every fault is named before anything is recorded: the row and their
 column, what was found, what is allowed.
+Where the mapping itself does not fit the list, the rows are looked at all the same, in the columns
+that can be read.
 
 - **The same list again changes nothing.** Orders merge by their number. A row that says something new
   changes its order; an order that is missing from a list stays; a row that the record has had

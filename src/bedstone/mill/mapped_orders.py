@@ -2,7 +2,7 @@
 
 import datetime as dt
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
@@ -14,7 +14,7 @@ from bedstone.mill.model import Mill, Order
 from bedstone.mill.order_mapping import OUR_COLUMNS, Mapped, TheirFile, TheirRow
 from bedstone.quantities.units import DIMENSIONS, to_si
 
-__all__ = ["Given", "mapping_faults", "order_from", "their_columns"]
+__all__ = ["Given", "mapping_faults", "order_from", "their_columns", "unread_columns"]
 
 MAPPINGS_FILE: Final = "order_mappings.toml"
 PLACE: Final = re.compile(r"\{([^{}]*)\}")
@@ -89,6 +89,13 @@ def _of_mapping(by: Mapped, ours: str, found: str, allowed: str, do: str = "") -
     )
 
 
+def unread_columns(faults: Iterable[Fault]) -> frozenset[str]:
+    """Return our columns that cannot be read from any row, by the faults of a mapping."""
+    named = {(fault.column or "").rpartition(".")[2] for fault in faults}
+    because = {"dates": {"due", "entered"}, "due_time": {"due"}, "product": {"mass"}}
+    return frozenset(named.union(*(because.get(name, set()) for name in named)))
+
+
 def date_pattern(words: str) -> re.Pattern[str] | None:
     """Return the pattern of a way of writing days; None if it is none."""
     parts = re.split(r"(YYYY|YY|MM|DD|hh|mm|am)", words.strip())
@@ -102,16 +109,24 @@ def date_pattern(words: str) -> re.Pattern[str] | None:
 
 
 def order_from(
-    row: TheirRow, by: Mapped, mill: Mill, *, entered_at: Callable[[str], dt.datetime]
+    row: TheirRow,
+    by: Mapped,
+    mill: Mill,
+    *,
+    entered_at: Callable[[str], dt.datetime],
+    unread: frozenset[str] = frozenset(),
 ) -> tuple[Order | None, Mapping[str, Given], list[Fault]]:
     """Return the order that a row stands for, what was given for it, and what is wrong with it.
 
-    ``entered_at`` says when an order by its number came in, where the mapping does not.
+    ``entered_at`` says when an order by its number came in, where the mapping does not. Nothing
+    is said against columns that are ``unread`` because the mapping itself is at fault.
     """
     faults: list[Fault] = []
     given = {ours: _given(row, getattr(by.to, ours)) for ours in OUR_COLUMNS}
 
     def bad(ours: str, found: str, allowed: str, do: str = "") -> None:
+        if ours in unread:
+            return
         column = given[ours].column
         faults.append(Fault(row=row.line, column=column, found=found, allowed=allowed, do=do))
 

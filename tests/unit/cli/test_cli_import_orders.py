@@ -3,6 +3,7 @@
 import csv
 import datetime as dt
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 import openpyxl
@@ -10,6 +11,8 @@ import pytest
 
 from bedstone.cli.main import run
 from bedstone.cli.parts import Parts
+from bedstone.desk.import_orders import read_orders
+from bedstone.errors import BadInput
 from bedstone.start import parts
 
 NOW = dt.datetime(2026, 1, 20, 12, 0, tzinfo=dt.UTC)
@@ -241,3 +244,38 @@ def test_a_workbook_that_is_none_is_said(
         asked = ["import-orders", str(mill), str(tmp_path / name), "--mapping", "brook"]
         assert run([*asked, "--dry-run"], joined) == 2
         assert words in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("write", [a_csv, a_workbook], ids=["list.csv", "list.xlsx"])
+@pytest.mark.parametrize(
+    ("theirs", "named"),
+    [
+        ("{Item}", [(2, "Qty"), (3, "Needed by"), (4, "Item"), (5, "Ref")]),
+        ("{Article}", [(None, "brook.product"), (3, "Needed by"), (5, "Ref")]),
+    ],
+    ids=["rows", "mapping and rows"],
+)
+def test_the_same_faults_are_named_at_once_in_either_kind_of_file(
+    write: Callable[..., Path],
+    theirs: str,
+    named: list[tuple[int | None, str]],
+    joined: Parts,
+    mill: Path,
+    tmp_path: Path,
+):
+    """What the mapping asks in vain is named with the rows' other faults; nothing follows from it."""
+    mappings = mill / "order_mappings.toml"
+    mappings.write_text(mappings.read_text().replace("{Item}", theirs, 1))
+    day = "1/22/2026"
+    rows = [
+        ("7", "House feed", "many", day),
+        ("8", "House feed", "2,000", "soon"),
+        ("9", "Moon feed", "2,000", day),
+        ("", "House feed", "2,000", day),
+        ("10", "House feed", "2,000", day),
+    ]
+    file = write(tmp_path / "list.xlsx" if write is a_workbook else tmp_path / "list.csv", *rows)
+    record = joined.open_record(mill)
+    with pytest.raises(BadInput) as told:
+        read_orders(record, *joined.read_orders(mill, file, "brook"), at=NOW)
+    assert [(fault.row, fault.column) for fault in told.value.faults] == named

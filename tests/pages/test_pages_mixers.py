@@ -9,6 +9,7 @@ from pypdf import PdfReader
 
 from bedstone.desk.mixer_tests import record_mixer_test
 from bedstone.desk.mixer_view import mixer_standings
+from bedstone.desk.revisions import current_mill
 from fakes.desk_day import a_day, later
 from fakes.memory import MemoryRecord
 from fakes.page_server import PageMill
@@ -48,6 +49,29 @@ def test_a_spread_that_rises_from_test_to_test_is_said():
     row = next(one for one in mixer_standings(record, at=later(99)) if one.mixer.machine == "MX1")
     assert row.worsens
     assert row.trend_probability == pytest.approx(1 / 120)
+
+
+def test_short_tests_of_a_series_are_no_wear_and_kinds_are_not_mixed():
+    """Counts at the full time, then salt at four times, the shortest last: no rise is said, though
+    each is wider than the one before, and the time that mixes comes from the salt alone.
+    """
+    record = a_day()
+    add_test(record, at=later(1), mixing_s=600.0)
+    spreads = {240.0: 0.03, 120.0: 0.05, 60.0: 0.14, 30.0: 0.37}
+    mixer = next(row for row in current_mill(record).machines if row.machine == "MX1")
+    assert mixer.dry_mix_s > 120.0
+    for number, (time_s, cv) in enumerate(spreads.items(), 2):
+        salt = tuple(1 + cv * step for step in (-1.4, -0.7, 0.0, 0.7, 1.4, -1.0, 1.0, 0.3, -0.3, 0))
+        record_mixer_test(
+            record, mixer="MX1", product="SHEEP-GR", tracer="salt", method="strips", values=salt,
+            unit="% salt", mixing_s=time_s, by="mara", at=later(number),
+        )  # fmt: skip
+    row = next(one for one in mixer_standings(record, at=later(99)) if one.mixer.machine == "MX1")
+    assert not row.worsens
+    assert row.trend_probability is None
+    assert row.mix_time.how == "curve through 4 tests"
+    assert row.mix_time.time_s is not None
+    assert 60 < row.mix_time.time_s < 120
 
 
 def test_the_pages_and_the_report_show_the_same_spread(mill: PageMill):

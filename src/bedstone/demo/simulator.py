@@ -36,7 +36,7 @@ STOCK_RUN_KG = 1_633.0
 MISTAKE_DAY, HOLD_DAY, CANCEL_DAY = 2, 4, 6
 COUNTS_A_WEEK = 5
 SIEVES_EVERY = 3
-PROOFS_DAY, MIXER_TEST_DAYS, MONDAY = 1, (3, 15), 0
+PROOFS_DAY, MIXER_TEST_DAYS, MIXING_TIMES_DAY, MONDAY = 1, (3, 15), 2, 0
 SHIFTS_MEET = dt.time(14)
 EVENING = dt.timedelta(minutes=50)
 
@@ -217,15 +217,26 @@ class Past:
         if orders.day.weekday() == MONDAY:
             scales = self.mill.scales
             watch.prove_scale(scales[number // 6 % len(scales)], start - dt.timedelta(minutes=20))
-        if number in MIXER_TEST_DAYS:
-            for mixer in self.mill.machines:
-                if mixer.kind == "mixer":
-                    self._test_mixer(mixer, orders)
+        for mixer in self.mill.machines:
+            if mixer.kind == "mixer" and number == MIXING_TIMES_DAY:
+                self._test_times(mixer, orders)
+            if mixer.kind == "mixer" and number in MIXER_TEST_DAYS:
+                self._test_mixer(mixer, orders)
         if orders.day.weekday() == FRIDAY:
             watch.tape(start + dt.timedelta(minutes=12))
         meet = dt.datetime.combine(orders.day, SHIFTS_MEET, self.mill.settings.zone)
         if meet.astimezone(dt.UTC) < orders.end_at:
             watch.read_gauges(meet.astimezone(dt.UTC))
+
+    def _test_times(self, mixer: Machine, orders: DayOrders) -> None:
+        """A series of tests at several mixing times, by salt, on the first order it makes."""
+        for order in orders.orders:
+            product = self.mill.product(order.product)
+            if first_mixer(product, {mixer.machine: mixer}):
+                self._watch.test_mixing_times(
+                    mixer, product.product, at=orders.start_at + dt.timedelta(hours=2)
+                )
+                return
 
     def _test_mixer(self, mixer: Machine, orders: DayOrders) -> None:
         """A test on the first order of the day that the mixer makes."""

@@ -13,8 +13,16 @@ from bedstone.desk.revisions import current_mill
 from bedstone.desk.roles import check
 from bedstone.errors import BadInput
 from bedstone.ledger.model import Fact, Recorded
+from bedstone.mill.model import Machine
 
-__all__ = ["COUNT", "MIXER_TESTED", "MixerTest", "mixer_tests", "record_mixer_test"]
+__all__ = [
+    "COUNT",
+    "MIXER_TESTED",
+    "MixerTest",
+    "is_mixed_in_full",
+    "mixer_tests",
+    "record_mixer_test",
+]
 
 MIXER_TESTED = "quality.mixer_tested/1"
 FEWEST, MOST = 3, 200
@@ -61,6 +69,14 @@ def mixer_tests(record: Record, mixer: str | None = None) -> tuple[MixerTest, ..
     found = folded(record, "mixer tests", kinds=(MIXER_TESTED,), start=start, fold=note)
     rows = [row for row in found if mixer in (None, row.mixer)]
     return tuple(sorted(rows, key=lambda row: (row.tested_at, row.position)))
+
+
+def is_mixed_in_full(mixer: Machine, test: MixerTest) -> bool:
+    """Whether a test mixed at least as long as the mixer's dry time in the tables.
+
+    A shorter one is of a series that looks for the time to mix: it says nothing of wear.
+    """
+    return test.mixing_s >= mixer.dry_mix_s
 
 
 def record_mixer_test(

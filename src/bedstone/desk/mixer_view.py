@@ -12,7 +12,7 @@ from bedstone.batching.mixer_test import (
     samples_to_prove,
     uniformity,
 )
-from bedstone.desk.mixer_tests import MixerTest, mixer_tests
+from bedstone.desk.mixer_tests import MixerTest, is_mixed_in_full, mixer_tests
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import Unknown
@@ -86,16 +86,28 @@ def mixer_standings(record: Record, *, at: dt.datetime) -> tuple[MixerStanding, 
     return tuple(found)
 
 
+def _series(tests: list[JudgedTest]) -> list[JudgedTest]:
+    """The tests of the kind that was tried at most mixing times: counts spread more than salt."""
+    kinds: dict[str, list[JudgedTest]] = {}
+    for row in tests:
+        kinds.setdefault(row.test.unit, []).append(row)
+    return max(
+        kinds.values(), key=lambda rows: len({row.test.mixing_s for row in rows}), default=[]
+    )
+
+
 def _standing(mixer: Machine, tests: list[JudgedTest], *, at: dt.datetime) -> MixerStanding:
     due_at = tests[-1].test.tested_at + TEST_EVERY if tests else None
     chance = None
     rises = False
-    if len(tests) >= FEWEST_FOR_TREND:
-        spreads = [row.found.cv_frac for row in tests]
+    whole = [row for row in tests if is_mixed_in_full(mixer, row.test)]
+    full = [row for row in whole if row.test.unit == whole[-1].test.unit]
+    if len(full) >= FEWEST_FOR_TREND:
+        spreads = [row.found.cv_frac for row in full]
         trend = stats.kendalltau(range(len(tests)), spreads, alternative="greater")
         chance = float(trend.pvalue)
         rises = chance < RISES
-    latest = tests[-1].found.cv_frac if tests else 0.0
+    latest = (full or tests)[-1].found.cv_frac if tests else 0.0
     return MixerStanding(
         mixer=mixer,
         tests=tuple(reversed(tests)),
@@ -104,5 +116,5 @@ def _standing(mixer: Machine, tests: list[JudgedTest], *, at: dt.datetime) -> Mi
         worsens=rises,
         trend_probability=chance,
         samples_needed=samples_to_prove(latest) if latest > 0 else None,
-        mix_time=mixing_time_s([(row.test.mixing_s, row.found) for row in tests]),
+        mix_time=mixing_time_s([(row.test.mixing_s, row.found) for row in _series(tests)]),
     )

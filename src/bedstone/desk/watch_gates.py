@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from bedstone.desk.made import made_batches
-from bedstone.desk.mixer_tests import COUNT, MixerTest, mixer_tests
+from bedstone.desk.mixer_tests import COUNT, MixerTest, is_mixed_in_full, mixer_tests
 from bedstone.desk.record import Record
 from bedstone.desk.watch_kinds import LANDING
 from bedstone.mill.model import Mill
@@ -99,12 +99,14 @@ class MixerWatched:
 
 
 def mixers_watched(record: Record, mill: Mill) -> tuple[MixerWatched, ...]:
-    """Each mixer by all of its tests of the kind it was tested with last."""
+    """Each mixer by all of its tests of the kind it was tested with last, mixed in full."""
     found = []
     for machine in mill.machines:
         if machine.kind != "mixer":
             continue
-        tests = mixer_tests(record, machine.machine)
+        tests = [
+            row for row in mixer_tests(record, machine.machine) if is_mixed_in_full(machine, row)
+        ]
         same = [row for row in tests if (row.unit == COUNT) == (tests[-1].unit == COUNT)]
         found.append(_mixer(machine.machine, same))
     return tuple(found)

@@ -9,7 +9,7 @@ from bedstone.demo.past.floor import MG_KG, Floor, Stock, to_mg
 from bedstone.demo.past.level_reading import LevelReading
 from bedstone.demo.past.notebook import Notebook
 from bedstone.ledger.model import FlowPattern, Json
-from bedstone.mill.model import Bin, Meter, Mill, Scale
+from bedstone.mill.model import Bin, Machine, Meter, Mill, Scale
 from bedstone.storage.levels import shape_of
 from bedstone.storage.shape import Top
 
@@ -25,6 +25,9 @@ CATCH_SD_FRAC = 0.0015
 ADJUST_FRAC = 0.005
 TRACER_COUNT = 100.0
 MIXER_CV = 0.035
+SERIES_PARTS, SERIES_EVERY = (0.25, 0.5, 0.75, 1.0), 20 * MINUTE
+UNMIXED_CV, MIXES_IN_PARTS, SALT_PCT, SALT_SD_FRAC = 0.8, 0.15, 0.5, 0.02
+"""Spread when mixing begins, and the part of the dry time in which it falls to 1/e."""
 SAMPLES = 10
 TANK_C = {"MOLASSES": 41.0}
 
@@ -238,6 +241,31 @@ class Watch:
                 "mixing_s": mixing_s,
             },
         )
+
+    def test_mixing_times(self, mixer: Machine, product: str, *, at: dt.datetime) -> None:
+        """Tests by salt after a quarter, half, three quarters and all of the dry mixing time."""
+        dice = self.floor.dice_for(f"mixing times of {mixer.machine}")
+        for number, part in enumerate(SERIES_PARTS):
+            cv = math.hypot(MIXER_CV, UNMIXED_CV * math.exp(-part / MIXES_IN_PARTS), SALT_SD_FRAC)
+            found: list[Json] = [
+                round(max(0.0, SALT_PCT * dice.gauss(1, cv)), 3) for _ in range(SAMPLES)
+            ]
+            when = at + number * SERIES_EVERY
+            self.floor.note(
+                "quality.mixer_tested/1",
+                at=when,
+                by=self.floor.who("laboratory", when),
+                content={
+                    "mixer": mixer.machine,
+                    "product": product,
+                    "batch": "",
+                    "tracer": "salt",
+                    "method": "chloride strips, ten samples at the discharge",
+                    "values": found,
+                    "unit": "% salt",
+                    "mixing_s": round(part * mixer.dry_mix_s),
+                },
+            )
 
 
 def _text(at: dt.datetime) -> str:

@@ -71,11 +71,16 @@ def run_by_hand(problem: DayProblem, order: Sequence[tuple[str, str]]) -> HandMa
     BadInput
         If there is no such run or mixer, or a run is named twice.
     """
-    return walk_by_hand(open_day(problem), order)
+    return walk_by_hand(open_day(problem), order, held_against=True)
 
 
-def walk_by_hand(day: OpenDay, order: Sequence[tuple[str, str]]) -> HandMade:
-    """The same for a day that has been opened already, which takes a few thousandths of a second."""
+def walk_by_hand(
+    day: OpenDay, order: Sequence[tuple[str, str]], *, held_against: bool = False
+) -> HandMade:
+    """The same for a day that has been opened already, which takes a few thousandths of a second.
+
+    While a run is held, nobody asks what the order is ``held_against``; see :func:`outcome_of`.
+    """
     wished = _wished(day.work.jobs, order)
     made = Order(day.evaluator.opening)
     stops: list[Finding] = []
@@ -87,7 +92,7 @@ def walk_by_hand(day: OpenDay, order: Sequence[tuple[str, str]]) -> HandMade:
             stops.append(_stop(day, made.before(len(made.items)), job, reason))
     named = {job.run for job, _ in wished}
     made.out.extend((job, DoesNotFit("hand", "")) for job in day.work.jobs if job.run not in named)
-    outcome = outcome_of(day, made)
+    outcome = outcome_of(day, made, held_against=held_against)
     return HandMade(
         outcome=outcome,
         breaks=(

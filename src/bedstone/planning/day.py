@@ -88,9 +88,16 @@ def plan_runs(
     return outcome_of(day, order)
 
 
-def outcome_of(day: OpenDay, order: Order) -> DayOutcome:
-    """What an order of running becomes: everything of a plan but its draws."""
+def outcome_of(day: OpenDay, order: Order, *, held_against: bool = True) -> DayOutcome:
+    """What an order of running becomes: everything of a plan but its draws.
+
+    What it is ``held_against`` - the least that these runs can cost, and their cost in the order
+    in which they came - is worked out anew for each set of runs, and takes most of a second.
+    """
     problem, evaluator = day.problem, day.evaluator
+    costs = costs_of(evaluator, order)
+    if held_against:
+        costs = dataclasses.replace(costs, least_possible_cents100=_least_cents100(day, order))
     parts = parts_of(evaluator, order)
     return DayOutcome(
         day=problem.day,
@@ -102,10 +109,8 @@ def outcome_of(day: OpenDay, order: Order) -> DayOutcome:
         bars=tuple(parts.bars),
         left_out=_left_out(problem, evaluator, work=day.work, order=order),
         starting=evaluator.residue.to_held(evaluator.opening.residue),
-        costs=dataclasses.replace(
-            costs_of(evaluator, order), least_possible_cents100=_least_cents100(day, order)
-        ),
-        as_orders_came=_costs_as_came(day, order),
+        costs=costs,
+        as_orders_came=_costs_as_came(day, order) if held_against else None,
     )
 
 

@@ -149,6 +149,29 @@ def test_only_laboratory_or_manager_hold_a_lot(mill: PageMill):
     assert "On hold" not in lab.get(page).text
 
 
+def test_a_batch_is_held_on_its_page_while_it_is_weighed_and_when_it_is_made(mill: PageMill):
+    """Not before it began and not by the operator; the laboratory's hold stands once it is made,
+    and a batch that was made and let go can be held anew there.
+    """
+    page, act = "/batches/4105-01", "/lots/4105-01/hold"
+    lab, operator = mill.visitor("labe"), mill.visitor("mara")
+    assert lab.post(act, page=page, why="smells of oil", act="hold").status_code == 404
+    assert operator.post(f"{page}/start", page=page, plan=PLAN.plan).status_code == 303
+    assert "Hold this batch" not in operator.get(page).text
+    assert operator.post(act, page=page, why="smells", act="hold").status_code == 409
+    assert "Hold this batch" in lab.get(page).text
+    answer = lab.post(act, page=page, why="smells of oil", act="hold")
+    assert answer.status_code == 303
+    assert answer.headers["location"] == page
+    assert "smells of oil" in lab.get(page).text
+    assert operator.post(f"{page}/record", page=page, **weighed()).status_code == 303
+    assert held_lots(mill.record)["4105-01"] == "smells of oil"
+    assert lab.post(act, page=page, why="it was the gloves", act="release").status_code == 303
+    assert "Hold this batch" in lab.get(page).text
+    assert lab.post(act, page=page, why="no, it was not", act="hold").status_code == 303
+    assert held_lots(mill.record)["4105-01"] == "no, it was not"
+
+
 def test_a_batch_is_recorded_only_after_its_numbers_were_seen(mill: PageMill):
     """Numbers not yet shown as understood come back for a look; the second time they are kept."""
     visitor = mill.visitor("mara")

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 
 from bedstone.desk.appending import appended
 from bedstone.desk.folding import folded
-from bedstone.desk.made import BATCH_MADE
+from bedstone.desk.made import BATCH_MADE, started_batches
 from bedstone.desk.record import Record
 from bedstone.errors import BadInput, Refused
 from bedstone.ledger.model import Fact, Json, Recorded
@@ -72,10 +72,13 @@ def hold_lots(
 ) -> Recorded:
     """Put lots on hold.
 
-    Asks: lots that the record knows, and why. Records: ``quality.held/1``.
+    Asks: lots that the record knows or batches that have begun, and why. A batch held while it is
+    weighed up is a held lot once it is made. Records: ``quality.held/1``.
     """
+    begun = started_batches(record)
     for lot in lots:
-        record.lot(lot)
+        if lot not in begun:
+            record.lot(lot)
     _must_say(lots, why)
     content: dict[str, Json] = {"lots": list(lots), "why": why.strip()}
     fact = Fact(kind=HELD, happened_at=at, by=by, content=content)

@@ -7,6 +7,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from bedstone.desk.holds import held_lots, hold_lots, release_lots
+from bedstone.desk.made import made_batches, started_batches
 from bedstone.desk.orders import all_orders
 from bedstone.desk.trace import trace
 from bedstone.errors import BadInput, BedstoneError, Unknown
@@ -94,7 +95,9 @@ def hold(request: Request, lot: str, posted: SignedIn) -> Response:
         )
     except BedstoneError as error:
         return trace_page(request, lot, why=why, fault=error)
-    return RedirectResponse(f"/trace?lot={quote(lot)}", status_code=303)
+    in_progress = lot in started_batches(site.record) and lot not in made_batches(site.record)
+    page = f"/batches/{quote(lot)}" if in_progress else f"/trace?lot={quote(lot)}"
+    return RedirectResponse(page, status_code=303)
 
 
 @router.get("/scan")

@@ -10,6 +10,7 @@ import pytest
 from bedstone.cooling.model import Factors
 from bedstone.demo.quillback import quillback_folder
 from bedstone.desk.check_plan import check_plan
+from bedstone.desk.keep_air import keep_air
 from bedstone.desk.line_air import cooler_hours, mill_for_day
 from bedstone.desk.line_factors import CALIBRATED, Calibrated, line_factors
 from bedstone.desk.line_settings import settings_for
@@ -140,6 +141,33 @@ def test_a_typical_year_gives_limits_without_being_kept():
         found[month] = said.limits[0].rate_kg_s
     assert found[8] < found[1]
     assert record.head() == head
+
+
+def test_typical_air_is_kept_only_for_hours_without_weather():
+    """Kept hours are reckoned with like any other; what was known of an hour stands."""
+    record = _record(sultry_until=0, calibrated=True)
+    hours = read_typical_year(Path(pvlib.__file__).parent / "data" / "723170TYA.CSV", year=2027)
+    by = current_mill(record).people[0].person
+    first = dt.datetime(2027, 8, 4, 20, tzinfo=dt.UTC)
+    asked = {"by": by, "first": first, "at": AT}
+    assert keep_air(record, hours, hours=6, **asked) == 6
+    assert keep_air(record, hours, hours=8, **asked) == 2
+    assert len(cooler_hours(record, at=first, hours=24, products=(PRODUCT,)).air) == 8
+    with pytest.raises(BadInput, match="No air to keep"):
+        keep_air(record, None, hours=6, **asked)
+
+
+def test_a_typical_year_with_fields_missing_is_refused_by_row(tmp_path: Path):
+    """An hour that was cut off is named by its row; nothing of the file is taken."""
+    whole = Path(pvlib.__file__).parent / "data" / "723170TYA.CSV"
+    lines = whole.read_text(encoding="latin-1").splitlines()
+    lines[9] = ",".join(lines[9].split(",")[:12])
+    cut = tmp_path / "cut.csv"
+    cut.write_text("\n".join(lines), encoding="latin-1")
+    with pytest.raises(BadInput) as caught:
+        read_typical_year(cut, year=2027)
+    (fault,) = caught.value.faults
+    assert (fault.row, fault.found) == (10, "12 fields")
 
 
 def test_settings_say_what_is_left_of_live_additives():

@@ -11,11 +11,12 @@ from bedstone.cli.reach import (
     by_option,
     directory_argument,
     json_option,
+    note,
     open_mill,
     read_moment,
     signer,
 )
-from bedstone.cli.words import clock_text
+from bedstone.cli.words import clock_text, counted
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from bedstone.desk.line_air import CoolerHours
     from bedstone.desk.line_settings import LineSettings
     from bedstone.desk.record import Record
-    from bedstone.mill.model import Mill
+    from bedstone.mill.model import Mill, Weather
 
 __all__ = ["conditioner", "cooling"]
 
@@ -53,6 +54,9 @@ T_TON = 0.90718474
     help="Reckon with the air of a typical-year file (EPW, TMY3 CSV) instead of the record's.",
 )
 @click.option(
+    "--keep", is_flag=True, help="With --air: record the file's hours that have no weather yet."
+)
+@click.option(
     "--begin", metavar="CODE", help="Show how a run of this product begins and ends instead."
 )
 @by_option
@@ -67,6 +71,7 @@ def cooling(
     products: tuple[str, ...],
     calibrate: str | None,
     air_file: Path | None,
+    keep: bool,
     begin: str | None,
     by: str | None,
     as_json: bool,
@@ -77,6 +82,7 @@ def cooling(
     enough. Until a line's cooler is calibrated the range is wide, and the plan keeps to the rates
     of the tables.
     """
+    from bedstone.desk.keep_air import keep_air
     from bedstone.desk.line_air import cooler_hours
     from bedstone.desk.line_factors import calibrate_line
     from bedstone.desk.tables import current_mill
@@ -90,18 +96,28 @@ def cooling(
     if begin:
         _begin(record, mill, begin, at=at, as_json=as_json)
         return
-    other = None
-    if air_file is not None:
-        year = at.astimezone(mill.settings.zone).year
-        other = [
-            *parts.read_typical_year(air_file, year),
-            *parts.read_typical_year(air_file, year + 1),
-        ]
+    other = _other_air(parts, mill, air_file, at=at)
+    if keep:
+        person = signer(by, mill, act="readings")
+        kept = keep_air(record, other, by=person, first=at, hours=hours, at=now)
+        note(f"{counted(kept, 'hour')} of typical air recorded, signed by {person}: no forecast.")
     found = cooler_hours(record, at=at, hours=hours, products=products or None, other_air=other)
     if as_json:
         print_json(found)
         return
     _show_hours(mill, found)
+
+
+def _other_air(
+    parts: Parts, mill: "Mill", air_file: Path | None, *, at: "dt.datetime"
+) -> "list[Weather] | None":
+    if air_file is None:
+        return None
+    year = at.astimezone(mill.settings.zone).year
+    return [
+        *parts.read_typical_year(air_file, year),
+        *parts.read_typical_year(air_file, year + 1),
+    ]
 
 
 def _begin(
@@ -147,8 +163,8 @@ def _show_hours(mill: "Mill", found: "CoolerHours") -> None:
                 row.because or "the line itself",
             )
         print_table(made)
-    for note in found.notes:
-        click.echo(note)
+    for said in found.notes:
+        click.echo(said)
     for line in dict.fromkeys(line for _, line in pairs):
         click.echo(f"{line}: {found.factors[line].what_next}")
 

@@ -106,6 +106,9 @@ def _tmy3(lines: list[str], file: str, year: int, faults: list[Fault]) -> Iterat
         at[field] = found
     for number, cells in enumerate(reader, 3):
         if len(cells) <= max(at.values()):
+            if any(cell.strip() for cell in cells):
+                faults.append(Fault(file=file, row=number, found=f"{len(cells)} fields",
+                                    allowed=f"{len(header)} fields"))  # fmt: skip
             continue
         month, day, *_ = cells[0].split("/") if cells[0].count("/") == 2 else ("", "", "")  # noqa: PLR2004 - MM/DD/YYYY
         yield from _hour(

@@ -1,6 +1,5 @@
 """Forms without a browser: who may send them, from where, and what then stands in the record."""
 
-import datetime as dt
 from dataclasses import replace
 
 import httpx
@@ -10,14 +9,11 @@ from bedstone.desk.holds import held_lots
 from bedstone.desk.made import made_batches
 from bedstone.desk.orders import find_order, set_order
 from bedstone.desk.receive import record_load
-from bedstone.desk.record import StockLine
 from bedstone.desk.stock import bins_view
 from bedstone.desk.tables import current_mill
-from bedstone.ledger.model import Fact
 from bedstone.mill.plan import Batch
-from bedstone.store.record import SqlRecord
 from fakes.desk_day import PLAN
-from fakes.page_server import PIN, PageMill, serving
+from fakes.page_server import PIN, PageMill
 
 SHEEP = next(batch for batch in PLAN.batches if batch.batch == "4105-01")
 
@@ -391,33 +387,3 @@ def test_grinding_is_recorded_against_its_job(mill: PageMill):
     assert after[job.to_place] - before[job.to_place] == 5_950_000_000
     assert before[job.from_place] - after[job.from_place] == 6_000_000_000
     assert "recorded" in visitor.get("/runs").text.partition(f'id="{job.job}"')[2]
-
-
-class BusyRecord:
-    """A record in which somebody else records whenever a page reads stock."""
-
-    def __init__(self, record: SqlRecord, at: dt.datetime) -> None:
-        self._record = record
-        self._at = at
-
-    def __getattr__(self, name: str) -> object:
-        """All else is as the record has it."""
-        return getattr(self._record, name)
-
-    def stock(self, at: dt.datetime | None = None) -> tuple[StockLine, ...]:
-        """Read stock, after which another fact is there."""
-        found = self._record.stock(at)
-        content = {"places": ["MX1"], "before_batch": "", "reason": "meanwhile"}
-        fact = Fact(kind="cleaning.cleaned_out/1", happened_at=self._at, by="osk", content=content)
-        self._record.append(fact, recorded_at=self._at)
-        return found
-
-
-def test_a_form_carries_the_place_at_which_its_page_began_to_read(mill: PageMill):
-    """What somebody records while a page is being made counts as recorded since."""
-    busy = BusyRecord(mill.record, mill.clock())
-    with serving(busy, mill.door, mill.clock) as served:  # type: ignore[arg-type]
-        visitor = served.visitor("tove")
-        before = position(mill)
-        assert visitor.fields("/bins/G1")["after"] == str(before)
-        assert position(mill) > before

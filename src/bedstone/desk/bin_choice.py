@@ -137,7 +137,7 @@ def _state(
             for lot in dict.fromkeys(layer.lot for layer in layers if layer.mass_mg > 0)
             if lot is not None and lot in held
         ]
-        against += apart.against
+        against += [] if against else apart.against
     holds_mg = sum(lying.values())
     most = holds_of(mill, row, ingredient)
     room_mg = round(most.most_kg * MG_IN_KG) - holds_mg

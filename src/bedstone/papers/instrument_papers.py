@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Sequence
+from fractions import Fraction
 
 from bedstone.desk.catches import FEWEST_CATCHES, judge_proof
 from bedstone.desk.proof_standing import next_proof
@@ -21,8 +22,11 @@ from bedstone.mill.tolerances import (
 )
 from bedstone.papers.render import Printed, pdf
 from bedstone.quantities.masses import shown_mass
+from bedstone.quantities.units import LB_KG
 
 __all__ = ["instrument_report", "proof_certificate"]
+
+MG_KG, FINEST = 1_000_000, 10_000
 
 PCT = 100.0
 CAUTION = (
@@ -233,8 +237,12 @@ def _when(mill: Mill, at: dt.datetime) -> str:
 
 
 def _mass(mill: Mill, mass_mg: int, division_mg: int) -> str:
-    """To a tenth of a division, so that a known mass and its reading can be told apart."""
-    return shown_mass(mass_mg, units=mill.settings.units, division_kg=division_mg / 1e7)
+    """A mass to a tenth of the instrument's division, which is a round number of the mill's unit."""
+    unit_kg = LB_KG if mill.settings.units == "US" else Fraction(1)
+    division = (Fraction(division_mg, MG_KG) / unit_kg).limit_denominator(FINEST)
+    return shown_mass(
+        mass_mg, units=mill.settings.units, division_kg=float(division / 10 * unit_kg)
+    )
 
 
 def _person(mill: Mill, code: str) -> str:

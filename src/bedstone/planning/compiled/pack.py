@@ -156,6 +156,7 @@ def _room(
         "KEPT_F": np.zeros(opening["STAYS"].size + opening["SUMS"].size, dtype=part),
         "ALONG": np.zeros((wide, substances), dtype=part),
         "LEVEL": np.zeros((2, wide), dtype=part),
+        "LOWEST": np.zeros((2, substances), dtype=part),
         "BROKEN": np.zeros(substances, dtype=whole),
         "DIRTY": np.zeros(max(1, places), dtype=whole),
         "SCORE": np.zeros((paths, 3), dtype=part),

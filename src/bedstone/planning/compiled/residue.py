@@ -15,6 +15,7 @@ from bedstone.planning.compiled.tables import (
     FLUSH_ROW,
     HELD,
     LEVEL,
+    LOWEST,
     MAP,
     NEXT_SLOT,
     NOTED,
@@ -129,7 +130,7 @@ def _pass(
                 along = ix(ti, ALONG, of, 0)
                 for column in range(substances):
                     sf[held + column] += share * wf[along + column]
-    _count_passed(ti, tf, si, sf, path, count, contents, mass_kg)
+    _count_passed(ti, tf, si, sf, wf, path, count, contents, mass_kg)
 
 
 @compiled
@@ -138,37 +139,59 @@ def _is_falling(ti: Ints, sf: Floats, path: int, count: int) -> bool:
     for row in range(1, count):
         before = ix(ti, PASSED, ti[ix(ti, PATH_PLACES, path, row - 1)], 0)
         passed = ix(ti, PASSED, ti[ix(ti, PATH_PLACES, path, row)], 0)
+        rising = 0
         for column in range(ti[ti[0] + SUBSTANCES]):
-            if sf[passed + column] > sf[before + column]:
-                return False
+            rising += sf[passed + column] > sf[before + column]
+        if rising > 0:
+            return False
     return True
 
 
 @compiled
 def _count_passed(
-    ti: Ints, tf: Floats, si: Ints, sf: Floats, path: int, count: int, contents: int, mass_kg: float
+    ti: Ints,
+    tf: Floats,
+    si: Ints,
+    sf: Floats,
+    wf: Floats,
+    path: int,
+    count: int,
+    contents: int,
+    mass_kg: float,
 ) -> None:
     """Count what has passed since; what a place hands on counts from where it was last."""
-    hands_on = not _is_falling(ti, sf, path, count)
-    for column in range(ti[ti[0] + SUBSTANCES]):
-        lowest_kg = np.inf
-        known = 0
-        for row in range(count):
-            place = ti[ix(ti, PATH_PLACES, path, row)]
-            passed, flags = ix(ti, PASSED, place, column), ix(ti, FLAGS, place, column)
-            if sf[passed] <= lowest_kg:
-                lowest_kg = sf[passed]
-                known = si[flags] & KNOWN
-            if hands_on:
-                ever = si[flags] & EVER
-                if known == KNOWN and lowest_kg < np.inf:
-                    ever = EVER
-                si[flags] = known | ever
-            if tf[contents + column] > 0.0:
-                sf[passed] = 0.0
-                si[flags] = KNOWN | EVER
-            else:
-                sf[passed] = lowest_kg + mass_kg
+    substances = ti[ti[0] + SUBSTANCES]
+    if not _is_falling(ti, sf, path, count):
+        _hand_on(ti, si, sf, wf, path, count)
+    for row in range(count):
+        place = ti[ix(ti, PATH_PLACES, path, row)]
+        passed, flags = ix(ti, PASSED, place, 0), ix(ti, FLAGS, place, 0)
+        for column in range(substances):
+            is_own = tf[contents + column] > 0.0
+            sf[passed + column] = 0.0 if is_own else sf[passed + column] + mass_kg
+            si[flags + column] |= KNOWN | EVER if is_own else 0
+
+
+@compiled
+def _hand_on(ti: Ints, si: Ints, sf: Floats, wf: Floats, path: int, count: int) -> None:
+    """Each place counts from the least of those before it; what it says is known is theirs."""
+    substances = ti[ti[0] + SUBSTANCES]
+    lowest, known = ix(ti, LOWEST, 0, 0), ix(ti, LOWEST, 1, 0)
+    for column in range(substances):
+        wf[lowest + column] = np.inf
+        wf[known + column] = 0.0
+    for row in range(count):
+        place = ti[ix(ti, PATH_PLACES, path, row)]
+        passed, flags = ix(ti, PASSED, place, 0), ix(ti, FLAGS, place, 0)
+        for column in range(substances):
+            flag = si[flags + column]
+            is_least = sf[passed + column] <= wf[lowest + column]
+            least_kg = sf[passed + column] if is_least else wf[lowest + column]
+            told = float(flag & KNOWN) if is_least else wf[known + column]
+            wf[lowest + column], wf[known + column] = least_kg, told
+            sf[passed + column] = least_kg
+            is_met = told > 0.0 and least_kg < np.inf
+            si[flags + column] = int(told) | (flag & EVER) | (EVER if is_met else 0)
 
 
 @compiled

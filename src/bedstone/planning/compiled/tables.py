@@ -32,6 +32,7 @@ compiled: Callable[[Function], Function] = njit(error_model="numpy", _nrt=False)
 OK, TIME, BIN, STOCK, BARRED = 0, -1, -2, -3, -4  # how a run comes out; below nothing: why not
 ABSENT, MIXED = -1, -2  # what lies in a bin: nothing, or several things
 NO_FLOOR_S = -1
+NOT_NEGATIVE = 0x7FFFFFFFFFFFFFFF  # tells the compiler that an index needs no wrapping round
 
 TABLES = {
     "ti": [
@@ -103,6 +104,7 @@ TABLES = {
         "KEPT_F",
         "ALONG",
         "LEVEL",
+        "LOWEST",
         "SCORE",
         "NOTED_KG",
         "SLOTS",
@@ -120,8 +122,8 @@ TABLES = {
     NODE_NOW, KEY_NOW, FLAGS, SUP_AT, LOG_AT,
     STAYS, SUMS, HELD, PASSED, COST, SUP_KG, LOG_KG,
     INSIDE_AT, INSIDE_N, READY, KEPT_I, BROKEN, DIRTY, NOTED, SLOT, GUESS, ORDER, WHICH, COUNT, CHANCE,
-    INSIDE_KG, KEPT_F, ALONG, LEVEL, SCORE, NOTED_KG, SLOTS, POWER, SEARCH_COST,
-) = range(77)  # fmt: skip
+    INSIDE_KG, KEPT_F, ALONG, LEVEL, LOWEST, SCORE, NOTED_KG, SLOTS, POWER, SEARCH_COST,
+) = range(78)  # fmt: skip
 
 # SIZE
 (
@@ -170,10 +172,51 @@ CHANGED_S, CLEAN_COUNT, CLEAN_S, FLUSH_COUNT, FLUSH_ROUTE, READY_S, NEXT_SLOT, S
 FLUSH_EACH_KG, FLUSH_SUM_KG = range(2)
 
 
+# how wide the rows of a table are that are as wide in every day: the compiler then knows it
+FIXED = np.zeros(78, dtype=np.int64)
+for _t, _w in (
+    (NODE, 6),
+    (NODE_NOW, 4),
+    (JOB, 7),
+    (OPTION, 14),
+    (OPTION_KG, 4),
+    (PATH, 6),
+    (ROUTE, 3),
+    (SACK_ROWS, 2),
+    (KEY, 2),
+    (KEY_NOW, 2),
+    (GROUND, 3),
+    (GROUND_F, 3),
+    (LIMITED, 2),
+    (SCORE, 3),
+    (CAPACITY, 1),
+    (LINE_N, 1),
+    (WIN_N, 1),
+    (TONNES, 1),
+    (STAYS, 1),
+    (SUMS, 1),
+    (KEY_KG, 1),
+    (LYING_KG, 1),
+    (INSIDE_N, 1),
+    (READY, 1),
+    (NOTED, 1),
+    (NOTED_KG, 1),
+    (COST, 1),
+    (MONEY, 1),
+    (NOW_S, 1),
+    (DIRTY, 1),
+    (BROKEN, 1),
+):
+    FIXED[_t] = _w
+
+
 @register_jitable
 def ix(ti: Ints, table: int, row: int, column: int) -> int:
     """Where an entry of a table is in its array."""
-    return int(ti[2 * table] + row * ti[2 * table + 1] + column)
+    wide = FIXED[table]
+    if wide == 0:
+        wide = ti[2 * table + 1]
+    return int(ti[2 * table] + row * wide + column) & NOT_NEGATIVE
 
 
 @register_jitable

@@ -10,14 +10,17 @@ the best known. That is kept in benchmarks/results/search.json with all that was
 after each step: a run that was stopped goes on where it was, and the best known only ever gets better.
 A day whose generator has changed is begun anew.
 
-Two habits are set beside the plan, on the mixers of the plan and with overtime if need be: running
-in the order in which orders came, and sorting by class: feeds without a drug first, species by
-species, then those with one, drug by drug, feed by feed, each by when it is due.
+Three habits are set beside the plan, on the mixers of the plan and with overtime if need be: running
+in the order in which orders came; sorting by class, blind to when anything is due: feeds without a
+drug first, species by species, then those with one, drug by drug, feed by feed; and the same within
+each window of orders that are due by the same time, as somebody does who means to deliver. Against
+the blind one stands also a plan that is blind too: the search with lateness at no price.
 
 All costs are in USD, without ingredients. Only the clock of a quiet machine of 2 cores counts.
 """
 
 import argparse
+import dataclasses
 import hashlib
 import json
 import platform
@@ -40,6 +43,7 @@ from fakes.random_days import random_day
 KEPT = Path(__file__).parent / "results" / "search.json"
 CENTS100_USD = 10_000
 UNBOUNDED = 10**9
+WINDOW_S = 3 * 3600
 
 
 def usd(order: Order) -> float:
@@ -84,6 +88,16 @@ def by_class(items: list[Item]) -> list[Item]:
     return sorted(items, key=place)
 
 
+def by_class_in_windows(items: list[Item]) -> list[Item]:
+    """By class within each window: what is due within the same three hours, the earliest first."""
+    windows: dict[int, list[Item]] = {}
+    for item in items:
+        job = item[0]
+        window = -1 if job.order is None else int(job.due_s // WINDOW_S)  # for stock goes first
+        windows.setdefault(window, []).append(item)
+    return [item for _, rows in sorted(windows.items()) for item in by_class(rows)]
+
+
 def figures(evaluator: Evaluator, order: Order | None) -> dict[str, float] | None:
     """Cost, flush material, and hours lost between feeds."""
     if order is None:
@@ -106,7 +120,18 @@ def habits(day: OpenDay, order: Order) -> dict[str, dict[str, float] | None]:
         "plan": figures(day.evaluator, order),
         "came": figures(with_overtime, in_order_of(with_overtime, _as_came(by_due))),
         "class": figures(with_overtime, in_order_of(with_overtime, by_class(by_due))),
+        "windows": figures(with_overtime, in_order_of(with_overtime, by_class_in_windows(by_due))),
     }
+
+
+def blind(problem: DayProblem, seconds: float) -> dict[str, float] | None:
+    """The plan of a mill to which lateness has no price."""
+    settings = dataclasses.replace(problem.mill.settings, late_usd_t_h=0.0)
+    day = open_day(
+        dataclasses.replace(problem, mill=dataclasses.replace(problem.mill, settings=settings))
+    )
+    order, _ = searched(day, seed=0, seconds=seconds)
+    return figures(day.evaluator, order)
 
 
 def kept() -> dict[str, dict]:
@@ -145,7 +170,7 @@ def measure(asked: argparse.Namespace, known: dict[str, dict], seed: int) -> Non
     if asked.again or entry.get("short_s") != asked.seconds:
         order, _ = searched(day, seed=0, seconds=asked.seconds)
         entry["short"], entry["short_s"] = [len(order.out), usd(order)], asked.seconds
-        entry["habits"] = habits(day, order)
+        entry["habits"] = {**habits(day, order), "blind": blind(problem, asked.seconds)}
         least = least_cost(day.evaluator, [job for job, _ in order.items])
         entry["bound"] = round(least.total_cents100 / CENTS100_USD, 2)
         better(entry, order, f"{asked.seconds:g} s, seed 0")
@@ -167,12 +192,12 @@ def gap(found: list[float], best: list[float]) -> float:
     return found[1] / best[1] - 1.0 if best[1] > 0 else 0.0
 
 
-def less(row: dict, other: str, what: str) -> float | None:
+def less(row: dict, ours: str, other: str, what: str) -> float | None:
     """How much less of something the plan has than a habit, as part of that."""
-    habit = row["habits"][other]
-    if habit is None or habit[what] <= 0:
+    own, habit = row["habits"].get(ours), row["habits"].get(other)
+    if own is None or habit is None or habit[what] <= 0:
         return None
-    return 1.0 - row["habits"]["plan"][what] / habit[what]
+    return 1.0 - own[what] / habit[what]
 
 
 def spread(values: list[float]) -> str:
@@ -207,10 +232,17 @@ def report(known: dict[str, dict], orders: int) -> None:
     )
     bounds = [row["bound"] / row["best"][1] for row in rows.values() if row["best"][1] > 0]
     print("bound as part of the best:", spread(bounds))
-    for habit in ("came", "class"):
-        for what in ("flush_kg", "changeover_h", "between_usd", "late_usd", "usd"):
-            values = [less(row, habit, what) for row in rows.values()]
-            print(f"{what} less than {habit}:", spread([one for one in values if one is not None]))
+    for ours, habit in (
+        ("plan", "came"),
+        ("plan", "class"),
+        ("plan", "windows"),
+        ("blind", "class"),
+    ):
+        money = () if ours == "blind" else ("late_usd", "usd")  # to the blind lateness has no price
+        for what in ("flush_kg", "changeover_h", "between_usd", *money):
+            values = [less(row, ours, habit, what) for row in rows.values()]
+            known_values = [one for one in values if one is not None]
+            print(f"{ours}: {what} less than {habit}:", spread(known_values))
 
 
 def main() -> None:

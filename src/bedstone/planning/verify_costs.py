@@ -22,6 +22,7 @@ HOUR_S = 3600
 MG_KG = 1_000_000
 MG_T = 1_000_000_000
 KG_T = 1000
+WHOLE_S = 1.0  # what a time of the plan may be rounded by
 ROUNDINGS = 6  # whole hundredths of a cent that one run's figures may be rounded by
 EXACT = 1e-9  # of a figure: what floating point may make it differ
 
@@ -40,7 +41,7 @@ class _Spent:
     changeover: float = 0.0
     clean_out: float = 0.0
     wanted_t: tuple[float, float] = (0.0, 0.0)  # what its price and lateness count: least, most
-    late_s: float = 0.0
+    late_s: tuple[float, float] = (0.0, 0.0)  # least, most: a plan's times are whole seconds
 
 
 def cost_findings(mill: Mill, plan: Plan, known: Known) -> list[Finding]:
@@ -84,7 +85,8 @@ def _spent(mill: Mill, plan: Plan, run: Run) -> _Spent:
     if run.order:
         one.wanted_t = _wanted_t(mill, run, one.feed)
         if run.due_at is not None:
-            one.late_s = max(0.0, (run.ready_at - run.due_at).total_seconds())
+            over_s = (run.ready_at - run.due_at).total_seconds()
+            one.late_s = max(0.0, over_s - WHOLE_S), max(0.0, over_s + WHOLE_S)
     return one
 
 
@@ -151,7 +153,8 @@ def _of_plan(mill: Mill, plan: Plan, spent: list[_Spent], verdict: Verdict) -> I
     """What the plan says of the whole."""
     costs, late_usd_t_h = plan.costs, mill.settings.late_usd_t_h * CENTS100_USD
     late = [
-        sum(one.late_s / HOUR_S * late_usd_t_h * one.wanted_t[at] for one in spent) for at in (0, 1)
+        sum(one.late_s[at] / HOUR_S * late_usd_t_h * one.wanted_t[at] for one in spent)
+        for at in (0, 1)
     ]
     made = sum(one.ingredients for one in spent if one.run.order)
     for what, says, reckoned in (

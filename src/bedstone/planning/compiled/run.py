@@ -9,6 +9,7 @@ import hashlib
 from collections.abc import Callable, Iterator
 from types import ModuleType
 
+import numpy as np
 from numba import njit
 
 from bedstone.planning.compiled import (
@@ -33,7 +34,7 @@ PARTS = (lines, machines, moves, residue, step, tables, timetable, treatment)
 
 
 def _made_of(module: ModuleType) -> Iterator[str]:
-    """What a module's own compiled functions and its numbers are, as text: the same in each process.
+    """What a module's own compiled functions, its numbers and its arrays are, as text: the same in each process.
 
     What others wrote is left out: constants of theirs name places in memory.
     """
@@ -44,6 +45,8 @@ def _made_of(module: ModuleType) -> Iterator[str]:
                 yield f"{name} {code.co_code.hex()} {code.co_consts!r} {code.co_names!r}"
         elif isinstance(value, int | float):
             yield f"{name} {value!r}"
+        elif isinstance(value, np.ndarray):
+            yield f"{name} {value.tolist()!r}"
 
 
 def _stamp() -> int:

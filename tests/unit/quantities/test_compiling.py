@@ -5,7 +5,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-ASKED = """
+ASKED = '''
 import numba
 from bedstone.quantities.compiling import compiled_and_kept
 
@@ -17,7 +17,7 @@ try:
 except RuntimeError:
     print("cannot keep")
 print(compiled_and_kept(twice)(21))
-"""
+'''
 
 
 def answer(folder: Path, environment: dict[str, str]) -> list[str]:

@@ -7,11 +7,11 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+from numba import njit
 from scipy import stats
 from scipy.optimize import brentq
 
 from bedstone.quality.watch import weighted_ratios
-from bedstone.quantities.compiling import compiled_and_kept
 
 __all__ = [
     "DrawAlarm",
@@ -112,7 +112,7 @@ def doubled(read_kg: Floats, witnessed_kg: Floats, sd_kg: Floats) -> npt.NDArray
     return np.flatnonzero(far & (part > _DOUBLE_LOW) & (part < _DOUBLE_HIGH))
 
 
-@compiled_and_kept
+@njit(cache=True, nogil=True)
 def _stuck_at(values: Floats, same: int) -> int:
     count = 1
     last = math.nan

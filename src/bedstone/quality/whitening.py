@@ -5,8 +5,7 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-
-from bedstone.quantities.compiling import compiled_and_kept
+from numba import njit
 
 __all__ = ["needed", "whiten"]
 
@@ -14,7 +13,7 @@ Floats = npt.NDArray[np.float64]
 _WILD: Final = 6.0  # deviations from where one reading is taken for a slip of the pen
 
 
-@compiled_and_kept
+@njit(cache=True, nogil=True)
 def _filter(columns: Floats, noise_var: Floats, walk_var: Floats) -> Floats:
     rows, count = columns.shape
     out = np.zeros((rows, count))

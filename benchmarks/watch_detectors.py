@@ -4,16 +4,18 @@ import datetime as dt
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from bedstone.demo.month_plan import DIALS, MonthPlan, month_plan
 from bedstone.demo.quillback.demand import DEMANDS
 from bedstone.demo.quillback.packaged import packaged_mill
 from bedstone.demo.signals import Month
 from bedstone.quality.watch import Found, Suspicion, find
-from bedstone.quality.watch_draws import doubled, draw_alarm, stuck_at, worn_at
+from bedstone.quality.watch_draws import doubled, draw_alarm, stuck_since, worn_at
 from bedstone.quality.watch_levels import LevelSeen, Passed, beginnings_of, level_evidence
 from bedstone.quality.watch_samples import STEP
 
+Floats = npt.NDArray[np.float64]
 DAY = dt.date(2026, 11, 26)
 CELLS_SD_FRAC = 0.005
 CHECK_SD_KG = 0.0251  # of the mean of four bags weighed again
@@ -79,16 +81,26 @@ def _draws(held: Plan, month: Month, limit: float) -> list[Named]:
     return found
 
 
+def first_stuck(values: Floats) -> tuple[int, int] | None:
+    """The first reading at which a dial counts as stuck, and since which it then has been."""
+    there = np.flatnonzero(~np.isnan(values))
+    x = values[there]
+    for n in np.flatnonzero(x[1:] == x[:-1]) + 1:  # only what repeats can make it count
+        since = stuck_since(values[: there[n] + 1])
+        if since is not None:
+            return int(there[n]), since
+    return None
+
+
 def _levels(held: Plan, month: Month, limit: float) -> list[Named]:
     plan, found = held.plan, []
     levels, passed = {}, {}
     for number, place in enumerate(plan.places):
         column, sd = month.level_read_kg[:, number], float(month.level_sd_kg[number])
-        stuck = stuck_at(column)
+        stuck = first_stuck(column)
         if stuck is not None:
-            there = np.flatnonzero(~np.isnan(column))
-            first = there[np.searchsorted(there, stuck) - 3]
-            found.append(Named(place, plan.level_at[stuck], plan.level_at[first], "stuck reading"))
+            at, first = stuck
+            found.append(Named(place, plan.level_at[at], plan.level_at[first], "stuck reading"))
             continue
         levels[place] = [
             LevelSeen(float(at), float(kg), sd, is_gauge=False)
@@ -138,9 +150,9 @@ def _dials(held: Plan, month: Month) -> list[Named]:
     for number, line in enumerate(plan.lines):
         mine = np.flatnonzero(plan.batch_line == number)
         for column, dial in enumerate(DIALS):
-            at = stuck_at(month.dial_read[mine, column])
-            if at is not None:
-                when, since = plan.batch_at[mine[at]], plan.batch_at[mine[at - 3]]
+            stuck = first_stuck(month.dial_read[mine, column])
+            if stuck is not None:
+                when, since = (plan.batch_at[mine[at]] for at in stuck)
                 found.append(Named(f"{line} {dial}", when, since, "stuck reading"))
     return found
 

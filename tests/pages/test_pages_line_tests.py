@@ -75,10 +75,10 @@ def test_sieves_are_recorded_with_mean_and_spread(line: PageMill):
     ("form", "typed", "said"),
     [
         ("sieved", {"of": "CORN-G", "sample": "100", "on_840": "30"}, "do not account"),
-        ("sieved", {"of": "CORN-G", "on_840": "-3"}, "cannot be read"),
+        ("sieved", {"of": "CORN-G", "on_840": "-3"}, "0 g or more"),
         ("sieved", {"of": "NIX", "on_840": "3"}, "no ingredient or product"),
         ("tumbled", {"run": "R-9", "line": "PL1", "retained": "450"}, "No batch of run"),
-        ("tumbled", {"run": "R-9", "line": "PL1", "retained": "many"}, "cannot be read"),
+        ("tumbled", {"run": "R-9", "line": "PL1", "retained": "many"}, "is no number"),
     ],
 )
 def test_what_cannot_be_is_refused_in_words(

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from bedstone.desk.assays import assays, assays_lying_in, record_assay, summarise
+from bedstone.desk.assays import assays, record_assay, summarise
 from bedstone.desk.complaints import complaints, record_complaint
 from bedstone.desk.levels import levels, record_level
 from bedstone.desk.mixer_tests import mixer_tests, record_mixer_test
@@ -135,15 +135,6 @@ def test_a_corrected_assay_replaces_the_first(loaded: Record) -> None:
     record_assay(loaded, replace(PROTEIN, value=8.1), by="osk", at=later(6))
     assert [row.value for row in assays(loaded)] == [8.1]
     assert len(list(loaded.facts(kinds=("quality.assayed/1",)))) == 2
-
-
-def test_assays_of_what_lies_in_a_bin_come_with_its_mass(loaded: Record) -> None:
-    """The results of a lot are found by the bin it lies in, with what lies of it there."""
-    assayed(loaded)
-    ((row, mass_mg),) = assays_lying_in(loaded, "G1")
-    assert row == PROTEIN
-    assert mass_mg == 9_000 * 1_000_000
-    assert assays_lying_in(loaded, "T1") == ()
 
 
 def test_a_lot_measured_twice_counts_once(loaded: Record) -> None:

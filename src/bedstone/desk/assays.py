@@ -9,7 +9,6 @@ from difflib import get_close_matches
 from bedstone.desk.appending import appended
 from bedstone.desk.checks import must_be_bin
 from bedstone.desk.folding import folded
-from bedstone.desk.lots_lying import lying_now
 from bedstone.desk.plain_values import row_from_plain, row_plain
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
@@ -26,7 +25,6 @@ __all__ = [
     "assay_faults",
     "assay_history",
     "assays",
-    "assays_lying_in",
     "assays_of_lot",
     "nutrients_known",
     "record_assay",
@@ -94,18 +92,6 @@ def assays(record: Record) -> tuple[Assay, ...]:
 def assays_of_lot(record: Record, lot: str) -> tuple[Assay, ...]:
     """The results of one lot."""
     return tuple(row for row in assays(record) if row.lot == lot)
-
-
-def assays_lying_in(record: Record, place: str) -> tuple[tuple[Assay, int], ...]:
-    """Results of the lots that lie in a place now, each with the mass of its lot there. [mg]
-
-    The lots are the nominal layers of the ledger; a lot without results is not among them.
-    """
-    held_mg: dict[str, int] = {}
-    for layer in lying_now(record).get(place, ()):
-        if layer.lot is not None:
-            held_mg[layer.lot] = held_mg.get(layer.lot, 0) + layer.mass_mg
-    return tuple((row, held_mg[row.lot]) for row in assays(record) if held_mg.get(row.lot, 0) > 0)
 
 
 def summarise(rows: Iterable[Assay]) -> Mapping[Key, AssaySummary]:

@@ -131,6 +131,12 @@ def _how(found: Judged | None, method: str) -> str:
     return (f" ({how})" if how else "") + (f"; wanted {limits}" if limits else "")
 
 
+def _caution(mill: Mill, row: ArrivalOnRecord) -> list[str]:
+    """What must be minded of the ingredient, as the tables say."""
+    found = mill.ingredient_by_code.get(row.arrival.ingredient)
+    return [f"CAUTION: {found.caution}"] if found is not None and found.caution else []
+
+
 def _ticket(mill: Mill, row: ArrivalOnRecord) -> tuple[Lines, str]:
     arrival, units = row.arrival, mill.settings.units
     bridge = next(
@@ -155,7 +161,7 @@ def _ticket(mill: Mill, row: ArrivalOnRecord) -> tuple[Lines, str]:
         ("Scale", scale),
         ("Into", mill.name_of(row.into)),
     ]
-    notes = [*row.reasons]
+    notes = [*_caution(mill, row), *row.reasons]
     if row.under_hold:
         notes.insert(0, f"UNLOADED UNDER HOLD: {row.under_hold}. Not to be used until released")
     notes += [f"Not for {mill.name_of(code)}: {why}" for code, why in row.barred_products.items()]
@@ -180,4 +186,9 @@ def _label(mill: Mill, row: ArrivalOnRecord) -> tuple[Lines, str]:
         ("Taken", f"{taken.isoformat()}, ticket {row.arrival.ticket}"),
         ("Shelf", row.sample_shelf or "not said"),
         ("Keep until", until),
-    ], "Composite sample, kept: not feed. Do not open without the laboratory."
+    ], " ".join(
+        (
+            *(f"{words}." for words in _caution(mill, row)),
+            "Composite sample, kept: not feed. Do not open without the laboratory.",
+        )
+    )

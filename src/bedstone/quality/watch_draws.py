@@ -7,7 +7,6 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from numba import njit
 from scipy import stats
 from scipy.optimize import brentq
 
@@ -17,7 +16,6 @@ __all__ = [
     "DrawAlarm",
     "doubled",
     "draw_alarm",
-    "stuck_at",
     "stuck_since",
     "usual_cv_of",
     "worn_at",
@@ -110,39 +108,6 @@ def doubled(read_kg: Floats, witnessed_kg: Floats, sd_kg: Floats) -> npt.NDArray
     far = (witnessed_kg - read_kg) > _DOUBLE_SDS * sd_kg
     part = witnessed_kg / np.maximum(read_kg, 1e-9)
     return np.flatnonzero(far & (part > _DOUBLE_LOW) & (part < _DOUBLE_HIGH))
-
-
-@njit(cache=True, nogil=True)
-def _stuck_at(values: Floats, same: int) -> int:
-    count = 1
-    last = math.nan
-    for i in range(values.size):
-        if math.isnan(values[i]):
-            continue
-        count = count + 1 if values[i] == last else 1
-        last = values[i]
-        if count == same:
-            return i
-    return -1
-
-
-def stuck_at(values: Floats, same: int = _SAME) -> int | None:
-    """The reading at which a dial that should tremble has shown the same so many times.
-
-    Parameters
-    ----------
-    values : Floats
-        Readings in order of time, finer than what they tremble by; NaN is passed over.
-    same : int
-        Equal ones in a row. [1]
-
-    Returns
-    -------
-    at : int or None
-        Index of the reading that says so; the first equal one is ``same - 1`` readings before.
-    """
-    at = int(_stuck_at(np.asarray(values, dtype=np.float64), same))
-    return at if at >= 0 else None
 
 
 def stuck_since(values: Floats) -> int | None:

@@ -46,11 +46,6 @@ class Settlement:
         """What is left once the dockage is off, from which water and handling are reckoned. [mg]"""
         return self.net_mg - self.dockage_mg
 
-    @property
-    def full_price_cents100_t(self) -> int:
-        """The price with its steps, 0.0001 USD a tonne."""
-        return self.price_cents100_t + sum(adjust for _, adjust in self.steps)
-
 
 def _nearest(value: Fraction) -> int:
     doubled = abs(value) * 2

@@ -3,14 +3,13 @@
 import math
 from collections.abc import Mapping
 
-from babel.numbers import NumberFormatError, parse_decimal
-
 from bedstone.desk.arrival_row import LOOKS, Arrival, TestValue
 from bedstone.desk.arrival_tests import tests_of
 from bedstone.errors import BadInput
 from bedstone.mill.model import Mill
 from bedstone.web.show import Show
 from bedstone.web.typed import typed_count, typed_mass
+from bedstone.web.typed_measure import typed_number
 
 __all__ = ["FIELDS", "STEPS", "arrival_of"]
 
@@ -22,7 +21,6 @@ FIELDS: Mapping[int, tuple[str, ...]] = {
     4: ("weighbridge", "gross", "tare", "seller_net"),
 }
 """What each step asks; every other field is carried along unseen."""
-LONGEST = 12
 MOST_READINGS = 20
 
 
@@ -31,7 +29,7 @@ def _readings(text: str, what: str) -> tuple[float, int]:
     parts = text.split()[: MOST_READINGS + 1]
     if len(parts) > MOST_READINGS:
         raise BadInput(f"Too many readings of {what}.", allowed=f"up to {MOST_READINGS}")
-    values = [_number(part, what) for part in parts]
+    values = [typed_number(part, what=what) for part in parts]
     return math.fsum(values) / len(values), len(values)
 
 
@@ -52,16 +50,6 @@ def _tests(mill: Mill, ingredient: str, typed: Mapping[str, str]) -> tuple[TestV
                 )
             )
     return tuple(found)
-
-
-def _number(text: str, what: str) -> float:
-    wrong = BadInput(f"The {what} is no number.", seen=repr(text[:40]), allowed="such as 14.5")
-    if len(text) > LONGEST:
-        raise wrong
-    try:
-        return float(parse_decimal(text.strip(), locale="en_US", strict=True))
-    except NumberFormatError:
-        raise wrong from None
 
 
 def arrival_of(mill: Mill, typed: Mapping[str, str]) -> Arrival:

@@ -19,6 +19,7 @@ from bedstone.quantities.units import DIMENSIONS, from_si, to_si
 from bedstone.web.kept import Kept
 from bedstone.web.show import Show
 from bedstone.web.site import Site
+from bedstone.web.typed_measure import typed_number
 
 __all__ = [
     "Asking",
@@ -27,7 +28,7 @@ __all__ = [
     "chosen",
     "limit_sliders",
     "price_sliders",
-    "typed_number",
+    "typed_amount",
 ]
 
 PCT = 100.0
@@ -78,7 +79,7 @@ def chosen(site: Site, query: Mapping[str, str]) -> Choices:
             allowed=", ".join(one.value for one in Composed),
         )
     typed = query.get("odds", "").strip()
-    odds = typed_number(typed, "odds") / PCT if typed else None
+    odds = typed_amount(typed, "odds") / PCT if typed else None
     if odds is not None and not 0.5 <= odds <= 0.9999:  # noqa: PLR2004 - as in formula_rules.csv
         raise BadInput(
             "Such odds cannot be asked.", seen=f"{typed[:20]} %", allowed="50 to 99.99 %"
@@ -86,7 +87,7 @@ def chosen(site: Site, query: Mapping[str, str]) -> Choices:
     return Choices(on=site.today(), composed=Composed(source), odds_frac=odds)
 
 
-def typed_number(text: str, what: str) -> float:
+def typed_amount(text: str, what: str) -> float:
     """The number that a person means, not below nothing.
 
     Raises
@@ -94,14 +95,9 @@ def typed_number(text: str, what: str) -> float:
     BadInput
         If it is none.
     """
-    try:
-        value = float(text)
-    except ValueError:
-        value = float("nan")
-    if not 0 <= value < 1e9:  # noqa: PLR2004 - more than anything that is meant
-        raise BadInput(
-            f"The {what} is no number.", seen=repr(text[:40]), allowed="0 or more, as 16.5"
-        )
+    value = typed_number(text, what=what)
+    if value < 0:
+        raise BadInput(f"The {what} is below nothing.", seen=text[:40], allowed="0 or more")
     return value
 
 
@@ -133,7 +129,7 @@ def _asked_of(site: Site, base: Formulated, query: Mapping[str, str]) -> Asking:
     rows = []
     for row in problem.ingredients:
         typed, shown = query.get(f"price.{row.code}", ""), _shown_price(row.price_usd_t, show)
-        price = typed_number(typed, f"price of {row.name}") if typed else shown
+        price = typed_amount(typed, f"price of {row.name}") if typed else shown
         if abs(price - shown) <= PRICE_STEP:
             rows.append(row)
             continue
@@ -162,7 +158,7 @@ def _moved(row: Requirement, query: Mapping[str, str]) -> tuple[Requirement, lis
         typed, limit = query.get(f"{side}.{row.code}", ""), getattr(row, side)
         if not typed or limit is None or not row.may_give:
             continue
-        value = typed_number(typed, row.name)
+        value = typed_amount(typed, row.name)
         if abs(value - limit) > _step(limit) / 2:
             row = replace(row, minimum=value) if side == "minimum" else replace(row, maximum=value)
             words.append(f"{row.name} {word} {value:g} {_unit(row)}".rstrip())
@@ -186,7 +182,7 @@ def _as_if_assayed(problem: FormulaProblem, query: Mapping[str, str]) -> tuple[F
             seen=f"{nutrient[:40]} of {code[:40]}" if nutrient or code else "neither named",
             allowed="an ingredient of this formula, and a nutrient that is known of it",
         )
-    value = typed_number(query["assay"].strip(), f"{nutrient} of {row.name}")
+    value = typed_amount(query["assay"].strip(), f"{nutrient} of {row.name}")
     words = f"{row.name} with {value:g} {level.unit} of {nutrient} (was {level.mean:.4g})"
     return with_level(problem, code, nutrient, replace(level, mean=value)), words
 

@@ -1,6 +1,5 @@
 """Dies and rolls with their wear, tests of pellets and of grain, and what was found of each run."""
 
-import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -23,6 +22,7 @@ from bedstone.errors import BadInput, BedstoneError
 from bedstone.pelleting.particle_size import STANDARD_STACK_UM
 from bedstone.quantities import line_figures
 from bedstone.quantities.line_figures import rate_number, rate_unit
+from bedstone.quantities.units import LB_KG
 from bedstone.web.careful import carefully
 from bedstone.web.guard import SignedIn
 from bedstone.web.line_plot import Plot, round_ticks, svg, words_at
@@ -30,11 +30,12 @@ from bedstone.web.roles import needs
 from bedstone.web.show import Show
 from bedstone.web.site import site_of
 from bedstone.web.typed import typed_mass
+from bedstone.web.typed_measure import typed_number
 
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
-NUMBER = re.compile(r"\d{1,6}(\.\d{1,4})?")
+TON_T = 2 * float(LB_KG)
 SHOWN = 25
 RUNS_SHOWN = 40
 DONE = {"tumbled": "The tumbling test is recorded.", "sieved": "The sieves are recorded.",
@@ -95,10 +96,11 @@ def load_picture(runs: tuple[RunOnDie, ...], show: Show, line: str) -> Markup:
     parts.append(
         words_at(plot.right, plot.bottom + 40, f"mash, {rate_unit(show.units)}", anchor="end")
     )
-    energies = [one.work.kwh_t for one in runs]
+    of_t = TON_T if show.us else 1.0
+    energies = [one.work.kwh_t * of_t for one in runs]
     label = (
         f"Motor power of {line} against rate in {len(runs)} runs: "
-        f"{min(energies):.1f} to {max(energies):.1f} kWh a tonne"
+        f"{min(energies):.1f} to {max(energies):.1f} kWh a {show.ton}"
     )
     return svg(680, 304, label, parts)
 
@@ -187,15 +189,11 @@ def sieve_picture(test: SieveTest, name: str) -> Markup:
 
 
 def _grams(text: str, what: str) -> list[float]:
+    """Numbers with spaces between them."""
     words = text.replace(",", " ").replace(";", " ").split()
-    wrong = [one for one in words if not NUMBER.fullmatch(one)]
-    if wrong or not words:
-        raise BadInput(
-            f"The {what} cannot be read.",
-            seen=repr(wrong[0][:20]) if wrong else "nothing",
-            allowed="numbers with a point, a space between them, such as 452.5 449.0",
-        )
-    return [float(one) for one in words]
+    if not words:
+        raise BadInput(f"The {what} is not typed.", allowed="numbers such as 452.5 449.0")
+    return [typed_number(one, what=what, unit="g") for one in words]
 
 
 @router.post("/pellet-line/tests/tumbled")

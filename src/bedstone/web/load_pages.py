@@ -2,7 +2,6 @@
 
 from decimal import Decimal
 
-from babel.numbers import NumberFormatError, parse_decimal
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
@@ -13,7 +12,7 @@ from bedstone.desk.holds import held_lots
 from bedstone.desk.retained_samples import discard_sample, retained_samples
 from bedstone.desk.settlements import SettledAt, paid_for, settle_load, settlements
 from bedstone.desk.under_hold import send_back, sent_back, waiting_loads
-from bedstone.errors import BadInput, BedstoneError
+from bedstone.errors import BedstoneError
 from bedstone.mill.receiving_tables import CARGO_CLASSES
 from bedstone.papers.receiving_papers import PAPERS, papers_of, receiving_paper
 from bedstone.papers.settlement_lines import settlement_lines
@@ -27,12 +26,12 @@ from bedstone.web.roles import needs
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
 from bedstone.web.typed import typed_mass
+from bedstone.web.typed_measure import typed_number
 
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 MOST_SHOWN = 200
-LONGEST = 12
 
 
 @router.get("/arrivals")
@@ -122,15 +121,7 @@ def paper(request: Request, ticket: str, paper: str) -> Response:
 
 
 def _number(text: str, what: str) -> float | None:
-    if not text:
-        return None
-    wrong = BadInput(f"The {what} is no number.", seen=repr(text[:40]), allowed="such as 14.5")
-    if len(text) > LONGEST:
-        raise wrong
-    try:
-        return float(parse_decimal(text, locale="en_US", strict=True))
-    except NumberFormatError:
-        raise wrong from None
+    return typed_number(text, what=what) if text else None
 
 
 @router.post("/arrivals/{ticket}/settle")

@@ -25,7 +25,7 @@ def typed_number(text: str, *, what: str, unit: str = "") -> float:
     plain = text.strip()
     if re.fullmatch(r"-?\d{1,3}(,\d{3})+(\.\d+)?", plain):
         plain = plain.replace(",", "")
-    if not re.fullmatch(r"-?\d{1,12}(\.\d{0,9})?", plain):
+    if not re.fullmatch(r"-?(\d{1,12}(\.\d{0,20})?|\.\d{1,20})", plain):
         raise BadInput(
             f"The {what} is no number.",
             seen=repr(text[:LONGEST]),

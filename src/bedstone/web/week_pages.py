@@ -20,7 +20,7 @@ from bedstone.papers.table_files import csv_file, workbook
 from bedstone.quantities.units import DIMENSIONS, to_si
 from bedstone.web.formula_pages import SOURCES
 from bedstone.web.formula_pictures import CostBar, cost_picture
-from bedstone.web.formula_work import chosen, typed_number
+from bedstone.web.formula_work import chosen, typed_amount
 from bedstone.web.kept import Kept
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
@@ -89,7 +89,7 @@ def _offers(mill: Mill, query: Mapping[str, str], show: Show) -> dict[str, float
         return {}
     if code not in mill.ingredient_by_code:
         raise Unknown(f"{code[:40]!r} is no ingredient of the mill.", do="choose one of the list")
-    value = Decimal(str(typed_number(price, f"price of {mill.name_of(code)}")))
+    value = Decimal(str(typed_amount(price, f"price of {mill.name_of(code)}")))
     return {code: float(to_si(value, DIMENSIONS["usd_t"].written(show.units)))}
 
 

@@ -16,9 +16,9 @@ from bedstone.quality.watch import (
 from bedstone.quality.watch_draws import (
     doubled,
     draw_alarm,
-    stuck_at,
     worn_at,
 )
+from bedstone.quality.watch_draws import stuck_since as dial_stuck_since
 from bedstone.quality.watch_levels import (
     GAUGE,
     LevelSeen,
@@ -241,8 +241,9 @@ def test_a_micro_added_twice_is_one_draw() -> None:
 
 def test_a_stuck_dial_and_a_stuck_gauge() -> None:
     """Four equal readings of what should tremble; of a gauge only if mass passed meanwhile."""
-    assert stuck_at(np.array([1.0, 1.1, 1.2, 1.2, np.nan, 1.2, 1.2])) == 6
-    assert stuck_at(np.array([1.0, 1.1, 1.2, 1.2, 1.2])) is None
+    trembles = [1.0, 1.1, 0.9, 1.3, 1.05, 0.95, 1.15]
+    assert dial_stuck_since(np.array([*trembles, 1.2, 1.2, np.nan, 1.2, 1.2, 1.2, 1.2])) == 7
+    assert dial_stuck_since(np.array([*trembles, 1.2, 1.2, 1.2])) is None
     levels = [LevelSeen(float(i), 500.0, 5.0, is_gauge=True) for i in range(6)]
     moved = [Passed(2.5, -100.0, 0.1, "M1")]
     assert stuck_since(levels, moved) == 0.0

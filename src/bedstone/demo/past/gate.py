@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from bedstone.demo.past.floor import Floor, Moved, to_mg
 from bedstone.demo.past.paying import Paying
@@ -238,16 +238,11 @@ class Gate:
         """A truck that came before was not fit."""
         number = self._refused % len(REFUSALS)
         self._refused += 1
-        early = Came(
-            row=load.row,
-            place=load.place,
+        early = replace(
+            load,
             lot=f"{load.lot}-R",
             ticket=f"T{30_000 + self._refused}",
-            firm=load.firm,
-            carrier=load.carrier,
-            net_mg=load.net_mg,
             at=load.at - 47 * MINUTE,
-            analysis=load.analysis,
         )
         arrival = self._arrival(early, []) | {"gross_mg": 0, "tare_mg": 0, "weighbridge": ""}
         arrival |= {"cleaned": "none", "wash_ticket": "", "cargoes": ["grain", "grain", "grain"]}
@@ -270,17 +265,7 @@ class Gate:
         at = load.at + dt.timedelta(days=4, minutes=35)
         if self.floor.until is not None and at + dt.timedelta(days=3) >= self.floor.until:
             return
-        again = Came(
-            row=load.row,
-            place=load.place,
-            lot=f"{load.lot}-B",
-            ticket=f"T{31_000 + self._loads}",
-            firm=load.firm,
-            carrier=load.carrier,
-            net_mg=load.net_mg,
-            at=at,
-            analysis=load.analysis,
-        )
+        again = replace(load, lot=f"{load.lot}-B", ticket=f"T{31_000 + self._loads}", at=at)
         why = f"the seller's certificate of {spec.test}"
         arrival = self._arrival(again, [])
         missing = f"{spec.test} not tested yet: under hold only until it is known"

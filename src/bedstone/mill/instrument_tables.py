@@ -61,7 +61,7 @@ class Liquid:
     density_kg_m3: float = column("density", unit="kg/m3", low=500, high=2000)
     density_at_c: float = column("temperature of that density", unit="C", low=-20, high=99)
     swells_frac: float = column(
-        "part by which it swells for each kelvin (fats and oils near 0.0007)",
+        "part by which it swells for each kelvin (fats and oils near 0.07 %, from memory)",
         low=0,
         high=0.01,
     )

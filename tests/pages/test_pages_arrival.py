@@ -3,10 +3,14 @@
 from collections.abc import Iterator
 from pathlib import Path
 
+import pypdfium2
 import pytest
 
 from bedstone.demo.quillback.packaged import packaged_mill
+from bedstone.desk.arrival_acts import find_arrival, take_in
+from bedstone.desk.arrival_row import Arrival
 from bedstone.mill.folder import LoadedFolder
+from bedstone.papers.receiving_papers import receiving_paper
 from fakes.page_server import PageMill, page_mill
 
 TYPED = {
@@ -170,3 +174,22 @@ def test_the_rules_on_earlier_cargoes_are_a_page_with_their_sources(quillback: P
     page = quillback.visitor().http.get("/cargo-rules").text
     for words in ("treated seed", "21 CFR 589.2000", "common practice, no source", "mill policy"):
         assert words in page
+
+
+def test_what_may_kill_is_said_on_the_page_and_papers_of_its_load(quillback: PageMill):
+    """A load of a drug says on its page, ticket and label what the tables warn of."""
+    drug = Arrival(
+        ticket="T7", firm="quillbarn", ingredient="MON-A", lot="L-7", carrier="dustyroad",
+        carrier_kind="tote", cargoes=("grain", "grain", "grain"), seals="intact", papers="right",
+        odour="as usual", insects="none", foreign="none", weighbridge="WB2",
+        gross_mg=45_359_237, tare_mg=22_679_619,
+    )  # fmt: skip
+    take_in(quillback.record, drug, into="FLOOR", by="tomas", at=quillback.clock())
+    page = quillback.visitor("dell").get("/arrivals/T7").text
+    row = find_arrival(quillback.record, "T7")
+    sheets = [
+        pypdfium2.PdfDocument(receiving_paper(quillback.record, row, paper))
+        for paper in ("ticket", "label")
+    ]
+    for text in (page, *(sheet[0].get_textpage().get_text_range() for sheet in sheets)):
+        assert "fatal to horses" in " ".join(text.split())

@@ -7,6 +7,12 @@ from bedstone.cooling.cooler import cool
 from bedstone.cooling.model import AirIn, Leaving, PelletsIn, Profile
 from bedstone.desk.line_air import air_of
 from bedstone.desk.line_factors import Calibrated, line_factors
+from bedstone.desk.line_heat import (
+    AdditiveHeat,
+    additive_cautions,
+    additives_at,
+    heat_history,
+)
 from bedstone.desk.line_model import (
     best_rate_kg_s,
     conditioned,
@@ -25,7 +31,7 @@ from bedstone.desk.merged_rows import weather_by_hour
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput, NoAnswer
-from bedstone.mill.model import HeatSensitive, Mill, PelletLine
+from bedstone.mill.model import Mill, PelletLine
 from bedstone.pelleting.conditioner import (
     Boiler,
     Conditioned,
@@ -34,48 +40,18 @@ from bedstone.pelleting.conditioner import (
     hottest_for_die,
     residence_s,
 )
-from bedstone.pelleting.heat_damage import (
-    HeatStep,
-    Kinetics,
-    Survival,
-    hottest_that_keeps,
-    preferred,
-    survival,
-)
 from bedstone.pelleting.specific_heat import TYPICAL_FEED
 from bedstone.quantities.line_figures import rise_words
 
-__all__ = ["USUAL_MASH_C", "AdditiveHeat", "LineSettings", "additives_at", "settings_for"]
+__all__ = ["USUAL_MASH_C", "LineSettings", "settings_for"]
 
-DIE_S = 3.0
-"""Time from the die's hole to the cooler's air, common practice, no source."""
-COOLER_PARTS = 8
 USUAL_MASH_C = 15.0  # where neither table nor weather says it
 MASH_SHARE = 0.8
 """Bulk density of hot mash in a turning conditioner against mash at rest, from memory."""
-CURVE_C = tuple(float(c) for c in range(50, 101, 2))
 CAUTIONS = (
     "Steam and hot surfaces burn: open conditioner and die chamber only shut off, cold, locked out.",
     "Samples of hot pellets: gloves, insulated jug.",
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AdditiveHeat:
-    """What the way through the line leaves of an additive."""
-
-    ingredient: str
-    what: str
-    left: Survival
-    least_left_frac: float
-    hottest_c: float | None  # of the conditioner, judged by the low end; None if no setting does
-    curve: tuple[tuple[float, float, float, float], ...]  # conditioner, left, low, high
-    source: str
-
-    @property
-    def keeps(self) -> bool:
-        """Whether the middle of what is left is enough."""
-        return self.left.left >= self.least_left_frac
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -147,7 +123,7 @@ def settings_for(
     factors = line_factors(record, line)
     leaving, profile = _cooled(mill, product, line, hot, air, factors)
     stays_s = _stays_s(machine, mill.product(product).density_kg_m3, made)
-    history = _history(made.temperature_c, stays_s, hot.temperature_c, leaving, profile)
+    history = heat_history(made.temperature_c, stays_s, hot.temperature_c, leaving, profile)
     found = LineSettings(
         product=product,
         line=line,
@@ -234,86 +210,6 @@ def _most_for_die(
     return found.temperature_c
 
 
-def _history(
-    cond_c: float, stays_s: float, hot_c: float, leaving: Leaving | None, profile: Profile | None
-) -> tuple[HeatStep, ...]:
-    steps = [
-        HeatStep(where="conditioner", temperature_c=cond_c, time_s=stays_s),
-        HeatStep(where="die", temperature_c=hot_c, time_s=DIE_S),
-    ]
-    if leaving is not None and profile is not None:
-        count = len(profile.pellet_c)
-        for part in range(COOLER_PARTS):
-            at = round((part + 0.5) / COOLER_PARTS * (count - 1))
-            warm = min(max(profile.pellet_c[at], 0.0), 120.0)
-            step_s = leaving.residence_s / COOLER_PARTS
-            steps.append(HeatStep(where="cooler", temperature_c=warm, time_s=step_s))
-    return tuple(steps)
-
-
-def additives_at(
-    mill: Mill, product: str, history: tuple[HeatStep, ...]
-) -> tuple[AdditiveHeat, ...]:
-    """What a way through the line leaves of the heat-sensitive additives of a running formula."""
-    formula = mill.running_formula(product)
-    inside = (
-        set()
-        if formula is None
-        else {row.ingredient for row in mill.lines_of(product, formula.version)}
-    )
-    rows: dict[tuple[str, str], list[HeatSensitive]] = {}
-    for row in mill.heat_sensitive:
-        if row.ingredient in inside:
-            rows.setdefault((row.ingredient, row.what), []).append(row)
-    return tuple(_additive(known, history) for known in rows.values())
-
-
-def _kinetics(row: HeatSensitive) -> Kinetics:
-    return Kinetics(
-        additive=row.what,
-        d_s=row.d_s,
-        at_c=row.at_c,
-        z_dk=row.z_dk,
-        d_spread=row.d_spread,
-        measured=row.measured,  # type: ignore[arg-type]  # one of the table's choices
-        source=row.source,
-    )
-
-
-def _additive(known: list[HeatSensitive], history: tuple[HeatStep, ...]) -> AdditiveHeat:
-    kinetics = preferred([_kinetics(row) for row in known])
-    row = next(one for one in known if one.measured == kinetics.measured)
-    try:
-        hottest_c: float | None = hottest_that_keeps(kinetics, history, row.least_left_frac)
-    except NoAnswer:
-        hottest_c = None
-    curve = []
-    for cond_c in CURVE_C:
-        moved = tuple(
-            HeatStep(
-                where=step.where,
-                temperature_c=min(
-                    max(step.temperature_c + cond_c - history[0].temperature_c, 0.0), 120.0
-                )
-                if step.where != "cooler"
-                else step.temperature_c,
-                time_s=step.time_s,
-            )
-            for step in history
-        )
-        left = survival(kinetics, moved)
-        curve.append((cond_c, left.left, left.left_lo, left.left_hi))
-    return AdditiveHeat(
-        ingredient=row.ingredient,
-        what=row.what,
-        left=survival(kinetics, history),
-        least_left_frac=row.least_left_frac,
-        hottest_c=hottest_c,
-        curve=tuple(curve),
-        source=row.source,
-    )
-
-
 def _with_cautions(mill: Mill, found: LineSettings) -> LineSettings:
     said = list(CAUTIONS)
     if found.conditioned.moisture_wb > found.die_moisture_max_wb:
@@ -321,20 +217,7 @@ def _with_cautions(mill: Mill, found: LineSettings) -> LineSettings:
             f"Mash would reach the die with {100 * found.conditioned.moisture_wb:.1f} % moisture; "
             f"the tables allow {100 * found.die_moisture_max_wb:.1f} %: it may choke."
         )
-    for row in found.additives:
-        if not row.keeps:
-            hottest = (
-                "at no setting"
-                if row.hottest_c is None
-                else f"only up to {_shown_c(mill, row.hottest_c)}"
-            )
-            said.append(
-                f"{row.what} ({mill.name_of(row.ingredient)}): about {100 * row.left.left:.0f} % "
-                f"({100 * row.left.left_lo:.0f} to {100 * row.left.left_hi:.0f}) is left, "
-                f"{100 * row.least_left_frac:.0f} % is wanted; {hottest} in the conditioner."
-            )
-        if row.left.caution:
-            said.append(f"{row.what}: {row.left.caution}")
+    said += additive_cautions(mill, found.additives)
     limits = limits_of_product(mill, found.product)
     if found.leaving is not None and (
         found.leaving.above_ambient_dk > limits.above_ambient_dk
@@ -351,7 +234,3 @@ def _with_cautions(mill: Mill, found: LineSettings) -> LineSettings:
     if found.rate_kg_s > best_rate_kg_s(mill, found.product, found.line) * 1.001:
         said.append("This is quicker than the tables have for the line.")
     return replace(found, cautions=tuple(said))
-
-
-def _shown_c(mill: Mill, value_c: float) -> str:
-    return f"{value_c * 1.8 + 32:.0f} F" if mill.settings.units == "US" else f"{value_c:.0f} C"

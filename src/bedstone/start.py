@@ -4,6 +4,7 @@ import datetime as dt
 import json
 import socket
 import sys
+import warnings
 from collections.abc import Callable, Iterator, Mapping
 from functools import partial
 from pathlib import Path
@@ -26,7 +27,13 @@ __all__ = ["main", "parts"]
 
 def main() -> None:
     """Run the command line and end with its exit code."""
+    warnings.formatwarning = _one_line
     sys.exit(run(sys.argv[1:], parts()))
+
+
+def _one_line(message: Warning | str, *_where: object, **_line: object) -> str:
+    """A warning as a person reads it: without the place in our source where it was given."""
+    return f"bedstone: {message}\n"
 
 
 def now() -> dt.datetime:

@@ -16,7 +16,6 @@ import math
 from typing import Final
 
 import numpy as np
-from numba import njit
 
 from bedstone.cooling.cell import MODES, balance_cell, pellet_enthalpy_j_kg
 from bedstone.cooling.numbers import (
@@ -28,6 +27,7 @@ from bedstone.cooling.numbers import (
     weaker,
 )
 from bedstone.materials.moist_air import air_temperature_c, enthalpy_j_kg
+from bedstone.quantities.compiling import compiled_and_kept
 
 __all__ = ["MODES", "BedNumbers", "Floats", "eliminate", "solve_bed"]
 
@@ -41,7 +41,7 @@ _BELOW_DK: Final = 60.0  # wet pellets in hot dry air cool it well below both th
 _ABOVE_DK: Final = 30.0
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def eliminate(matrix: Floats, right: Floats, size: int, columns: int) -> bool:
     """Solve in place by Gauss with row exchange; False where the matrix is singular."""
     for col in range(size):
@@ -73,7 +73,7 @@ def eliminate(matrix: Floats, right: Floats, size: int, columns: int) -> bool:
     return True
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _step(
     k: BedNumbers, edges_m: Floats, pellets: Floats, air: Floats, modes: int,
     down_step: Floats, air_step: Floats,
@@ -135,7 +135,7 @@ def _step(
     return worst
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _moved(
     k: BedNumbers, pellets: Floats, air: Floats, down_step: Floats, air_step: Floats,
     share: float, moved: Floats, moved_air: Floats,
@@ -152,7 +152,7 @@ def _moved(
         moved_air[i, 1] = max(air[i, 1] + share * air_step[i, 1], 0.2 * air[i, 1])
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _settle(k: BedNumbers, edges_m: Floats, pellets: Floats, air: Floats, modes: int) -> bool:
     """Newton steps until the cells agree; False where they do not."""
     down_step, air_step = np.zeros_like(pellets), np.zeros_like(air)
@@ -185,7 +185,7 @@ def _settle(k: BedNumbers, edges_m: Floats, pellets: Floats, air: Floats, modes:
     return False
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _finer(coarse: Floats, cells: int) -> Floats:
     fine = np.zeros((2 * cells + 1, coarse.shape[1]))
     for i in range(cells):
@@ -195,7 +195,7 @@ def _finer(coarse: Floats, cells: int) -> Floats:
     return fine
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _by_growing(k: BedNumbers, edges_m: Floats, pellets: Floats, air: Floats, modes: int) -> bool:
     """From a bed that exchanges almost nothing to the one asked for, in steps as they succeed."""
     share, growth = 1e-3, 4.0
@@ -225,7 +225,7 @@ def _by_growing(k: BedNumbers, edges_m: Floats, pellets: Floats, air: Floats, mo
     return False
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _solved(k: BedNumbers, edges_m: Floats, pellets: Floats, air: Floats, modes: int) -> bool:
     """Whether the cells could be brought to agree, from what is given or by growing."""
     kept, kept_air = pellets.copy(), air.copy()
@@ -236,7 +236,7 @@ def _solved(k: BedNumbers, edges_m: Floats, pellets: Floats, air: Floats, modes:
     return _by_growing(k, edges_m, pellets, air, modes)
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def solve_bed(
     k: BedNumbers, modes: int, cells: int, close_c: float, close_db: float,
     guess: Floats, guess_air: Floats,

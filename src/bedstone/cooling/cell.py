@@ -8,8 +8,6 @@ can as vapour, the rest floats as droplets and gives up its heat to the air.
 import math
 from typing import Final
 
-from numba import njit
-
 from bedstone.cooling.numbers import BedNumbers, Floats
 from bedstone.materials.moist_air import (
     DRY_AIR_J_KG_K,
@@ -22,6 +20,7 @@ from bedstone.materials.moist_air import (
     saturation_slope_pa_dk,
 )
 from bedstone.materials.sorption import binding_j_kg, sorption_extra_j_kg, water_activity
+from bedstone.quantities.compiling import compiled_and_kept
 
 __all__ = ["MODES", "balance_cell", "pellet_enthalpy_j_kg"]
 
@@ -37,7 +36,7 @@ _DRIEST_DB: Final = 1e-5
 _SHORT: Final = 1e-6
 
 
-@njit(cache=True)
+@compiled_and_kept
 def _vapour_flow(
     k: BedNumbers, pellet_c: float, surface_db: float, air_c: float, water_db: float
 ) -> tuple[float, float, float, float, float]:
@@ -79,7 +78,7 @@ def _vapour_flow(
     )
 
 
-@njit(cache=True)
+@compiled_and_kept
 def _air_enthalpy(air_c: float, water_db: float, pressure_pa: float) -> tuple[float, float, float]:
     """Enthalpy of air with its water, and its slopes by temperature and by water."""
     sat_pa = saturation_pressure_pa(air_c)
@@ -108,7 +107,7 @@ def _air_enthalpy(air_c: float, water_db: float, pressure_pa: float) -> tuple[fl
     )
 
 
-@njit(cache=True)
+@compiled_and_kept
 def pellet_enthalpy_j_kg(k: BedNumbers, pellet_c: float, moisture_db: float) -> float:
     """Enthalpy of a pellet with its water, bound as it is, over dry matter and water at 0 C.
 
@@ -134,7 +133,7 @@ def pellet_enthalpy_j_kg(k: BedNumbers, pellet_c: float, moisture_db: float) -> 
     return (k.solid_j_kg_k + moisture_db * WATER_J_KG_K) * pellet_c - binding_j_kg(moisture_db)
 
 
-@njit(cache=True)
+@compiled_and_kept
 def _mode(root: float, spread: float, by_t: float, tau: float) -> tuple[float, float, float, float]:
     """What is left of a mode after a cell, what a loss of moisture adds to it, and both slopes."""
     units = root * spread * tau
@@ -146,7 +145,7 @@ def _mode(root: float, spread: float, by_t: float, tau: float) -> tuple[float, f
     return left, adds, -left * slope, (left - adds) / units * slope
 
 
-@njit(cache=True)
+@compiled_and_kept
 def balance_cell(
     k: BedNumbers,
     cell_m: float,

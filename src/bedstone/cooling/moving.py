@@ -8,11 +8,11 @@ itself. A layer in a time step obeys the same balances as a level cell of the st
 from typing import Final
 
 import numpy as np
-from numba import njit
 
 from bedstone.cooling.bed import eliminate
 from bedstone.cooling.cell import balance_cell
 from bedstone.cooling.numbers import BedNumbers, Floats
+from bedstone.quantities.compiling import compiled_and_kept
 
 __all__ = ["fill_and_run", "stand"]
 
@@ -21,7 +21,7 @@ _NEAR: Final = 1e-10
 _CLOSE: Final = 1e-6
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _with_flow(k: BedNumbers, solid_kg_s_m2: float) -> BedNumbers:
     """The bed with another flow of dry matter through a cell."""
     return BedNumbers(
@@ -32,7 +32,7 @@ def _with_flow(k: BedNumbers, solid_kg_s_m2: float) -> BedNumbers:
     )  # fmt: skip
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _size(residual: Floats, flow: BedNumbers, wide: int) -> float:
     """The largest residual in the share of the heat and water that a layer could give."""
     heat = max(abs(residual[0]), abs(residual[wide])) / 2e4
@@ -43,7 +43,7 @@ def _size(residual: Floats, flow: BedNumbers, wide: int) -> float:
     return float(max(max(heat, water) / flow.pellet_kg_s_m2, inside))
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _pass_air(k: BedNumbers, layers: Floats, count: int, layer_m: float, step_s: float) -> bool:
     """Air through the lowest ``count`` layers for a step; the layers change in place."""
     wide = layers.shape[1]
@@ -92,7 +92,7 @@ def _pass_air(k: BedNumbers, layers: Floats, count: int, layer_m: float, step_s:
     return True
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def fill_and_run(
     k: BedNumbers, modes: int, layers: int, beds: int, steps: int
 ) -> tuple[bool, Floats, Floats]:
@@ -144,7 +144,7 @@ def fill_and_run(
     return True, out, bed
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def stand(
     k: BedNumbers, bed: Floats, step_s: float, most_steps: int, above_dk: float
 ) -> tuple[bool, int]:

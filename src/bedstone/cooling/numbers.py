@@ -5,7 +5,6 @@ from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from numba import njit
 
 from bedstone.materials.moist_air import (
     DRY_AIR_J_KG_K,
@@ -17,6 +16,7 @@ from bedstone.materials.moist_air import (
     saturation_slope_pa_dk,
 )
 from bedstone.materials.sorption import water_activity
+from bedstone.quantities.compiling import compiled_and_kept
 
 __all__ = ["BedNumbers", "Floats", "edges_of_m", "first_guess", "mesh_length", "weaker"]
 
@@ -49,7 +49,7 @@ class BedNumbers(NamedTuple):
     air_in_db: float  # vapour and fog
 
 
-@njit(cache=True)
+@compiled_and_kept
 def _units(k: BedNumbers) -> tuple[float, float, float, float]:
     """Units of exchange in a metre: pellet temperature and moisture, air temperature and water."""
     hot_c = max(k.pellet_in_c, k.air_in_c)
@@ -68,7 +68,7 @@ def _units(k: BedNumbers) -> tuple[float, float, float, float]:
     )
 
 
-@njit(cache=True)
+@compiled_and_kept
 def _thin_m(k: BedNumbers) -> tuple[float, float]:
     """Height in which the entering pellets, and the entering air, give up most of what they do."""
     units = _units(k)
@@ -79,14 +79,14 @@ def _thin_m(k: BedNumbers) -> tuple[float, float]:
     )
 
 
-@njit(cache=True)
+@compiled_and_kept
 def mesh_length(k: BedNumbers) -> float:
     """Into how much the edges of :func:`edges_of_m` are spread; one about for each e-fold."""
     top, bottom = _thin_m(k)
     return math.log((k.depth_m + bottom) / bottom) + math.log((k.depth_m + top) / top) + _EVEN
 
 
-@njit(cache=True)
+@compiled_and_kept
 def edges_of_m(k: BedNumbers, cells: int) -> Floats:
     """Heights of the cells' edges: thin where pellets come in and where air comes in.
 
@@ -126,7 +126,7 @@ def edges_of_m(k: BedNumbers, cells: int) -> Floats:
     return edges
 
 
-@njit(cache=True)
+@compiled_and_kept
 def first_guess(k: BedNumbers, edges_m: Floats, pellets: Floats, air: Floats) -> None:
     """A bed in which both streams change evenly from bottom to top."""
     fall_c = 0.85 * (k.pellet_in_c - k.air_in_c)
@@ -147,7 +147,7 @@ def first_guess(k: BedNumbers, edges_m: Floats, pellets: Floats, air: Floats) ->
     air[0, 1] = k.air_in_db
 
 
-@njit(cache=True)
+@compiled_and_kept
 def weaker(k: BedNumbers, share: float) -> BedNumbers:
     """The same bed with a share of its exchange; compiled code knows no ``_replace``."""
     return BedNumbers(

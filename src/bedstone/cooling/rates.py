@@ -5,10 +5,10 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from numba import njit
 
 from bedstone.cooling.bed import BedNumbers, Floats, solve_bed
 from bedstone.materials.sorption import water_activity
+from bedstone.quantities.compiling import compiled_and_kept
 
 __all__ = [
     "HOLDS",
@@ -31,7 +31,7 @@ _STEPS: Final = 40
 _LOOKS: Final = 12
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _numbers(row: Floats, share: float) -> BedNumbers:
     """The bed of a row at a share of its pellet rate: pellets then stay the longer."""
     return BedNumbers(
@@ -40,7 +40,7 @@ def _numbers(row: Floats, share: float) -> BedNumbers:
     )  # fmt: skip
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _over(
     row: Floats, share: float, modes: int, cells: int, close_c: float, close_db: float,
     above_dk: float, activity_most: float, guess: Floats, guess_air: Floats,
@@ -60,7 +60,7 @@ def _over(
     return max(hot, wet), (NOT_COOL if hot >= wet else NOT_DRY), coarse, coarse_air
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _dry_between(
     row: Floats, over_whole: float, modes: int, cells: int, close_c: float, close_db: float,
     above_dk: float, activity_most: float, least: float, guess: Floats, guess_air: Floats,
@@ -82,7 +82,7 @@ def _dry_between(
     return low, over_low, high, over_high, which, guess, guess_air
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def greatest_shares(
     rows: Floats, modes: int, cells: int, close_c: float, close_db: float,
     above_dk: float, activity_most: float, least: float,
@@ -168,7 +168,7 @@ def greatest_shares(
     return shares, why
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def leaving_of_many(
     rows: Floats, modes: int, cells: int, close_c: float, close_db: float,
     kept: Floats, kept_air: Floats, lengths: Edges,

@@ -18,9 +18,9 @@ from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from numba import njit
 
 from bedstone.formulation.solver import Program
+from bedstone.quantities.compiling import compiled_and_kept
 
 __all__ = ["Pivots"]
 
@@ -97,7 +97,7 @@ class Pivots:
         return held.values[: costs_usd_t.size].copy()
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def walk(held: Held, costs: Floats) -> bool:
     """Pivot until no column would lower the cost; False if it does not settle."""
     reduced, step = np.empty(costs.size), np.empty(held.basis.size)
@@ -122,7 +122,7 @@ def walk(held: Held, costs: Floats) -> bool:
     return False
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def afresh(held: Held) -> bool:
     """The inverse of the basis and the values of what is in it; False if it has no inverse."""
     rows, columns = held.matrix.shape
@@ -146,7 +146,7 @@ def afresh(held: Held) -> bool:
     return True
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def inverted(square: Floats, inverse: Floats) -> bool:
     """The inverse of a matrix, which is used up; False if it has none."""
     rows = square.shape[0]
@@ -171,7 +171,7 @@ def inverted(square: Floats, inverse: Floats) -> bool:
     return True
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def price(held: Held, costs: Floats, reduced: Floats) -> None:
     """Prices of the rows, and what is left of each share's cost at them."""
     held.duals[:] = 0.0
@@ -187,7 +187,7 @@ def price(held: Held, costs: Floats, reduced: Floats) -> None:
                 reduced[column] -= dual * held.matrix[row, column]
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def entering(held: Held, reduced: Floats, worth: float, first: bool) -> int:  # noqa: FBT001 - compiled functions take no keywords
     """The column whose move from its end lowers the cost most, or the first; -1 if none does."""
     best, found = worth, -1
@@ -204,7 +204,7 @@ def entering(held: Held, reduced: Floats, worth: float, first: bool) -> int:  # 
     return found
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def turned(held: Held, enters: int, step: Floats) -> None:
     """How the basic values fall for each unit by which a column rises."""
     rows, columns = held.matrix.shape
@@ -217,7 +217,7 @@ def turned(held: Held, enters: int, step: Floats) -> None:
             step[place] += held.inverse[place, row] * held.matrix[row, enters]
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def room(held: Held, place: int, fall: float) -> float:
     """How far a basic value is from the end that it moves to."""
     column = held.basis[place]
@@ -225,7 +225,7 @@ def room(held: Held, place: int, fall: float) -> float:
     return float((held.values[column] - end) * (1.0 if fall > 0 else -1.0))
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def stopped_by(held: Held, step: Floats, sign: float, most: float) -> int:
     """The place in the basis that reaches its end first; -1 if none does within ``most``.
 
@@ -245,7 +245,7 @@ def stopped_by(held: Held, step: Floats, sign: float, most: float) -> int:
     return found
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def exchange(held: Held, step: Floats, enters: int) -> float:
     """Move a column as far as the ends let it, and how far that was; below nothing: not settled."""
     sign = 1.0 if held.at[enters] == AT_LOW else -1.0
@@ -271,7 +271,7 @@ def exchange(held: Held, step: Floats, enters: int) -> float:
     return float(far)
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def exchanged(inverse: Floats, step: Floats, leaves: int) -> None:
     """The inverse after one column of the basis gave way to another."""
     for row in range(step.size):

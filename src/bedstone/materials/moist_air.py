@@ -8,7 +8,7 @@ Fog is air whose water is more than it can hold as vapour: the rest floats as dr
 import math
 from typing import Final
 
-from numba import njit
+from bedstone.quantities.compiling import compiled_and_kept
 
 __all__ = [
     "DRY_AIR_J_KG_K",
@@ -44,7 +44,7 @@ _LOWEST_M: Final = -500
 _HIGHEST_M: Final = 5000
 
 
-@njit(cache=True)
+@compiled_and_kept
 def saturation_pressure_pa(temperature_c: float) -> float:
     """Pressure of vapour over water, over ice below the triple point.
 
@@ -83,7 +83,7 @@ def saturation_pressure_pa(temperature_c: float) -> float:
     )
 
 
-@njit(cache=True)
+@compiled_and_kept
 def saturation_slope_pa_dk(temperature_c: float, pressure_pa: float) -> float:
     """How fast the pressure at saturation rises with temperature.
 
@@ -124,7 +124,7 @@ def saturation_slope_pa_dk(temperature_c: float, pressure_pa: float) -> float:
     return pressure_pa * rate
 
 
-@njit(cache=True)
+@compiled_and_kept
 def humidity_at(vapour_pa: float, pressure_pa: float) -> float:
     """Vapour for each kilogram of dry air at a vapour pressure.
 
@@ -147,7 +147,7 @@ def humidity_at(vapour_pa: float, pressure_pa: float) -> float:
     return MOLAR_RATIO * vapour_pa / (pressure_pa - vapour_pa)
 
 
-@njit(cache=True)
+@compiled_and_kept
 def vapour_pressure_pa(humidity_db: float, pressure_pa: float) -> float:
     """Pressure of vapour in air of a humidity: the inverse of :func:`humidity_at`.
 
@@ -170,7 +170,7 @@ def vapour_pressure_pa(humidity_db: float, pressure_pa: float) -> float:
     return pressure_pa * humidity_db / (MOLAR_RATIO + humidity_db)
 
 
-@njit(cache=True)
+@compiled_and_kept
 def saturated_humidity(temperature_c: float, pressure_pa: float) -> float:
     """The most vapour that air can hold; without bound where water boils.
 
@@ -196,7 +196,7 @@ def saturated_humidity(temperature_c: float, pressure_pa: float) -> float:
     return MOLAR_RATIO * vapour_pa / (pressure_pa - vapour_pa)
 
 
-@njit(cache=True)
+@compiled_and_kept
 def enthalpy_j_kg(temperature_c: float, water_db: float, pressure_pa: float) -> float:
     """Enthalpy of air with its water, what it cannot hold as vapour floating as droplets.
 
@@ -227,7 +227,7 @@ def enthalpy_j_kg(temperature_c: float, water_db: float, pressure_pa: float) -> 
     )
 
 
-@njit(cache=True)
+@compiled_and_kept
 def air_temperature_c(enthalpy_j_kg: float, water_db: float, pressure_pa: float) -> float:
     """Temperature of air of an enthalpy and a water content: the inverse of :func:`enthalpy_j_kg`.
 
@@ -288,7 +288,7 @@ def air_temperature_c(enthalpy_j_kg: float, water_db: float, pressure_pa: float)
     return temperature_c
 
 
-@njit(cache=True)
+@compiled_and_kept
 def dew_point_c(humidity_db: float, pressure_pa: float) -> float:
     """The temperature at which air of a humidity is saturated.
 

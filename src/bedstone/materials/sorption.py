@@ -8,7 +8,7 @@ and hot pellets lie outside: whoever uses them there says so.
 import math
 from typing import Final
 
-from numba import njit
+from bedstone.quantities.compiling import compiled_and_kept
 
 __all__ = [
     "CHUNG_PFOST",
@@ -46,7 +46,7 @@ two figures measured on shelled corn at 86 to 122 F, 700 cal/g at 8 % and 602 ca
 basis; H. Rodriguez-Arias, Cereal Chemistry 1963), water itself taken as 575 cal/g at 40 C."""
 
 
-@njit(cache=True)
+@compiled_and_kept
 def water_activity(
     moisture_db: float, temperature_c: float, form: int, a: float, b: float, c: float
 ) -> tuple[float, float, float]:
@@ -109,7 +109,7 @@ def water_activity(
     return activity, 100.0 * by_m, by_t
 
 
-@njit(cache=True)
+@compiled_and_kept
 def moisture_at_activity_db(
     activity: float, temperature_c: float, form: int, a: float, b: float, c: float
 ) -> float:
@@ -148,7 +148,7 @@ def moisture_at_activity_db(
     return max(m, 0.0) / 100.0
 
 
-@njit(cache=True)
+@compiled_and_kept
 def sorption_extra_j_kg(moisture_db: float) -> float:
     """Heat that bound water takes over plain vaporisation.
 
@@ -170,7 +170,7 @@ def sorption_extra_j_kg(moisture_db: float) -> float:
     return extra_j_kg
 
 
-@njit(cache=True)
+@compiled_and_kept
 def binding_j_kg(moisture_db: float) -> float:
     """Heat set free when dry matter takes up its water as liquid.
 

@@ -1,8 +1,9 @@
 """Groups of items that a flow leaves too seldom: parts of a graph, and the least cut of it."""
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from bedstone.quantities.compiling import compiled_and_kept
 
 __all__ = ["groups_left_too_seldom"]
 
@@ -57,7 +58,7 @@ def _parts(joined: NDArray[np.bool_]) -> NDArray[np.int64]:
     return part
 
 
-@njit(cache=True)
+@compiled_and_kept
 def _least_cut(weights: NDArray[np.float64]) -> tuple[float, NDArray[np.bool_]]:
     """The least cut of a graph with weights both ways [2]: its weight and one side of it."""
     count = len(weights)

@@ -14,8 +14,9 @@ Sources
 from typing import Final
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from bedstone.quantities.compiling import compiled_and_kept
 
 __all__ = ["cheap_round"]
 
@@ -27,7 +28,7 @@ WINDOW: Final = 30  # items among which parts are thrown about
 SHIFTS: Final = (13, 7, 17)
 
 
-@njit(cache=True)
+@compiled_and_kept
 def cheap_round(  # noqa: PLR0917 - compiled code is called by position
     costs: Costs, near: Round, order: Round, rounds: int, seed: int, enough: float
 ) -> tuple[float, Round]:
@@ -86,7 +87,7 @@ def cheap_round(  # noqa: PLR0917 - compiled code is called by position
     return best_cost, best
 
 
-@njit(cache=True)
+@compiled_and_kept
 def _below(dice: NDArray[np.uint64], limit: int) -> int:
     """A number from 0 on below a limit (xorshift, G. Marsaglia 2003, from memory)."""
     value = dice[0]
@@ -97,7 +98,7 @@ def _below(dice: NDArray[np.uint64], limit: int) -> int:
     return int((value >> np.uint64(11)) % np.uint64(limit))
 
 
-@njit(cache=True)
+@compiled_and_kept
 def _cost(costs: Costs, order: Round) -> float:
     total: float = costs[order[-1], order[0]]
     for place in range(len(order) - 1):
@@ -105,7 +106,7 @@ def _cost(costs: Costs, order: Round) -> float:
     return total
 
 
-@njit(cache=True)
+@compiled_and_kept
 def _descend(  # noqa: PLR0917 - compiled code is called by position
     costs: Costs,
     near: Round,
@@ -138,7 +139,7 @@ def _descend(  # noqa: PLR0917 - compiled code is called by position
             _change_over(order, at, start, first, second)
 
 
-@njit(cache=True)
+@compiled_and_kept
 def _best_change(costs: Costs, near: Round, order: Round, at: Round, item: int) -> tuple[int, int]:
     """Where the two parts after an item end that gain most by changing places; -1 for none.
 
@@ -165,7 +166,7 @@ def _best_change(costs: Costs, near: Round, order: Round, at: Round, item: int) 
     return first, second
 
 
-@njit(cache=True)
+@compiled_and_kept
 def _change_over(order: Round, at: Round, start: int, first: int, second: int) -> None:
     """Let the part up to ``second`` come before that up to ``first``."""
     count = len(order)
@@ -181,7 +182,7 @@ def _change_over(order: Round, at: Round, start: int, first: int, second: int) -
         at[parts[step]] = place
 
 
-@njit(cache=True)
+@compiled_and_kept
 def _throw(
     order: Round, at: Round, waiting: Round, is_waiting: NDArray[np.bool_], dice: NDArray[np.uint64]
 ) -> int:

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from numba import njit
 
 from bedstone.errors import BadInput
+from bedstone.quantities.compiling import compiled_and_kept
 
 __all__ = ["Cusum", "Ewma", "cusum", "cusum_run_length", "ewma"]
 
@@ -32,7 +32,7 @@ class Ewma:
     alarm: int
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _cusum(x: Floats, slack: float, limit: float, upper: Floats, lower: Floats) -> int:
     up = down = 0.0
     alarm = -1

@@ -15,9 +15,9 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from numba import njit
 
 from bedstone.errors import BadInput
+from bedstone.quantities.compiling import compiled_and_kept
 
 __all__ = [
     "HELD",
@@ -74,7 +74,7 @@ def held(residuals: Floats, most: float = HELD) -> Floats:
     return np.clip(residuals, -most, most)
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _scan(x: Floats, last: int, window: int) -> tuple[float, int]:
     """Largest log likelihood ratio of a step over beginnings in the window, and the beginning."""
     best, first = 0.0, last
@@ -91,7 +91,7 @@ def _scan(x: Floats, last: int, window: int) -> tuple[float, int]:
     return best, first
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _ratios(x: Floats, window: int, ratios: Floats, firsts: npt.NDArray[np.int64]) -> None:
     for i in range(x.size):
         ratios[i], firsts[i] = _scan(x, i, window)
@@ -127,7 +127,7 @@ def likelihood_ratio(
     return ratios, firsts
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _first_passages(  # noqa: PLR0917 - compiled code takes plain arguments
     seed: int, runs: int, longest: int, window: int, limits: Floats, most: float
 ) -> Floats:

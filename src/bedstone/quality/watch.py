@@ -13,9 +13,9 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from numba import njit
 
 from bedstone.quality.sequential import HELD, WINDOW, discoveries, unlikely
+from bedstone.quantities.compiling import compiled_and_kept
 
 __all__ = [
     "Found",
@@ -317,7 +317,7 @@ def beginnings(observed_at: Floats, begins_at: Floats, weight: Floats) -> Floats
     return np.asarray(after * weight[:, None], dtype=np.float64)
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _weighted(
     x: Floats, weight: Floats, window: int, ratios: Floats, firsts: npt.NDArray[np.int64]
 ) -> None:

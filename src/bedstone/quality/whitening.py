@@ -5,7 +5,8 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from numba import njit
+
+from bedstone.quantities.compiling import compiled_and_kept
 
 __all__ = ["needed", "whiten"]
 
@@ -13,7 +14,7 @@ Floats = npt.NDArray[np.float64]
 _WILD: Final = 6.0  # deviations from where one reading is taken for a slip of the pen
 
 
-@njit(cache=True, nogil=True)
+@compiled_and_kept
 def _filter(columns: Floats, noise_var: Floats, walk_var: Floats) -> Floats:
     rows, count = columns.shape
     out = np.zeros((rows, count))

@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterator
 from types import ModuleType
 
 import numpy as np
-from numba import njit
 
 from bedstone.planning.compiled import (
     lines,
@@ -24,6 +23,7 @@ from bedstone.planning.compiled import (
 )
 from bedstone.planning.compiled.moves import anneal, insert, settle
 from bedstone.planning.compiled.tables import Floats, Ints
+from bedstone.quantities.compiling import compiled_and_kept
 
 __all__ = ["ANNEAL", "INSERT", "SETTLE", "run"]
 
@@ -75,8 +75,7 @@ def _door(stamp: int) -> Callable[..., float]:
             return insert(ti, tf, days_i, days_f, wi, wf, number)
         return anneal(ti, tf, days_i, days_f, wi, wf, number, hot, cold)
 
-    kept: Callable[..., float] = njit(error_model="numpy", cache=True, _nrt=False)(door)  # type: ignore[call-overload]
-    return kept
+    return compiled_and_kept(door, error_model="numpy", _nrt=False)
 
 
 run = _door(_stamp())

@@ -57,6 +57,12 @@ class PelletLine:
     motor_v: float | None = column(
         "volts between phases of the main motor", default=None, low=100, high=15_000
     )
+    motor_full_a: float | None = column(
+        "current at full load, A, by the plate of the main motor; empty: not judged",
+        default=None,
+        low=1,
+        high=2000,
+    )
     power_factor_frac: float = column(
         "power factor of the main motor", default=0.85, low=0.3, high=1
     )
@@ -183,6 +189,12 @@ class Pellets:
     )
     bulk_density_kg_m3: float = column(
         "bulk density of the pellets", unit="kg/m3", default=620.0, low=200, high=900
+    )
+    durability_frac: float | None = column(
+        "least durability index by the tumbling test; empty: not judged",
+        default=None,
+        low=0.3,
+        high=0.999,
     )
 
 

@@ -2,7 +2,8 @@
 
 Loss is of the first order with a D value (seconds to a tenth) at a reference temperature and a z
 value (kelvins that change D tenfold). Values from a laboratory bath overstate the loss in a mill
-tenfold, so each set says where it was measured, and mill values are preferred.
+five times, so each set says where it was measured, mill values are preferred, and a bath's
+interval reaches to what a mill would have shown.
 """
 
 import math
@@ -18,6 +19,7 @@ __all__ = [
     "Kinetics",
     "Survival",
     "hottest_that_keeps",
+    "moved_to",
     "preferred",
     "survival",
 ]
@@ -32,6 +34,16 @@ _BEST_FIRST: Final[tuple[Measured, ...]] = (
 _NORMAL_90: Final = 1.6448536269514722
 _COLDEST_C: Final = 0.0
 _HOTTEST_C: Final = 120.0
+_HEAT_FROM_C: Final = 45.0
+"""Colder than this nothing is counted, unless the kinetics were measured colder: vitamins A and D3
+of a premix were stable for 30 days at 39.5 C (txaa143), where D and z of a mill's temperatures,
+carried on, would have left nothing after a few days. That it begins at 45 C is ours."""
+_BATH_OVERSTATES: Final = 5.3
+"""D of a surrogate at 75 C: 18.1 s in a bath (Coe et al. 2022, Poultry Science 101:101976), 95 s in
+a pilot mill by 135.4 s at 70 C and 47.1 s at 85 C (Coe et al. 2025, Poultry Science 104:104998)."""
+_LEAST_Z_DK: Final = 1.0
+_Z_SD_PART: Final = 0.2
+_HOTTEST_SETTING_C: Final = 105.0  # the most that the pellets table takes
 _SETTABLE_DK: Final = 1e-6  # far below what anybody can set
 _NOTHING_LEFT: Final = 15.0  # powers of ten
 
@@ -41,7 +53,8 @@ class Kinetics:
     """First-order loss of an additive.
 
     ``d_s`` is the time to a tenth at ``at_c``; ``d_spread`` is the factor within which D lies
-    nine times in ten (2 says from half to double); ``z_dk`` with its standard deviation.
+    nine times in ten (2 says from half to double); ``z_dk`` with its standard deviation, a fifth
+    of it where that is not known (our assumption, no source).
     """
 
     additive: str
@@ -49,18 +62,31 @@ class Kinetics:
     at_c: float
     z_dk: float
     d_spread: float = 2.0
-    z_sd_dk: float = 0.0
+    z_sd_dk: float | None = None
     measured: Measured
     source: str
 
     def __post_init__(self) -> None:
         """Refuse kinetics that cannot be."""
-        if self.d_s <= 0 or self.z_dk <= 0 or self.d_spread < 1 or self.z_sd_dk < 0:
+        known = (self.d_s, self.at_c, self.z_dk, self.d_spread, self.z_sd_dk or 0.0)
+        if (
+            not all(math.isfinite(one) for one in known)
+            or self.d_s <= 0
+            or self.z_dk < _LEAST_Z_DK
+            or self.d_spread < 1
+            or (self.z_sd_dk or 0.0) < 0
+        ):
             raise BadInput(
                 f"Heat kinetics of {self.additive} cannot be right.",
                 seen=f"D {self.d_s:g} s, z {self.z_dk:g} K, spread {self.d_spread:g}",
-                allowed="D and z above 0, spread 1 or more",
+                allowed="D above 0, z of 1 K or more, spread 1 or more, no spread of z below 0",
+                do="look at the maker's figures, or measure before and after the conditioner",
             )
+
+    @property
+    def z_spread_dk(self) -> float:
+        """Standard deviation of z, as known or as taken."""
+        return _Z_SD_PART * self.z_dk if self.z_sd_dk is None else self.z_sd_dk
 
 
 PILOT_MILL_SURROGATE: Final = Kinetics(
@@ -97,7 +123,7 @@ class HeatStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Survival:
-    """What is left, with the interval that holds nine times in ten."""
+    """What is left of what was meant to be put in, with the interval that holds nine times in ten."""
 
     additive: str
     left: float
@@ -106,11 +132,18 @@ class Survival:
     logs_lost: float
     overage: float  # put in, for each unit that must be left
     overage_hi: float
-    by_step: tuple[tuple[str, float], ...]  # logs lost in each
+    by_step: tuple[tuple[str, float], ...]  # logs lost in each part of the way
     caution: str
 
+    @property
+    def lost_by_step(self) -> tuple[tuple[str, float], ...]:
+        """Part of what came into each stretch that was lost in it."""
+        return tuple((where, 1 - 10**-logs) for where, logs in self.by_step)
 
-def survival(kinetics: Kinetics, history: Sequence[HeatStep]) -> Survival:
+
+def survival(
+    kinetics: Kinetics, history: Sequence[HeatStep], *, put_in_cv_frac: float = 0.0
+) -> Survival:
     """What a temperature history leaves of an additive.
 
     Parameters
@@ -118,34 +151,44 @@ def survival(kinetics: Kinetics, history: Sequence[HeatStep]) -> Survival:
     kinetics : Kinetics
         Of the additive.
     history : sequence of HeatStep
-        Where, how hot, how long.
+        Where, how hot, how long. Steps of one name count together in the answer.
+    put_in_cv_frac : float
+        Standard deviation of what was put in, as a part of it: the interval holds it as well.
+        [0 to 1]
 
     Returns
     -------
     survival : Survival
         Share left, low and high, and the overage that makes up for the loss.
 
+    Notes
+    -----
+    Errors of D, z and of what was put in are taken as independent and normal in logarithms. What
+    was measured in a bath may have overstated the loss: its mild end is stretched by that. Below
+    45 C, or below where the kinetics were measured if that is colder, nothing is lost.
+
     Sources
     -------
     [1] log10 S = -sum(t / D(T)), D(T) = D_ref 10^((T_ref - T) / z): the thermal-death model of
         Bigelow, as restated for dry feeds by Liu et al.
     """
-    logs = _logs(kinetics, history, kinetics.d_s, kinetics.z_dk)
-    ends = [
-        sum(_logs(kinetics, history, kinetics.d_s * d, kinetics.z_dk + z))
-        for d in (1 / kinetics.d_spread, kinetics.d_spread)
-        for z in (-_NORMAL_90 * kinetics.z_sd_dk, _NORMAL_90 * kinetics.z_sd_dk)
-    ]
-    lost = sum(logs)
+    logs = _logs(kinetics, history, kinetics.z_dk)
+    lost = math.fsum(logs)
+    mild, hard = _ends(kinetics, history, lost)
+    put_in = _NORMAL_90 * put_in_cv_frac / math.log(10)
+    least = lost + math.hypot(hard - lost, put_in)
+    by_step: dict[str, float] = {}
+    for step, one in zip(history, logs, strict=True):
+        by_step[step.where] = by_step.get(step.where, 0.0) + one
     return Survival(
         additive=kinetics.additive,
         left=10**-lost,
-        left_lo=10 ** -max(ends),
-        left_hi=10 ** -min(ends),
+        left_lo=10**-least,
+        left_hi=10 ** -(lost - math.hypot(lost - mild, put_in)),
         logs_lost=lost,
         overage=_power(lost),
-        overage_hi=_power(max(ends)),
-        by_step=tuple((step.where, one) for step, one in zip(history, logs, strict=True)),
+        overage_hi=_power(least),
+        by_step=tuple(by_step.items()),
         caution=_caution(kinetics),
     )
 
@@ -155,20 +198,38 @@ def _power(logs: float) -> float:
     return 10**logs if logs < _NOTHING_LEFT else math.inf
 
 
-def _logs(kinetics: Kinetics, history: Sequence[HeatStep], d_s: float, z_dk: float) -> list[float]:
-    """Powers of ten lost in each step; z is kept above 1 K."""
-    z_dk = max(z_dk, 1.0)
+def _logs(kinetics: Kinetics, history: Sequence[HeatStep], z_dk: float) -> list[float]:
+    """Powers of ten lost in each step."""
+    from_c = min(_HEAT_FROM_C, kinetics.at_c)
     return [
-        step.time_s / (d_s * 10 ** ((kinetics.at_c - step.temperature_c) / z_dk))
+        step.time_s / kinetics.d_s * 10 ** ((step.temperature_c - kinetics.at_c) / z_dk)
+        if step.temperature_c >= from_c
+        else 0.0
         for step in history
     ]
+
+
+def _ends(kinetics: Kinetics, history: Sequence[HeatStep], lost: float) -> tuple[float, float]:
+    """Powers of ten lost at the mild and at the hard end of D and z."""
+    if lost <= 0:
+        return 0.0, 0.0
+    half_dk = _NORMAL_90 * kinetics.z_spread_dk
+    by_z = [
+        math.log(math.fsum(_logs(kinetics, history, max(kinetics.z_dk + off, _LEAST_Z_DK))) / lost)
+        for off in (-half_dk, half_dk)
+    ]
+    by_d = math.log(kinetics.d_spread)
+    bath = _BATH_OVERSTATES if kinetics.measured == "a laboratory bath" else 1.0
+    mild = math.hypot(by_d, min(0.0, *by_z)) + math.log(bath)
+    return lost * math.exp(-mild), lost * math.exp(math.hypot(by_d, max(0.0, *by_z)))
 
 
 def _caution(kinetics: Kinetics) -> str:
     if kinetics.measured == "a laboratory bath":
         return (
-            "Measured in a laboratory bath, which overstates the loss in a mill, tenfold where "
-            "both were measured (D 18 s at 75 C in a bath, 135 s at 70 C in a pilot mill)."
+            "Measured in a laboratory bath, which overstates the loss in a mill: five times where "
+            "both were measured (D at 75 C: 18 s in a bath, 95 s in a pilot mill). The high end "
+            "allows for that."
         )
     if kinetics.measured == "from memory":
         return "Kinetics from memory: have the additive's maker confirm them before relying on it."
@@ -207,26 +268,26 @@ def hottest_that_keeps(
     history: Sequence[HeatStep],
     least_left: float,
     *,
-    cautious: bool = True,
+    put_in_cv_frac: float = 0.0,
 ) -> float:
-    """The hottest conditioner at which enough is left, die and cooler hotter by as much.
+    """The hottest conditioner at which surely enough is left: at the low end of the interval.
 
     Parameters
     ----------
     kinetics : Kinetics
         Of the additive.
     history : sequence of HeatStep
-        The way at the present setting; its first step is the conditioner, and later steps keep
-        their distance from it as far as they are above it.
+        The way at the present setting; its first step is the conditioner. The rest of it follows
+        as :func:`moved_to` has it.
     least_left : float
-        Share that must be left, above 0 and below 1. [0 to 1]
-    cautious : bool
-        Judges by the low end of what is left, else by the middle.
+        Share of what was meant to be put in that must be left, above 0 and below 1. [0 to 1]
+    put_in_cv_frac : float
+        As in :func:`survival`.
 
     Returns
     -------
     temperature_c : float
-        Of the conditioner. [degrees C]
+        Of the conditioner, at most 105. [degrees C]
 
     Raises
     ------
@@ -247,10 +308,10 @@ def hottest_that_keeps(
         )
 
     def left_at(conditioner_c: float) -> float:
-        found = survival(kinetics, _moved(history, conditioner_c))
-        return found.left_lo if cautious else found.left
+        moved = moved_to(history, conditioner_c)
+        return survival(kinetics, moved, put_in_cv_frac=put_in_cv_frac).left_lo
 
-    low_c, high_c = 20.0, 110.0
+    low_c, high_c = 20.0, _HOTTEST_SETTING_C
     if left_at(low_c) < least_left:
         raise NoAnswer(
             f"{kinetics.additive} would not keep {100 * least_left:g} % at any setting.",
@@ -269,22 +330,41 @@ def hottest_that_keeps(
     return math.floor(low_c * 1e4) / 1e4
 
 
-def _moved(history: Sequence[HeatStep], conditioner_c: float) -> list[HeatStep]:
-    """The way at another conditioner: what was hotter keeps its distance, what was colder stays."""
+def moved_to(history: Sequence[HeatStep], conditioner_c: float) -> tuple[HeatStep, ...]:
+    """The way at another conditioner.
+
+    What is as hot as the conditioner or hotter (the die) moves with it in full. What is colder
+    (the bed of the cooler) moves less the nearer it is to the coldest of the way, which the air
+    holds where it is; nothing is hotter than the die.
+
+    Parameters
+    ----------
+    history : sequence of HeatStep
+        The way now; its first step is the conditioner.
+    conditioner_c : float
+        The other setting. [degrees C]
+
+    Returns
+    -------
+    moved : tuple of HeatStep
+        As many steps of the same times.
+    """
     now_c = history[0].temperature_c
-    return [
+    coldest_c = min(step.temperature_c for step in history)
+    by_dk = conditioner_c - now_c
+    hottest_c = max(step.temperature_c for step in history) + by_dk
+
+    def moved(step_c: float) -> float:
+        if step_c >= now_c:
+            return step_c + by_dk
+        part = (step_c - coldest_c) / (now_c - coldest_c)
+        return min(step_c + by_dk * part, hottest_c)
+
+    return tuple(
         HeatStep(
             where=step.where,
-            temperature_c=min(
-                max(
-                    step.temperature_c + conditioner_c - now_c
-                    if step.temperature_c >= now_c
-                    else min(step.temperature_c, conditioner_c),
-                    _COLDEST_C,
-                ),
-                _HOTTEST_C,
-            ),
+            temperature_c=min(max(moved(step.temperature_c), _COLDEST_C), _HOTTEST_C),
             time_s=step.time_s,
         )
         for step in history
-    ]
+    )

@@ -17,25 +17,12 @@ from bedstone.pelleting.conditioner import (
 )
 from bedstone.pelleting.die import Die, die_life, die_work, motor_kw, pellet_length_mm
 from bedstone.pelleting.durability import durability, fit_runs, suggest
-from bedstone.pelleting.heat_damage import (
-    PILOT_MILL_SURROGATE,
-    HeatStep,
-    Kinetics,
-    hottest_that_keeps,
-    preferred,
-    survival,
-)
 from bedstone.pelleting.particle_size import STANDARD_STACK_UM, particle_size
 from bedstone.pelleting.specific_heat import TYPICAL_FEED, Proximate
 from bedstone.pelleting.steam import steam_at_gauge
 
 STEAM = steam_at_gauge(200_000)
 MASH = MashIn(rate_kg_s=3.0, temperature_c=15.0)
-WAY = [
-    HeatStep(where="conditioner", temperature_c=75.0, time_s=30),
-    HeatStep(where="die", temperature_c=84.0, time_s=3),
-    HeatStep(where="cooler", temperature_c=60.0, time_s=60),
-]
 
 
 def test_steam_that_cannot_be_is_refused() -> None:
@@ -107,54 +94,6 @@ def test_boiler_cost_follows_price_and_efficiency() -> None:
     assert two.usd_per_t == pytest.approx(2 * one.usd_per_t)
     with pytest.raises(BadInput, match="boiler"):
         boiler_load(STEAM, 0.2, 3.0, efficiency_frac=1.2)
-
-
-def test_hotter_or_longer_leaves_less() -> None:
-    """Losses add up over the way, and the interval holds the middle."""
-    usual = survival(PILOT_MILL_SURROGATE, WAY)
-    hotter = survival(PILOT_MILL_SURROGATE, [replace(WAY[0], temperature_c=85.0), *WAY[1:]])
-    assert hotter.left < usual.left
-    assert usual.left_lo < usual.left < usual.left_hi
-    assert usual.logs_lost == pytest.approx(sum(logs for _, logs in usual.by_step))
-    assert usual.overage == pytest.approx(1 / usual.left)
-
-
-def test_the_hottest_setting_just_keeps_enough() -> None:
-    """At the setting found enough is left at the low end, a kelvin hotter it is not."""
-    hottest_c = hottest_that_keeps(PILOT_MILL_SURROGATE, WAY, 0.5)
-
-    def low_end(conditioner_c: float) -> float:
-        rise = conditioner_c - 75.0
-        return survival(
-            PILOT_MILL_SURROGATE,
-            [
-                replace(WAY[0], temperature_c=conditioner_c),
-                replace(WAY[1], temperature_c=84.0 + rise),
-                replace(WAY[2], temperature_c=min(60.0, conditioner_c)),
-            ],
-        ).left_lo
-
-    assert low_end(hottest_c) >= 0.5
-    assert low_end(hottest_c + 1.0) < 0.5
-
-
-def test_what_cannot_be_kept_is_said() -> None:
-    """An additive that a warm room kills has no setting."""
-    frail = Kinetics(
-        additive="frail", d_s=1.0, at_c=20.0, z_dk=30.0, measured="from memory", source="none"
-    )
-    with pytest.raises(NoAnswer, match="would not keep"):
-        hottest_that_keeps(frail, WAY, 0.9)
-    assert "from memory" in survival(frail, WAY).caution
-
-
-def test_the_mills_own_kinetics_come_first() -> None:
-    """Own values, then a pilot mill's, then a bath's."""
-    own = replace(PILOT_MILL_SURROGATE, measured="this mill")
-    bath = replace(PILOT_MILL_SURROGATE, measured="a laboratory bath")
-    assert preferred([bath, own, PILOT_MILL_SURROGATE]).measured == "this mill"
-    with pytest.raises(BadInput, match="Nothing is known"):
-        preferred([])
 
 
 def test_dies_and_motors_that_cannot_be_are_refused() -> None:

@@ -12,7 +12,12 @@ from bedstone.materials.moist_air import dew_point_c, pressure_at_altitude_pa
 from bedstone.mill.model import Mill, Pellets
 from bedstone.mill.pellet_tables import Cooler as CoolerRow
 from bedstone.mill.pellet_tables import PelletLine, fan_points
-from bedstone.pelleting.conditioner import Conditioned, MashIn, steam_for
+from bedstone.pelleting.conditioner import (
+    Chamber,
+    Conditioned,
+    MashIn,
+    steam_for,
+)
 from bedstone.pelleting.specific_heat import TYPICAL_FEED
 from bedstone.pelleting.steam import Steam, steam_at_gauge
 
@@ -157,15 +162,27 @@ def steam_of(mill: Mill, line: str) -> Steam:
 
 
 def conditioned(
-    mill: Mill, product: str, line: str, *, rate_kg_s: float, mash_c: float, wanted_c: float
+    mill: Mill,
+    product: str,
+    line: str,
+    *,
+    rate_kg_s: float,
+    mash_c: float,
+    wanted_c: float,
+    moisture_wb: float | None = None,
 ) -> Conditioned:
-    """Mash of a product leaving the conditioner of a line."""
+    """Mash of a product leaving the conditioner of a line; as moist as the formula if not said."""
+    if moisture_wb is None:
+        moisture_wb = mash_moisture_wb(mill, product)
     mash = MashIn(
         rate_kg_s=rate_kg_s,
         temperature_c=min(mash_c, wanted_c),
-        made_of=TYPICAL_FEED.with_water(mash_moisture_wb(mill, product)),
+        made_of=TYPICAL_FEED.with_water(moisture_wb),
     )
-    return steam_for(mash, steam_of(mill, line), wanted_c, loss_frac=line_row(mill, line).loss_frac)
+    chamber = Chamber(
+        mash=mash, steam=steam_of(mill, line), loss_frac=line_row(mill, line).loss_frac
+    )
+    return steam_for(chamber, wanted_c)
 
 
 def hot_pellets(mill: Mill, product: str, made: Conditioned) -> PelletsIn:

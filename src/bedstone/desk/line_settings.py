@@ -32,11 +32,11 @@ from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput, NoAnswer
 from bedstone.mill.model import Mill, PelletLine
+from bedstone.pelleting.boiler import Boiler, boiler_load
 from bedstone.pelleting.conditioner import (
-    Boiler,
+    Chamber,
     Conditioned,
     MashIn,
-    boiler_load,
     hottest_for_die,
     residence_s,
 )
@@ -137,7 +137,9 @@ def settings_for(
         most_c_for_die=_most_for_die(mill, product, line, mash_c=mash_c, rate_kg_s=rate),
         die_c=hot.temperature_c,
         die=mill.product(product).die,
-        additives=additives_at(mill, product, history),
+        additives=additives_at(
+            record, mill, product, history, on=at.astimezone(mill.settings.zone).date()
+        ),
         air_c=None if air is None else air.temperature_c,
         air_humidity_frac=None if air is None else air.relative_humidity_frac,
         leaving=leaving,
@@ -202,9 +204,10 @@ def _most_for_die(
     )
     most_wb = pellets_row(mill, product).die_moisture_max_wb
     try:
-        found = hottest_for_die(
-            mash, steam_of(mill, line), most_wb, loss_frac=line_row(mill, line).loss_frac
+        chamber = Chamber(
+            mash=mash, steam=steam_of(mill, line), loss_frac=line_row(mill, line).loss_frac
         )
+        found = hottest_for_die(chamber, most_wb)
     except NoAnswer:
         return None
     return found.temperature_c

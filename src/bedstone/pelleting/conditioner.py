@@ -1,5 +1,10 @@
-"""The conditioner: mash, steam, molasses and water in, hot moist mash out."""
+"""The conditioner: mash, steam, molasses and water in, hot moist mash out.
 
+One balance of heat and one of water serve both ways, from steam to temperature and from a wanted
+temperature to steam; with liquids and no steam it is the temperature of the mixture.
+"""
+
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -8,27 +13,63 @@ from scipy.optimize import brentq
 from bedstone.errors import BadInput, NoAnswer
 from bedstone.pelleting.specific_heat import TYPICAL_FEED, Proximate, mash_heat_j_kg
 from bedstone.pelleting.steam import Steam, water_j_kg
+from bedstone.quantities.line_figures import steam_words, temperature_words
 
 __all__ = [
-    "Boiler",
+    "WATER",
+    "Chamber",
     "Conditioned",
     "Liquid",
     "MashIn",
-    "boiler_load",
+    "chamber_m3",
+    "fill_for",
     "hottest_for_die",
+    "molasses",
     "residence_s",
     "steam_for",
+    "unsteamed_c",
     "with_steam",
 ]
 
-MOST_C: Final = 105.0
-HORSEPOWER_KG_S: Final = 34.5 * 0.45359237 / 3600
-"""Steam of a boiler horsepower: 34.5 lb/h from and at 212 F (from memory)."""
 _LEAST_C: Final = -20.0
 _WARMEST_C: Final = 60.0
 _FASTEST_KG_S: Final = 30.0  # over 100 t/h
 _MOST_LIQUID: Final = 0.25
 _MOST_STEAM: Final = 0.25
+_HOTTEST_LIQUID_C: Final = 100.0
+_SETTLED_C: Final = 1e-12
+_ASH_OF_SOLIDS: Final = 0.12  # of cane molasses, the rest sugars and the like: from memory
+
+WATER: Final = Proximate(water=1.0, protein=0.0, fat=0.0, carbohydrate=0.0, fibre=0.0, ash=0.0)
+
+
+def molasses(moisture_wb: float) -> Proximate:
+    """Molasses by its solids: sugars with the ash of cane molasses.
+
+    Parameters
+    ----------
+    moisture_wb : float
+        Water in it; solids are the rest. [kg/kg]
+
+    Returns
+    -------
+    made_of : Proximate
+        Its specific heat follows from it: near 2,200 J/(kg K) at 26 % of water, where 2,100 is
+        usual (common practice, no source).
+
+    Sources
+    -------
+    [1] Twelve per cent of ash in the solids: from memory.
+    """
+    ash = _ASH_OF_SOLIDS * (1 - moisture_wb)
+    return Proximate(
+        water=moisture_wb,
+        protein=0.0,
+        fat=0.0,
+        carbohydrate=1 - moisture_wb - ash,
+        fibre=0.0,
+        ash=ash,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,32 +91,77 @@ class MashIn:
         if not _LEAST_C <= self.temperature_c <= _WARMEST_C:
             raise BadInput(
                 "Temperature of the mash cannot be right.",
-                seen=f"{self.temperature_c:g} degrees C",
-                allowed=f"{_LEAST_C:g} to {_WARMEST_C:g} degrees C",
+                seen=_both(self.temperature_c),
+                allowed=f"{_both(_LEAST_C)} to {_both(_WARMEST_C)}",
                 do="Measure in the mash above the feeder screw.",
             )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Liquid:
-    """Molasses or water put in with the steam, for each kilogram of mash.
-
-    ``j_kg_k`` of cane molasses is near 2,100 (common practice, no source).
-    """
+    """Molasses, water or another liquid put in with the steam, for each kilogram of mash."""
 
     share: float
     temperature_c: float
-    moisture_wb: float
-    j_kg_k: float = 2100.0
+    made_of: Proximate
 
     def __post_init__(self) -> None:
         """Refuse liquid that cannot be."""
-        if not 0 <= self.share <= _MOST_LIQUID or not 0 <= self.moisture_wb <= 1:
+        if not 0 <= self.share <= _MOST_LIQUID:
             raise BadInput(
-                "Liquid into the conditioner cannot be right.",
-                seen=f"share {self.share:g}, moisture {self.moisture_wb:g}",
-                allowed=f"share 0 to {_MOST_LIQUID:g} of the mash, moisture 0 to 1",
+                "So much liquid into the conditioner cannot be right.",
+                seen=f"{100 * self.share:.3g} % of the mash",
+                allowed=f"0 to {100 * _MOST_LIQUID:g} % of the mash",
+                do="Look at the unit of its rate, and at the rate of the mash.",
             )
+        if not 0 <= self.temperature_c <= _HOTTEST_LIQUID_C:
+            raise BadInput(
+                "Temperature of a liquid into the conditioner cannot be right.",
+                seen=_both(self.temperature_c),
+                allowed=f"{_both(0.0)} to {_both(_HOTTEST_LIQUID_C)}",
+            )
+
+
+def _both(temperature_c: float) -> str:
+    return f"{temperature_words(temperature_c, 'US')} ({temperature_words(temperature_c, 'SI')})"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chamber:
+    """All that goes into a conditioner; faults are said in the units of ``units`` (US or SI).
+
+    ``loss_frac`` is heat lost to the room, of what mash and liquids take up from the steam.
+    """
+
+    mash: MashIn
+    steam: Steam
+    liquids: tuple[Liquid, ...] = ()
+    loss_frac: float = 0.05
+    units: str = "SI"
+
+    def __post_init__(self) -> None:
+        """Refuse a loss that is no share."""
+        if not 0 <= self.loss_frac < 1:
+            raise BadInput(
+                "Loss is a share.", seen=f"{self.loss_frac:g}", allowed="0 up to, not with, 1"
+            )
+
+    @property
+    def whole(self) -> float:
+        """Mash and liquids for each kilogram of mash."""
+        return 1 + math.fsum(one.share for one in self.liquids)
+
+    def taken_j_kg(self, outlet_c: float) -> float:
+        """Heat that mash and liquids take up to a temperature, for each kilogram of mash."""
+        return math.fsum(
+            (
+                mash_heat_j_kg(self.mash.made_of, self.mash.temperature_c, outlet_c),
+                *(
+                    one.share * mash_heat_j_kg(one.made_of, one.temperature_c, outlet_c)
+                    for one in self.liquids
+                ),
+            )
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,34 +171,47 @@ class Conditioned:
     temperature_c: float
     moisture_wb: float
     steam_kg_s: float
-    steam_share: float  # for each kilogram of mash
+    steam_share: float  # for each kilogram of mash and liquids
     rate_kg_s: float
-    points: float  # per cent of moisture gained
+    points: float  # per cent of moisture gained on the mash
     dk_per_point: float | None  # None where no moisture was gained
+    heat_kw: float  # that the steam gives up
+    loss_kw: float  # of it, to the room
 
 
-def steam_for(
-    mash: MashIn,
-    steam: Steam,
-    wanted_c: float,
-    *,
-    liquids: tuple[Liquid, ...] = (),
-    loss_frac: float = 0.05,
-) -> Conditioned:
+def unsteamed_c(chamber: Chamber) -> float:
+    """Temperature of mash and liquids together before any steam.
+
+    Parameters
+    ----------
+    chamber : Chamber
+        What goes in.
+
+    Returns
+    -------
+    temperature_c : float
+        The mash's own where there are no liquids. [degrees C]
+
+    Sources
+    -------
+    [1] Heat balance of the mixture without loss.
+    """
+    liquids = [one for one in chamber.liquids if one.share > 0]
+    ends = [chamber.mash.temperature_c, *(one.temperature_c for one in liquids)]
+    if max(ends) == min(ends):
+        return ends[0]
+    return float(brentq(chamber.taken_j_kg, min(ends), max(ends), xtol=_SETTLED_C))
+
+
+def steam_for(chamber: Chamber, wanted_c: float) -> Conditioned:
     """Steam for a wanted temperature.
 
     Parameters
     ----------
-    mash : MashIn
-        What comes from the mixer.
-    steam : Steam
-        As it enters.
+    chamber : Chamber
+        What goes in.
     wanted_c : float
-        Temperature at the outlet, above the mash's and up to 105. [degrees C]
-    liquids : tuple of Liquid
-        Molasses, water.
-    loss_frac : float
-        Heat lost to the room, of what the mash takes up. [0 to 1]
+        Temperature at the outlet, from that of mash and liquids to where water boils. [degrees C]
 
     Returns
     -------
@@ -122,7 +221,7 @@ def steam_for(
     Raises
     ------
     BadInput
-        If the temperature cannot be reached by heating, or the loss is no share.
+        If the temperature cannot be reached by steam.
     NoAnswer
         If it would take more steam than a quarter of the mash.
 
@@ -131,44 +230,53 @@ def steam_for(
     [1] Heat balance of the mixing chamber: what mash and liquids take up, with the loss, is what
         steam gives up to become water at the outlet's temperature.
     """
-    if not 0 <= loss_frac < 1:
-        raise BadInput("Loss is a share.", seen=f"{loss_frac:g}", allowed="0 up to, not with, 1")
-    if not mash.temperature_c <= wanted_c <= MOST_C:
+    coldest_c, hottest_c = unsteamed_c(chamber), chamber.steam.boils_c
+    if wanted_c < coldest_c:
         raise BadInput(
-            "The wanted temperature cannot be reached by steam.",
-            seen=f"{wanted_c:g} degrees C",
-            allowed=f"from the mash's {mash.temperature_c:g} to {MOST_C:g} degrees C",
+            "The wanted temperature is colder than what goes in: steam does not cool.",
+            seen=temperature_words(wanted_c, chamber.units),
+            allowed=_from_to(coldest_c, hottest_c, chamber),
         )
-    taken = mash_heat_j_kg(mash.made_of, mash.temperature_c, wanted_c) + sum(
-        one.share * one.j_kg_k * (wanted_c - one.temperature_c) for one in liquids
-    )
-    given = steam.enthalpy_j_kg - water_j_kg(wanted_c)
-    share = max(taken * (1 + loss_frac) / given, 0.0)
+    if wanted_c > hottest_c:
+        raise BadInput(
+            "The wanted temperature is above that at which water boils here: steam would blow "
+            "through and not condense.",
+            seen=temperature_words(wanted_c, chamber.units),
+            allowed=_from_to(coldest_c, hottest_c, chamber),
+        )
+    share = _share(chamber, wanted_c)
     if share > _MOST_STEAM:
         raise NoAnswer(
             "No conditioner takes that much steam.",
-            seen=f"{share:.2f} kg of steam for each kg of mash",
-            allowed=f"up to {_MOST_STEAM:g}",
+            seen=f"{100 * share:.0f} % of the mash",
+            allowed=f"up to {100 * _MOST_STEAM:g} %",
+            do="Look at the moisture and temperature of mash and liquids, and at the steam.",
         )
-    return _conditioned(mash, liquids, share, wanted_c)
+    return _conditioned(chamber, share, wanted_c)
 
 
-def with_steam(
-    mash: MashIn,
-    steam: Steam,
-    steam_kg_s: float,
-    *,
-    liquids: tuple[Liquid, ...] = (),
-    loss_frac: float = 0.05,
-) -> Conditioned:
+def _from_to(coldest_c: float, hottest_c: float, chamber: Chamber) -> str:
+    return (
+        f"from {temperature_words(coldest_c, chamber.units)}, as mash and liquids go in, to "
+        f"{temperature_words(hottest_c, chamber.units)}, where water boils in this air"
+    )
+
+
+def _share(chamber: Chamber, outlet_c: float) -> float:
+    """Steam for each kilogram of mash that brings all to a temperature."""
+    given = chamber.steam.enthalpy_j_kg - water_j_kg(outlet_c)
+    return max(chamber.taken_j_kg(outlet_c) * (1 + chamber.loss_frac) / given, 0.0)
+
+
+def with_steam(chamber: Chamber, steam_kg_s: float) -> Conditioned:
     """Temperature and moisture that a steam flow gives: the inverse of :func:`steam_for`.
 
     Parameters
     ----------
-    mash, steam, liquids, loss_frac
-        As :func:`steam_for` takes them.
+    chamber : Chamber
+        What goes in.
     steam_kg_s : float
-        Steam into the conditioner. [kg/s]
+        Steam into the conditioner; 0 mixes mash and liquids. [kg/s]
 
     Returns
     -------
@@ -187,39 +295,35 @@ def with_steam(
     [1] As :func:`steam_for`, solved for the temperature.
     """
     if steam_kg_s < 0:
-        raise BadInput("Steam flows in.", seen=f"{steam_kg_s:g} kg/s", allowed="0 or more")
-
-    def over(outlet_c: float) -> float:
-        found = steam_for(mash, steam, outlet_c, liquids=liquids, loss_frac=loss_frac)
-        return found.steam_kg_s - steam_kg_s
-
-    if over(mash.temperature_c) >= 0:
-        return _conditioned(mash, liquids, steam_kg_s / mash.rate_kg_s, mash.temperature_c)
-    if over(MOST_C) < 0:
+        raise BadInput(
+            "Steam flows in.", seen=steam_words(steam_kg_s, chamber.units), allowed="0 or more"
+        )
+    coldest_c, hottest_c = unsteamed_c(chamber), chamber.steam.boils_c
+    share = steam_kg_s / chamber.mash.rate_kg_s
+    most = min(_share(chamber, hottest_c), _MOST_STEAM)
+    if share > most:
         raise NoAnswer(
             "So much steam would not condense in the mash.",
-            seen=f"{steam_kg_s:g} kg/s",
-            allowed=f"less than {over(MOST_C) + steam_kg_s:.3g} kg/s",
-            do="Steam that blows through heats the room: close the valve.",
+            seen=steam_words(steam_kg_s, chamber.units),
+            allowed=f"up to {steam_words(most * chamber.mash.rate_kg_s, chamber.units)} at this "
+            "rate of mash",
+            do="Steam that blows through scalds and wets the room: close the valve.",
         )
-    outlet_c = float(brentq(over, mash.temperature_c, MOST_C, xtol=1e-9))
-    return _conditioned(mash, liquids, steam_kg_s / mash.rate_kg_s, outlet_c)
+    if share <= _share(chamber, coldest_c):  # none, or no more than its rounding
+        return _conditioned(chamber, share, coldest_c)
+    outlet_c = float(
+        brentq(lambda c: _share(chamber, c) - share, coldest_c, hottest_c, xtol=_SETTLED_C)
+    )
+    return _conditioned(chamber, share, outlet_c)
 
 
-def hottest_for_die(
-    mash: MashIn,
-    steam: Steam,
-    most_wb: float,
-    *,
-    liquids: tuple[Liquid, ...] = (),
-    loss_frac: float = 0.05,
-) -> Conditioned:
+def hottest_for_die(chamber: Chamber, most_wb: float) -> Conditioned:
     """The hottest outlet at which the mash is not yet too wet for the die.
 
     Parameters
     ----------
-    mash, steam, liquids, loss_frac
-        As :func:`steam_for` takes them.
+    chamber : Chamber
+        What goes in.
     most_wb : float
         Most moisture that the die takes without choking; 16 to 17 % is usual (a trade talk's
         figure). [kg/kg]
@@ -227,7 +331,7 @@ def hottest_for_die(
     Returns
     -------
     conditioned : Conditioned
-        At that limit, or at 105 degrees C if it is never reached.
+        At that limit, or where water boils if it is never reached.
 
     Raises
     ------
@@ -240,39 +344,68 @@ def hottest_for_die(
     """
 
     def over(outlet_c: float) -> float:
-        found = steam_for(mash, steam, outlet_c, liquids=liquids, loss_frac=loss_frac)
-        return found.moisture_wb - most_wb
+        return _moisture_wb(chamber, _share(chamber, outlet_c)) - most_wb
 
-    start_c = max(mash.temperature_c, 0.01)  # steam becomes liquid water
-    if over(start_c) > 0:
+    coldest_c, hottest_c = unsteamed_c(chamber), chamber.steam.boils_c
+    if over(coldest_c) > 0:
         raise NoAnswer(
             "The mash is too wet for the die before any steam.",
-            seen=f"{100 * (over(start_c) + most_wb):.1f} %",
+            seen=f"{100 * (over(coldest_c) + most_wb):.1f} %",
             allowed=f"up to {100 * most_wb:.1f} %",
             do="Less molasses or water, or a drier formula.",
         )
-    if over(MOST_C) <= 0:
-        return steam_for(mash, steam, MOST_C, liquids=liquids, loss_frac=loss_frac)
-    outlet_c = float(brentq(over, start_c, MOST_C, xtol=1e-9))
-    return steam_for(mash, steam, outlet_c, liquids=liquids, loss_frac=loss_frac)
+    outlet_c = (
+        hottest_c
+        if over(hottest_c) <= 0
+        else float(brentq(over, coldest_c, hottest_c, xtol=_SETTLED_C))
+    )
+    return _conditioned(chamber, _share(chamber, outlet_c), outlet_c)
 
 
-def _conditioned(
-    mash: MashIn, liquids: tuple[Liquid, ...], share: float, outlet_c: float
-) -> Conditioned:
-    whole = 1 + share + sum(one.share for one in liquids)
-    water = mash.made_of.water + share + sum(one.share * one.moisture_wb for one in liquids)
-    points = 100 * (water / whole - mash.made_of.water)
-    rise = outlet_c - mash.temperature_c
+def _moisture_wb(chamber: Chamber, share: float) -> float:
+    water = math.fsum(
+        (
+            chamber.mash.made_of.water,
+            share,
+            *(one.share * one.made_of.water for one in chamber.liquids),
+        )
+    )
+    return water / (chamber.whole + share)
+
+
+def _conditioned(chamber: Chamber, share: float, outlet_c: float) -> Conditioned:
+    mash = chamber.mash
+    moisture_wb = _moisture_wb(chamber, share)
+    points = 100 * (moisture_wb - mash.made_of.water)
+    steam_kg_s = share * mash.rate_kg_s
+    heat_kw = steam_kg_s * (chamber.steam.enthalpy_j_kg - water_j_kg(outlet_c)) / 1000
     return Conditioned(
         temperature_c=outlet_c,
-        moisture_wb=water / whole,
-        steam_kg_s=share * mash.rate_kg_s,
-        steam_share=share,
-        rate_kg_s=whole * mash.rate_kg_s,
+        moisture_wb=moisture_wb,
+        steam_kg_s=steam_kg_s,
+        steam_share=share / chamber.whole,
+        rate_kg_s=(chamber.whole + share) * mash.rate_kg_s,
         points=points,
-        dk_per_point=rise / points if points > 0 else None,
+        dk_per_point=(outlet_c - mash.temperature_c) / points if points > 0 else None,
+        heat_kw=heat_kw,
+        loss_kw=heat_kw * chamber.loss_frac / (1 + chamber.loss_frac),
     )
+
+
+def chamber_m3(length_m: float, diameter_m: float) -> float:
+    """Volume of a round conditioner from its inside measures.
+
+    Parameters
+    ----------
+    length_m, diameter_m : float
+        Inside. [m]
+
+    Returns
+    -------
+    volume_m3 : float
+        Of the cylinder; shaft and paddles are not taken off. [m3]
+    """
+    return math.pi / 4 * diameter_m**2 * length_m
 
 
 def residence_s(volume_m3: float, fill_frac: float, bulk_kg_m3: float, rate_kg_s: float) -> float:
@@ -312,67 +445,36 @@ def residence_s(volume_m3: float, fill_frac: float, bulk_kg_m3: float, rate_kg_s
     return fill_frac * volume_m3 * bulk_kg_m3 / rate_kg_s
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Boiler:
-    """What the steam of a conditioner asks of the boiler."""
-
-    steam_kg_s: float
-    fuel_kw: float
-    horsepower: float
-    usd_per_h: float
-    usd_per_t: float
-
-
-def boiler_load(
-    steam: Steam,
-    steam_kg_s: float,
-    mash_kg_s: float,
-    *,
-    feedwater_c: float = 15.0,
-    efficiency_frac: float = 0.8,
-    fuel_usd_per_kwh: float = 0.03,
-) -> Boiler:
-    """Fuel and its cost for a steam flow.
+def fill_for(volume_m3: float, wanted_s: float, bulk_kg_m3: float, rate_kg_s: float) -> float:
+    """How full a conditioner must run for mash to stay a wanted time: of :func:`residence_s`.
 
     Parameters
     ----------
-    steam : Steam
-        As the boiler makes it.
-    steam_kg_s, mash_kg_s : float
-        Steam, and the mash it is for. [kg/s]
-    feedwater_c : float
-        Temperature of the water that it is made from. [degrees C]
-    efficiency_frac : float
-        Heat into steam over heat of the fuel. [0 to 1]
-    fuel_usd_per_kwh : float
-        Price of fuel heat, USD for each kWh.
+    volume_m3, bulk_kg_m3, rate_kg_s
+        As :func:`residence_s` takes them.
+    wanted_s : float
+        Mean time wanted. [s]
 
     Returns
     -------
-    boiler : Boiler
-        Load in kW of fuel and boiler horsepower, cost by hour and by tonne of mash.
+    fill_frac : float
+        Up to 1. [0 to 1]
 
     Raises
     ------
-    BadInput
-        If efficiency or price cannot be.
+    NoAnswer
+        If even a full one lets the mash through sooner.
 
     Sources
     -------
-    [1] Heat balance of the boiler; ``HORSEPOWER_KG_S`` for the horsepower.
+    [1] As :func:`residence_s`.
     """
-    if not 0 < efficiency_frac <= 1 or fuel_usd_per_kwh < 0 or mash_kg_s <= 0:
-        raise BadInput(
-            "A boiler's numbers cannot be right.",
-            seen=f"efficiency {efficiency_frac:g}, {fuel_usd_per_kwh:g} USD/kWh",
-            allowed="efficiency above 0 up to 1, price 0 or more, mash above 0",
+    most_s = residence_s(volume_m3, 1.0, bulk_kg_m3, rate_kg_s)
+    if wanted_s > most_s:
+        raise NoAnswer(
+            "The conditioner is too small for mash to stay that long at this rate.",
+            seen=f"{wanted_s:.0f} s, which would fill it to {100 * wanted_s / most_s:.0f} %",
+            allowed=f"up to {most_s:.0f} s, when it is full",
+            do="Run slower, or take a longer conditioner.",
         )
-    fuel_kw = steam_kg_s * (steam.enthalpy_j_kg - water_j_kg(feedwater_c)) / efficiency_frac / 1000
-    usd_per_h = fuel_kw * fuel_usd_per_kwh
-    return Boiler(
-        steam_kg_s=steam_kg_s,
-        fuel_kw=fuel_kw,
-        horsepower=steam_kg_s / HORSEPOWER_KG_S,
-        usd_per_h=usd_per_h,
-        usd_per_t=usd_per_h / (mash_kg_s * 3.6),
-    )
+    return wanted_s / most_s

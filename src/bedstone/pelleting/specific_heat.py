@@ -1,6 +1,6 @@
 """Heat that a mash takes up, from what it is made of."""
 
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 from typing import Final
 
 from bedstone.errors import BadInput
@@ -32,7 +32,7 @@ class Proximate:
 
     def __post_init__(self) -> None:
         """Refuse shares that are no shares, or do not add up."""
-        shares = astuple(self)
+        shares = self.shares
         if min(shares) < 0 or abs(sum(shares) - 1) > _CLOSE:
             raise BadInput(
                 "The composition of a mash must add up.",
@@ -40,6 +40,11 @@ class Proximate:
                 allowed="shares from 0 to 1 that add up to 1",
                 do="Give water, protein, fat, carbohydrate, fibre and ash as fed.",
             )
+
+    @property
+    def shares(self) -> tuple[float, ...]:
+        """Water, protein, fat, carbohydrate, fibre and ash, in this order."""
+        return self.water, self.protein, self.fat, self.carbohydrate, self.fibre, self.ash
 
     def with_water(self, water: float) -> "Proximate":
         """The same dry matter at another water content."""
@@ -82,7 +87,7 @@ def mash_heat_j_kg(mash: Proximate, from_c: float, to_c: float) -> float:
         not used: at 12 % water it gives 1.24 kJ/(kg K) where measured meals have 1.6 to 2.4.
     """
     heat = 0.0
-    for share, (constant, linear, square) in zip(astuple(mash), _CHOI_OKOS.values(), strict=True):
+    for share, (constant, linear, square) in zip(mash.shares, _CHOI_OKOS.values(), strict=True):
         heat += share * (
             constant * (to_c - from_c)
             + linear / 2 * (to_c**2 - from_c**2)
@@ -111,6 +116,6 @@ def specific_heat_j_kg_k(mash: Proximate, temperature_c: float) -> float:
     [1] As :func:`mash_heat_j_kg`.
     """
     heat = 0.0
-    for share, (constant, linear, square) in zip(astuple(mash), _CHOI_OKOS.values(), strict=True):
+    for share, (constant, linear, square) in zip(mash.shares, _CHOI_OKOS.values(), strict=True):
         heat += share * (constant + linear * temperature_c + square * temperature_c**2)
     return heat

@@ -12,6 +12,8 @@ __all__ = ["Steam", "steam_at_gauge", "water_j_kg"]
 ATMOSPHERE_PA = 101_325.0
 _HIGHEST_PA = 2_000_000.0
 _LEAST_QUALITY = 0.5
+_COLDEST_C = 0.01
+_COLD_WATER_J_KG_K = 4217.0  # at 0 degrees C, IAPWS-IF97
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,6 +25,7 @@ class Steam:
     temperature_c: float
     enthalpy_j_kg: float
     volume_m3_kg: float
+    boils_c: float = 100.0  # where water boils in the air outside: hotter, steam does not condense
 
 
 def _props(what: str, name1: str, value1: float, name2: str, value2: float) -> float:
@@ -80,6 +83,7 @@ def steam_at_gauge(
         temperature_c=_props("T", "P", pressure_pa, "Q", 1.0) - 273.15,
         enthalpy_j_kg=_props("H", "P", pressure_pa, "Q", quality_frac),
         volume_m3_kg=1 / _props("D", "P", pressure_pa, "Q", quality_frac),
+        boils_c=_props("T", "P", ambient_pa, "Q", 0.0) - 273.15,
     )
 
 
@@ -89,7 +93,7 @@ def water_j_kg(temperature_c: float) -> float:
     Parameters
     ----------
     temperature_c : float
-        0 to 110. [degrees C]
+        -20 to 110; below 0, where it would be ice, that of water that has not frozen. [degrees C]
 
     Returns
     -------
@@ -100,4 +104,7 @@ def water_j_kg(temperature_c: float) -> float:
     -------
     [1] IAPWS-IF97, region 1, at 2 bar (pressure hardly matters).
     """
-    return _props("H", "T", temperature_c + 273.15, "P", 200_000.0)
+    liquid_c = max(temperature_c, _COLDEST_C)
+    return _props("H", "T", liquid_c + 273.15, "P", 200_000.0) + _COLD_WATER_J_KG_K * (
+        temperature_c - liquid_c
+    )

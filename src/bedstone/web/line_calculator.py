@@ -13,13 +13,15 @@ from bedstone.mill.cells import read_cell
 from bedstone.mill.columns import Column, columns_of
 from bedstone.mill.equipment import Settings
 from bedstone.mill.model import Mill
+from bedstone.pelleting.boiler import Boiler, boiler_load
 from bedstone.pelleting.conditioner import (
-    Boiler,
+    WATER,
+    Chamber,
     Conditioned,
     Liquid,
     MashIn,
-    boiler_load,
     hottest_for_die,
+    molasses,
     residence_s,
     steam_for,
 )
@@ -211,15 +213,14 @@ def reckon(asked: AskedOfConditioner) -> Reckoned:
         Liquid(
             share=asked.molasses_frac,
             temperature_c=asked.molasses_c,
-            moisture_wb=asked.molasses_moisture_wb,
+            made_of=molasses(asked.molasses_moisture_wb),
         ),
-        Liquid(share=asked.water_frac, temperature_c=asked.mash_c, moisture_wb=1.0, j_kg_k=4180.0),
+        Liquid(share=asked.water_frac, temperature_c=asked.mash_c, made_of=WATER),
     )
-    made = steam_for(mash, steam, asked.wanted_c, liquids=liquids, loss_frac=asked.loss_frac)
+    chamber = Chamber(mash=mash, steam=steam, liquids=liquids, loss_frac=asked.loss_frac)
+    made = steam_for(chamber, asked.wanted_c)
     try:
-        most = hottest_for_die(
-            mash, steam, asked.die_moisture_wb, liquids=liquids, loss_frac=asked.loss_frac
-        )
+        most = hottest_for_die(chamber, asked.die_moisture_wb)
     except BedstoneError:
         most = None
     return Reckoned(

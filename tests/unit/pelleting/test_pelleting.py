@@ -1,99 +1,13 @@
 """What the pellet line refuses, and which way its answers must move."""
 
-from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from bedstone.errors import BadInput, NoAnswer
-from bedstone.pelleting.conditioner import (
-    Liquid,
-    MashIn,
-    boiler_load,
-    hottest_for_die,
-    residence_s,
-    steam_for,
-    with_steam,
-)
+from bedstone.errors import BadInput
 from bedstone.pelleting.die import Die, die_life, die_work, motor_kw, pellet_length_mm
 from bedstone.pelleting.durability import durability, fit_runs, suggest
 from bedstone.pelleting.particle_size import STANDARD_STACK_UM, particle_size
-from bedstone.pelleting.specific_heat import TYPICAL_FEED, Proximate
-from bedstone.pelleting.steam import steam_at_gauge
-
-STEAM = steam_at_gauge(200_000)
-MASH = MashIn(rate_kg_s=3.0, temperature_c=15.0)
-
-
-def test_steam_that_cannot_be_is_refused() -> None:
-    """A vacuum, a pressure of a power station, steam that is mostly water."""
-    for gauge, quality in ((-1.0, 1.0), (9e6, 1.0), (2e5, 0.2)):
-        with pytest.raises(BadInput, match="Steam"):
-            steam_at_gauge(gauge, quality)
-
-
-def test_molasses_and_steam_share_the_heat_and_the_moisture() -> None:
-    """Cold molasses asks for more steam and brings its own water."""
-    plain = steam_for(MASH, STEAM, 75.0)
-    sweet = steam_for(
-        MASH, STEAM, 75.0, liquids=(Liquid(share=0.05, temperature_c=30.0, moisture_wb=0.26),)
-    )
-    assert sweet.steam_kg_s > plain.steam_kg_s
-    assert sweet.moisture_wb > plain.moisture_wb
-    assert sweet.rate_kg_s == pytest.approx(
-        plain.rate_kg_s + 0.15 + sweet.steam_kg_s - plain.steam_kg_s
-    )
-
-
-def test_no_steam_leaves_the_mash_as_it_was() -> None:
-    """Zero steam: same temperature, same moisture, no degrees for a point."""
-    found = with_steam(MASH, STEAM, 0.0)
-    assert found.temperature_c == MASH.temperature_c
-    assert found.moisture_wb == pytest.approx(0.12)
-    assert found.dk_per_point is None
-
-
-def test_steam_that_cannot_condense_is_said() -> None:
-    """A tenth of the mash or more blows through."""
-    with pytest.raises(NoAnswer, match="condense"):
-        with_steam(MASH, STEAM, 0.6)
-
-
-def test_the_die_sets_the_hottest_outlet() -> None:
-    """At the limit the moisture is the limit; a mash too wet already is refused."""
-    found = hottest_for_die(MASH, STEAM, 0.16)
-    assert found.moisture_wb == pytest.approx(0.16, abs=1e-9)
-    wet = replace(MASH, made_of=TYPICAL_FEED.with_water(0.165))
-    with pytest.raises(NoAnswer, match="too wet"):
-        hottest_for_die(wet, STEAM, 0.16)
-
-
-def test_a_wanted_temperature_below_the_mash_is_refused() -> None:
-    """Steam does not cool."""
-    with pytest.raises(BadInput, match="wanted temperature"):
-        steam_for(MASH, STEAM, 10.0)
-
-
-def test_compositions_that_do_not_add_up_are_refused() -> None:
-    """Shares of 90 % in all leave something unsaid."""
-    with pytest.raises(BadInput, match="add up"):
-        Proximate(water=0.12, protein=0.18, fat=0.04, carbohydrate=0.44, fibre=0.06, ash=0.06)
-
-
-def test_residence_falls_with_the_rate() -> None:
-    """Half full, 0.25 m3, 500 kg/m3, 3 kg/s: 20.8 s; nothing flows: refused."""
-    assert residence_s(0.25, 0.5, 500.0, 3.0) == pytest.approx(20.833, abs=1e-3)
-    with pytest.raises(BadInput, match="volume"):
-        residence_s(0.25, 0.5, 500.0, 0.0)
-
-
-def test_boiler_cost_follows_price_and_efficiency() -> None:
-    """Twice the price is twice the cost; an efficiency over 1 is refused."""
-    one = boiler_load(STEAM, 0.2, 3.0)
-    two = boiler_load(STEAM, 0.2, 3.0, fuel_usd_per_kwh=0.06)
-    assert two.usd_per_t == pytest.approx(2 * one.usd_per_t)
-    with pytest.raises(BadInput, match="boiler"):
-        boiler_load(STEAM, 0.2, 3.0, efficiency_frac=1.2)
 
 
 def test_dies_and_motors_that_cannot_be_are_refused() -> None:

@@ -179,7 +179,7 @@ def _demo_folder(
     at = clock()
     today = at.astimezone(packaged_mill().settings.zone).date()
     wanted = day or _next_whole_day(at)
-    folder = quillback_folder(wanted)
+    folder = quillback_folder(wanted, seed=seed)
     _write_folder(folder, directory)
     _write_lists(directory, wanted, read_on=min(today, wanted) - dt.timedelta(days=1))
     record = _record_of(directory, create=True)
@@ -197,12 +197,27 @@ def _demo_folder(
     _append_by_day(record, facts, days=PAST_DAYS, say=say)
     _write_truth(truth.plain(), directory)
     load_tables(record, folder, by=manager, at=at)
+    _calibrate_coolers(record, clock, say=say)
     _set_pins(record, DEMO_PINS, clock, by=manager, say=say)
     made = DemoMade(
         directory=directory, day=wanted, facts=record.head().position, pins=dict(DEMO_PINS)
     )
     record.close()
     return made
+
+
+def _calibrate_coolers(record: "SqlRecord", clock: Clock, *, say: Say) -> None:
+    """Fit the demo's coolers to what its pellet operator logged, where that is enough."""
+    from bedstone.cooling.calibrate import LEAST_READINGS
+    from bedstone.desk.line_factors import calibrate_line, logged_runs
+    from bedstone.desk.tables import current_mill
+
+    mill = current_mill(record)
+    by = next(row.person for row in mill.people if row.role == "pellet operator")
+    for done, cooler in enumerate(mill.coolers):
+        say("Coolers", done, len(mill.coolers))
+        if len(logged_runs(record, cooler.line)) >= LEAST_READINGS:
+            calibrate_line(record, cooler.line, by=by, at=clock())
 
 
 def _set_pins(

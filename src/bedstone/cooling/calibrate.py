@@ -28,7 +28,7 @@ from bedstone.cooling.rates import Edges, leaving_of_many
 from bedstone.errors import BadInput, NotSettled
 from bedstone.quantities.moisture import dry_basis
 
-__all__ = ["Calibration", "CoolerReading", "NextReading", "calibrate"]
+__all__ = ["LEAST_READINGS", "Calibration", "CoolerReading", "NextReading", "calibrate"]
 
 LEAST_READINGS: Final = 5
 _HEAT_COLUMN: Final = 3  # of BedNumbers

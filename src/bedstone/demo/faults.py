@@ -25,6 +25,7 @@ class FaultKind(StrEnum):
     DOUBLE_MICRO = "double micro"  # ingredient: so many further draws really go in twice
     WORN_MIXER = "worn mixer"  # mixer: its coefficient of variation is so many times as large
     WEAK_FAN = "weak cooler fan"  # pellet line: this part of the air is missing
+    WET_STEAM = "wet steam"  # pellet line: this part of the vapour in its steam is water
 
 
 MENDED = (FaultKind.GAIN_STEP, FaultKind.SLOW_DRIFT, FaultKind.ZERO_SHIFT)
@@ -107,6 +108,13 @@ class Faults:
         """The part of its air that a pellet line's cooler really gets."""
         part = 1.0
         for row in self._on(FaultKind.WEAK_FAN, line, at):
+            part *= 1 - row.size
+        return part
+
+    def dry_frac(self, line: str, at: dt.datetime) -> float:
+        """The part of the usual vapour that a line's steam really brings."""
+        part = 1.0
+        for row in self._on(FaultKind.WET_STEAM, line, at):
             part *= 1 - row.size
         return part
 

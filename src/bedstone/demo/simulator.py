@@ -143,7 +143,7 @@ class Past:
         self._upkeep = Upkeep(floor, self._supply, self.seed)
         self._caution = Caution(self.mill)
         self._weighing = Weighing(floor, self._supply)
-        self._tests = PelletTests(floor, self._notebook)
+        self._tests = PelletTests(floor)
         self._after = AfterMixer(
             floor,
             PelletLine(floor, self._notebook),

@@ -1,8 +1,9 @@
 """How a mill's own cooler exchanges, fitted to its logged runs and kept as a fact."""
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from statistics import fmean
 
 from bedstone.cooling.calibrate import CoolerReading, NextReading, calibrate
 from bedstone.cooling.model import DEFAULT_FACTORS, AirIn, Factors
@@ -24,13 +25,14 @@ from bedstone.desk.revisions import current_mill
 from bedstone.desk.roles import check
 from bedstone.errors import BadInput
 from bedstone.ledger.model import Fact, Recorded
-from bedstone.mill.model import Mill
+from bedstone.mill.model import Mill, Weather
 
 __all__ = ["CALIBRATED", "Calibrated", "calibrate_line", "line_factors", "logged_runs"]
 
 CALIBRATED = "cooling.calibrated/1"
 MOST_RUNS = 500
-COLDER_DK = 1.0  # colder than the air by more: another hour's air, or a slip
+COLDER_DK = 6.0
+"""Drying cools pellets below dry air, seldom by more than this: another hour's air, or a slip."""
 MOST_MISFIT = 3.0
 """Readings that lie farther off, in their own errors, speak against the cooler of the tables."""
 ASK_FIRST = (
@@ -143,21 +145,38 @@ def calibrate_line(record: Record, line: str, *, by: str, at: dt.datetime) -> Re
 def logged_runs(record: Record, line: str) -> tuple[CoolerReading, ...]:
     """Runs of a line of which enough was read, as the fit takes them.
 
-    The rate is the tables' best, since no reading says it; the hot pellets are as warm as was read
+    Mash flow, temperature and moisture are those read, or else the tables' best rate, their mash
+    temperature, and the moisture of the running formula; the hot pellets are as warm as was read
     at the die, or else as the conditioner and the tables' rise in the die have them.
     """
-    from bedstone.desk.line_air import air_of
-
     mill = current_mill(record)
     by_hour = weather_by_hour(record)
     known = {row.product for row in mill.pellets}
     made: list[CoolerReading] = []
     for run in runs_of_line(record, line):
-        hour = run.at.replace(minute=0, second=0, microsecond=0)
-        if run.product in known and hour in by_hour:
-            found = _logged(mill, run, air_of(mill, by_hour[hour][-1]))
+        air = _air(mill, by_hour, run)
+        if run.product in known and air is not None:
+            found = _logged(mill, run, air)
             made += [] if found is None else [found]
     return tuple(made)
+
+
+def _air(
+    mill: Mill, by_hour: Mapping[dt.datetime, Sequence[Weather]], run: RunRead
+) -> AirIn | None:
+    """The air while the outlet of a run was read; None where weather of an hour is missing."""
+    from bedstone.desk.line_air import air_of
+
+    times = [row.at for row in run.rows.get("cooler outlet temperature", ())]
+    hours = [at.replace(minute=0, second=0, microsecond=0) for at in times]
+    if not hours or any(hour not in by_hour for hour in hours):
+        return None
+    airs = [air_of(mill, by_hour[hour][-1]) for hour in hours]
+    return AirIn(
+        temperature_c=fmean(air.temperature_c for air in airs),
+        relative_humidity_frac=fmean(air.relative_humidity_frac for air in airs),
+        pressure_pa=fmean(air.pressure_pa for air in airs),
+    )
 
 
 def _logged(mill: Mill, run: RunRead, air: AirIn) -> CoolerReading | None:
@@ -169,13 +188,15 @@ def _logged(mill: Mill, run: RunRead, air: AirIn) -> CoolerReading | None:
     mash_c = run.mean("mash temperature")
     if mash_c is None:
         mash_c = line_row(mill, run.line).mash_c
+    flow_kg_s = run.mean("mash flow")
     wet = conditioned(
         mill,
         run.product,
         run.line,
-        rate_kg_s=best_rate_kg_s(mill, run.product, run.line),
+        rate_kg_s=flow_kg_s or best_rate_kg_s(mill, run.product, run.line),
         mash_c=air.temperature_c if mash_c is None else mash_c,
         wanted_c=cond_c,
+        moisture_wb=run.mean("mash moisture"),
     )
     hot = hot_pellets(mill, run.product, wet)
     die_c = run.mean("die temperature")

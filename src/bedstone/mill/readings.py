@@ -30,6 +30,7 @@ def _rows(*rows: tuple[str, str, float, float, str]) -> Mapping[str, Quantity]:
 
 QUANTITIES: Final[Mapping[str, Quantity]] = _rows(
     ("mash temperature", "C", -30, 80, "mash as it enters the conditioner"),
+    ("mash moisture", "kg/kg", 0, 1, "moisture of the mash before steam, wet basis"),
     ("mash flow", "kg/s", 0, 30, "mash into the conditioner, as the feeder shows it"),
     ("conditioner temperature", "C", -30, 130, "mash as it leaves the conditioner"),
     ("steam flow", "kg/s", 0, 5, "steam into the conditioner"),

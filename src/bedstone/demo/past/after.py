@@ -82,12 +82,15 @@ class AfterMixer:
         self.free_at[run.line] = ends
         self.pelleted_at.setdefault(run.surge, []).append(ends)
         made = self.lines.batch(
-            run.run, batch, product=run.product, machine=machine, begins=begins, ends=ends
+            run.run,
+            batch,
+            product=run.product,
+            machine=machine,
+            rate_kg_s=rate,
+            begins=begins,
+            ends=ends,
         )
         run.pelleted.append(made)
-        self.tests.batch(
-            run.run, made, line=run.line, rate_kg_s=rate, at=begins + (ends - begins) / 2
-        )
         self.floor.note(
             "pelleting.run_pelleted/1",
             at=ends,
@@ -162,6 +165,8 @@ class AfterMixer:
     def leave(self, run: RunMade, *, at: dt.datetime) -> None:
         """Bag or load the run and ship it, and look into the bin."""
         if run.pelleted:
+            product = run.product.product
+            self.lines.sent(run.run, product, run.line, run.pelleted, at=at)
             line = self.floor.mill.machine_by_code[run.line]
             self.tests.tumbled(run.run, run.product, line, run.pelleted, at=at)
         if run.order is None:

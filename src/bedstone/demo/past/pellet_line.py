@@ -1,31 +1,31 @@
-"""A simulated pellet line: heat, steam, water lost in the cooler, and what its dials show.
+"""A simulated pellet line: what truly goes over it, and what its dials show.
 
-Crude on purpose and apart from the rooms that reckon. Coefficients are invented for the demo but
-for the steam that a degree takes (see ``STEAM_FRAC_DK``).
+The physics is :mod:`bedstone.demo.past.line_physics`; errors of dials are invented for the demo.
 """
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from bedstone.demo.past.floor import Floor
+from bedstone.demo.past.line_physics import TRUE_FACTORS, LinePhysics, Went
 from bedstone.demo.past.makeup import MOISTURE
 from bedstone.demo.past.notebook import Notebook
-from bedstone.demo.past.ways import rate_kg_s
+from bedstone.demo.past.truth import Sent
 from bedstone.demo.weather import OutsideAir
 from bedstone.mill.model import Machine, Product
 
 __all__ = ["PelletLine", "Pelleted"]
 
-STEAM_FRAC_DK = 0.0008  # 97.2 F to 190 F raised moisture by 4.2 points (kg steam per kg and K)
-TARGET_C = {"swine": 80.0, "broiler": 84.0, "layer": 81.0, "horse": 75.0, "rabbit": 76.0}
-USUAL_TARGET_C = 78.0
 FULL_A = {"PL1": 115.0, "PL2": 52.0}  # near 10 kWh a tonne, as published mills took
 USUAL_FULL_A = 80.0
-DIE_DK = 6.0
-COOLING_FRAC_DK = 0.00062
+AMPS_C = 72.0
 EVERY = dt.timedelta(minutes=12)
 USUAL_FAT_PCT = 3.0
-WARM_DK, DAMP_WB = 12.0, 0.122
+DAMP_WB = 0.135
+"""A run truly sent damper than this is named in the truth, as one warmer than its table wants."""
+MOULD_DK, MOULD_WB = 10.0, 0.121
+FLOW_SD_FRAC, STEAM_SD_FRAC = 0.006, 0.015
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +42,7 @@ class Pelleted:
     @property
     def is_warm_and_damp(self) -> bool:
         """True when the pellets will sweat and mould in the bag (a crude rule of its own)."""
-        return self.outlet_c - self.air_c > WARM_DK and self.moisture_wb > DAMP_WB
+        return self.outlet_c - self.air_c > MOULD_DK and self.moisture_wb > MOULD_WB
 
 
 @dataclass
@@ -54,9 +54,15 @@ class PelletLine:
     _off_c: dict[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        """Take dice of its own, and errors of each thermometer that stay."""
+        """Take dice of its own, and lay out the lines by the mill's tables."""
         self._dice = self.floor.dice_for("pellet line")
         self.air = OutsideAir(self.floor.mill.settings.zone, self.floor.seed)
+        self._physics = LinePhysics(self.floor.mill, self.floor.dice_for("runs of the lines"))
+        self.floor.truth.coolers = {
+            row.line: {"heat": true.heat, "moisture": true.moisture}
+            for row in self.floor.mill.coolers
+            if (true := TRUE_FACTORS.get(row.line)) is not None
+        }
 
     def batch(
         self,
@@ -65,66 +71,113 @@ class PelletLine:
         *,
         product: Product,
         machine: Machine,
+        rate_kg_s: float,
         begins: dt.datetime,
         ends: dt.datetime,
     ) -> Pelleted:
         """One batch through the line, with its readings."""
-        dice, line = self._dice, machine.machine
+        line = machine.machine
         analysis = self.floor.makeup.of_batches([batch])
         middle = begins + (ends - begins) / 2
-        air_c = self.air.at(middle).temperature_c
-        cond_c = TARGET_C.get(product.species, USUAL_TARGET_C) + dice.gauss(0, 1.2)
-        mash_c = 9.0 + 0.55 * air_c + dice.gauss(0, 0.8)
-        part = rate_kg_s(self.floor.mill, product.product, machine) / (machine.rate_kg_s or 1.0)
-        fan = self.floor.truth.faults.air_frac(line, middle)
-        outlet_c = air_c + (2.5 + 4.0 * part + dice.gauss(0, 0.6)) / fan**1.5
-        steam = STEAM_FRAC_DK * (cond_c - mash_c) * dice.gauss(1, 0.01)
-        damp = 1.1 - 0.2 * self.air.at(middle).humidity_frac
-        water = COOLING_FRAC_DK * (cond_c + DIE_DK - outlet_c) * damp * (0.6 + 0.4 * fan)
-        water *= dice.gauss(1, 0.02)
-        moisture = (analysis.get(MOISTURE, 11.0) / 100 + steam - water) / (1 + steam - water)
-        made = Pelleted(
-            steam_frac=steam,
-            water_frac=water,
-            outlet_c=outlet_c,
-            moisture_wb=moisture,
-            air_c=air_c,
-            conditioner_c=cond_c,
+        outside, faults = self.air.at(middle), self.floor.truth.faults
+        mash_wb = analysis.get(MOISTURE, 11.0) / 100
+        went = self._physics.through(
+            run,
+            product=product.product,
+            line=line,
+            rate_kg_s=rate_kg_s,
+            moisture_wb=mash_wb,
+            outside=outside,
+            air_frac=faults.air_frac(line, middle),
+            dry_frac=faults.dry_frac(line, middle),
         )
-        amps = FULL_A.get(line, USUAL_FULL_A) * (0.5 + 0.32 * part) * (1 - 0.006 * (cond_c - 79))
+        made = Pelleted(
+            steam_frac=went.conditioned.steam_share,
+            water_frac=went.leaving.lost_frac * went.conditioned.rate_kg_s / rate_kg_s,
+            outlet_c=went.leaving.pellet_c,
+            moisture_wb=went.leaving.moisture_wb,
+            air_c=outside.temperature_c,
+            conditioner_c=went.conditioned.temperature_c,
+        )
+        load = 0.5 + 0.32 * rate_kg_s / (machine.rate_kg_s or 1.0)
+        amps = FULL_A.get(line, USUAL_FULL_A) * load * (1 - 0.006 * (made.conditioner_c - AMPS_C))
         amps *= 1 - 0.02 * (analysis.get("crude fat", USUAL_FAT_PCT) - USUAL_FAT_PCT)
-        self._readings(run, line, made, cond_c=cond_c, amps=amps, begins=begins, ends=ends)
+        self._dials(run, line, went, rate_kg_s=rate_kg_s, amps=amps, times=(begins, ends))
+        self._by_hand(run, line, made, mash_wb=mash_wb, at=middle)
         return made
 
-    def _readings(
+    def _dials(
         self,
         run: str,
         line: str,
-        made: Pelleted,
+        went: Went,
         *,
-        cond_c: float,
+        rate_kg_s: float,
         amps: float,
-        begins: dt.datetime,
-        ends: dt.datetime,
+        times: tuple[dt.datetime, dt.datetime],
     ) -> None:
-        """The dials every some minutes; outlet and moisture by hand once a batch."""
-        at = begins + EVERY / 3
-        while at < ends:
-            self._show(run, line, "conditioner temperature", cond_c, sd=0.7, at=at)
-            self._show(run, line, "motor current", amps, sd=0.03 * amps, at=at)
-            warm_c = made.air_c + 0.42 * (cond_c - made.air_c)
-            self._show(run, line, "exhaust air temperature", warm_c, sd=0.8, at=at)
+        """What the line shows by itself, every some minutes."""
+        steam = went.conditioned.steam_kg_s
+        shown = (
+            ("mash temperature", went.mash_c, 0.5, 1),
+            ("mash flow", rate_kg_s, FLOW_SD_FRAC * rate_kg_s, 3),
+            ("conditioner temperature", went.conditioned.temperature_c, 0.7, 1),
+            ("steam flow", steam, STEAM_SD_FRAC * steam, 4),
+            ("motor current", amps, 0.03 * amps, 1),
+            ("die temperature", went.die_c, 0.5, 1),
+            ("exhaust air temperature", went.leaving.air_c, 0.8, 1),
+        )
+        at = times[0] + EVERY / 3
+        while at < times[1]:
+            for quantity, true, sd, places in shown:
+                self._show(run, line, quantity, true, sd=sd, places=places, at=at)
             at += EVERY
-        at = begins + (ends - begins) / 2
-        self._show(run, line, "cooler outlet temperature", made.outlet_c, sd=0.5, at=at)
-        damp = self._dice.gauss(made.moisture_wb, 0.0015)
-        self.notebook.write(line, "cooler outlet moisture", round(damp, 3), at=at, run=run)
+
+    def _by_hand(
+        self, run: str, line: str, made: Pelleted, *, mash_wb: float, at: dt.datetime
+    ) -> None:
+        """A jug of pellets at the cooler's outlet, and a moisture meter, once a batch."""
+        self._show(run, line, "mash moisture", mash_wb, sd=0.0015, places=3, at=at)
+        self._show(run, line, "cooler outlet temperature", made.outlet_c, sd=0.5, places=1, at=at)
+        self._show(
+            run, line, "cooler outlet moisture", made.moisture_wb, sd=0.0015, places=3, at=at
+        )
 
     def _show(
-        self, run: str, line: str, quantity: str, true: float, *, sd: float, at: dt.datetime
+        self,
+        run: str,
+        line: str,
+        quantity: str,
+        true: float,
+        *,
+        sd: float,
+        places: int,
+        at: dt.datetime,
     ) -> None:
         stuck = self.floor.truth.faults.stuck_since(f"{line} {quantity}", at)
-        shown = round(self._dice.gauss(true, sd), 1)
+        shown = round(self._dice.gauss(true, sd), places)
         if stuck is not None:
             shown = self._off_c.setdefault(f"{line} {quantity}", shown)
         self.notebook.write(line, quantity, shown, at=at, run=run)
+
+    def sent(
+        self, run: str, product: str, line: str, made: Sequence[Pelleted], *, at: dt.datetime
+    ) -> None:
+        """Note in the truth, of a run that is done, whether it went too warm or too damp."""
+        most_dk = next(
+            row.above_ambient_dk for row in self.floor.mill.pellets if row.product == product
+        )
+        above_dk = sum(row.outlet_c - row.air_c for row in made) / len(made)
+        moisture_wb = sum(row.moisture_wb for row in made) / len(made)
+        for what, is_so in (("warm", above_dk > most_dk), ("damp", moisture_wb > DAMP_WB)):
+            if is_so:
+                self.floor.truth.sent.append(
+                    Sent(
+                        run=run,
+                        line=line,
+                        what=what,
+                        above_air_dk=above_dk,
+                        moisture_wb=moisture_wb,
+                        done_at=at,
+                    )
+                )

@@ -9,7 +9,6 @@ import random
 from dataclasses import dataclass
 
 from bedstone.demo.past.floor import Floor, to_mg
-from bedstone.demo.past.notebook import Notebook
 from bedstone.demo.past.pellet_line import Pelleted
 from bedstone.ledger.model import Json
 from bedstone.mill.model import Machine, Product
@@ -22,9 +21,8 @@ NEW_SCREEN_UM = {"CORN-G": 610.0, "BARLEY-G": 660.0}
 SCREEN_DAYS, WORN_UM = 19, 110.0
 BOX_G, TUMBLINGS = 500.0, 3
 TESTED = 0.45
-USUAL = {"index": 88.0, "conditioner_c": 79.0, "size_um": 660.0, "fat": 3.5, "compression": 11.0}
+USUAL = {"index": 88.0, "conditioner_c": 72.0, "size_um": 660.0, "fat": 3.5, "compression": 11.0}
 RUN_SD, TUMBLE_SD = 1.1, 0.7
-DIE_DK = 5.4
 FITTED = (
     # day of work, line, part, die, tons on it, tons expected
     (1, "PL1", "rolls", "", 0.0, 5000.0),
@@ -40,19 +38,10 @@ class PelletTests:
     """Tests of pellets and of ground grain, and what was fitted to the lines."""
 
     floor: Floor
-    notebook: Notebook
 
     def __post_init__(self) -> None:
         """Take dice of its own."""
         self._dice = self.floor.dice_for("pellet tests")
-
-    def batch(
-        self, run: str, made: Pelleted, *, line: str, rate_kg_s: float, at: dt.datetime
-    ) -> None:
-        """The feeder's dial and the thermometer below the die, once a batch."""
-        self.notebook.write(line, "mash flow", round(rate_kg_s, 3), at=at, run=run)
-        hot_c = made.conditioner_c + DIE_DK + self._dice.gauss(0, 0.5)
-        self.notebook.write(line, "die temperature", round(hot_c, 1), at=at, run=run)
 
     def tumbled(
         self, run: str, product: Product, machine: Machine, made: list[Pelleted], *, at: dt.datetime

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from bedstone.demo.faults import Fault, Faults
 from bedstone.ledger.model import Json
 
-__all__ = ["BadBags", "Truth"]
+__all__ = ["BadBags", "Sent", "Truth"]
 
 
 def _text(at: dt.datetime | None) -> str | None:
@@ -32,6 +32,18 @@ class BadBags:
     is_recorded: bool
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sent:
+    """A run of pellets that truly left its cooler too warm or too damp."""
+
+    run: str
+    line: str
+    what: str  # warm or damp
+    above_air_dk: float
+    moisture_wb: float
+    done_at: dt.datetime
+
+
 @dataclass
 class Truth:
     """True flows, analyses and faults of a run of the simulator."""
@@ -43,6 +55,8 @@ class Truth:
     lots: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     stock: Mapping[tuple[str, str], int] = field(default_factory=dict)
     sellers: dict[str, float] = field(default_factory=dict)  # what tickets say above the truth
+    coolers: Mapping[str, Mapping[str, float]] = field(default_factory=dict)  # their true factors
+    sent: list[Sent] = field(default_factory=list)
     doubled: list[str] = field(default_factory=list)
     wrongly_drawn: list[str] = field(default_factory=list)
 
@@ -62,6 +76,8 @@ class Truth:
                 for (tool, day), sums in sorted(self.flows.items())
             ],
             "bad_bags": [_bags(row) for row in self.bad_bags],
+            "coolers": {line: _rounded(self.coolers[line]) for line in sorted(self.coolers)},
+            "sent": [_sent(row) for row in self.sent],
             "doubled_in": list(self.doubled),
             "wrongly_drawn_in": list(self.wrongly_drawn),
             "sellers_tickets_over": {firm: self.sellers[firm] for firm in sorted(self.sellers)},
@@ -102,4 +118,15 @@ def _bags(row: BadBags) -> dict[str, Json]:
         "cause": row.cause,
         "complaint_at": _text(row.complaint_at),
         "is_recorded": row.is_recorded,
+    }
+
+
+def _sent(row: Sent) -> dict[str, Json]:
+    return {
+        "run": row.run,
+        "line": row.line,
+        "what": row.what,
+        "above_air_dk": round(row.above_air_dk, 2),
+        "moisture_wb": round(row.moisture_wb, 4),
+        "done_at": _text(row.done_at),
     }

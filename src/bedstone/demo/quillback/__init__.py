@@ -54,11 +54,11 @@ def next_working_day(day: dt.date) -> dt.date:
     return after
 
 
-def quillback_folder(day: dt.date, *, past_days: int = PAST_DAYS) -> LoadedFolder:
+def quillback_folder(day: dt.date, *, past_days: int = PAST_DAYS, seed: int = 0) -> LoadedFolder:
     """The demo mill's folder with orders for ``day``, weather about it, and opening stock.
 
     The opening stock is what lay in the mill on the evening before the past begins, ``past_days``
-    before ``day``.
+    before ``day``. ``seed`` is the past's, so that the air of its last day stays what it was.
     """
     mill = packaged_mill()
     zone = mill.settings.zone
@@ -67,7 +67,7 @@ def quillback_folder(day: dt.date, *, past_days: int = PAST_DAYS) -> LoadedFolde
         mill=mill,
         orders=orders_for(day, mill=mill),
         opening_stock=opening_stock(first, zone=zone),
-        weather=weather_hours(day - dt.timedelta(days=1), days=3, zone=zone, seed=0),
+        weather=weather_hours(day - dt.timedelta(days=1), days=3, zone=zone, seed=seed),
     )
 
 
@@ -107,7 +107,7 @@ def quillback_past_and_truth(
     hidden_faults: bool = True,
 ) -> tuple[Iterator[Fact], Truth]:
     """The same with the truth behind it, which is whole once the last fact was taken."""
-    folder = quillback_folder(day, past_days=past_days)
+    folder = quillback_folder(day, past_days=past_days, seed=seed)
     zone = folder.mill.settings.zone
     first = day - dt.timedelta(days=past_days)
     past = Past(

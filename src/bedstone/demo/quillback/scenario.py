@@ -9,9 +9,10 @@ from bedstone.demo.simulator import Scenario
 __all__ = ["quillback_scenario"]
 
 SATURDAY = 5
-FIRST_CUT_DAYS, SECOND_CUT_DAYS, WEAK_FAN_DAYS = 29, 11, 15
+FIRST_CUT_DAYS, SECOND_CUT_DAYS, WEAK_FAN_DAYS, WET_STEAM_DAYS = 29, 11, 15, 21
 OIL_MORE_FRAC = 0.07
-AIR_LESS_FRAC = 0.5
+AIR_LESS_FRAC = 0.65
+VAPOUR_LESS_FRAC = 0.3
 ALL_METERS = ("LM1", "LM2", "LM3", "LM4")
 MOLASSES_METERS = ("LM1", "LM3")
 
@@ -21,8 +22,8 @@ def quillback_scenario(day: dt.date, *, zone: dt.tzinfo) -> Scenario:
 
     In the first week the power fails and all meters are proved. In the fourth it fails again, only
     the molasses meters are proved, and the oil meter of the two-ton mixer lets through 7 % more
-    than it reads from then on. In the third week pellet line 1 runs for a day and a half with half
-    the air in its cooler.
+    than it reads from then on. In the third week pellet line 1 runs for a day and a half with a third
+    of the air in its cooler. In the second week its steam is wet for a shift: a trap stuck shut.
     """
     second = _at(day, SECOND_CUT_DAYS, "13:40", zone)
     faults = (
@@ -39,7 +40,15 @@ def quillback_scenario(day: dt.date, *, zone: dt.tzinfo) -> Scenario:
             size=AIR_LESS_FRAC,
             begins_at=_at(day, WEAK_FAN_DAYS, "12:30", zone),
             ends_at=_at(day, WEAK_FAN_DAYS - 1, "23:30", zone),
-            cause="a sack sucked against the air intake, gone the day after",
+            cause="the fan's belt slips; tightened the day after",
+        ),
+        Fault(
+            kind=FaultKind.WET_STEAM,
+            where="PL1",
+            size=VAPOUR_LESS_FRAC,
+            begins_at=_at(day, WET_STEAM_DAYS, "06:00", zone),
+            ends_at=_at(day, WET_STEAM_DAYS, "16:30", zone),
+            cause="a steam trap stuck shut, knocked free by the evening shift",
         ),
     )
     return Scenario(

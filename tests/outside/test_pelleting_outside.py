@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
 from scipy.integrate import quad
+from scipy.stats import linregress
+from scipy.stats import t as student
 
 from bedstone.pelleting.boiler import boiler_load
 from bedstone.pelleting.conditioner import Chamber, MashIn, molasses, steam_for, with_steam
@@ -18,6 +20,7 @@ from bedstone.pelleting.heat_damage import (
     survival,
 )
 from bedstone.pelleting.particle_size import STANDARD_STACK_UM, particle_size
+from bedstone.pelleting.regression import fit_runs
 from bedstone.pelleting.specific_heat import (
     TYPICAL_FEED,
     Proximate,
@@ -250,3 +253,65 @@ def test_surface_of_published_grinds_is_of_that_order() -> None:
         shares = [1 - below[0], *(below[:-1] - below[1:]), below[-1]]
         found = particle_size(STANDARD_STACK_UM, [100 * share for share in shares])
         assert found.surface_cm2_g == pytest.approx(published, rel=0.15)
+
+
+LONGLEY = [
+    # employed; deflator, product, unemployed, armed forces, population, year
+    (60323, 83.0, 234289, 2356, 1590, 107608, 1947),
+    (61122, 88.5, 259426, 2325, 1456, 108632, 1948),
+    (60171, 88.2, 258054, 3682, 1616, 109773, 1949),
+    (61187, 89.5, 284599, 3351, 1650, 110929, 1950),
+    (63221, 96.2, 328975, 2099, 3099, 112075, 1951),
+    (63639, 98.1, 346999, 1932, 3594, 113270, 1952),
+    (64989, 99.0, 365385, 1870, 3547, 115094, 1953),
+    (63761, 100.0, 363112, 3578, 3350, 116219, 1954),
+    (66019, 101.2, 397469, 2904, 3048, 117388, 1955),
+    (67857, 104.6, 419180, 2822, 2857, 118734, 1956),
+    (68169, 108.4, 442769, 2936, 2798, 120445, 1957),
+    (66513, 110.8, 444546, 4681, 2637, 121950, 1958),
+    (68655, 112.6, 482704, 3813, 2552, 123366, 1959),
+    (69564, 114.2, 502601, 3931, 2514, 125368, 1960),
+    (69331, 115.7, 518173, 4806, 2572, 127852, 1961),
+    (70551, 116.9, 554894, 4007, 2827, 130081, 1962),
+]
+CERTIFIED = [
+    # coefficient and its standard deviation
+    (15.0618722713733, 84.9149257747669),
+    (-0.0358191792925910, 0.0334910077722432),
+    (-2.02022980381683, 0.488399681651699),
+    (-1.03322686717359, 0.214274163161675),
+    (-0.0511041056535807, 0.226073200069370),
+    (1829.15146461355, 455.478499142212),
+]
+
+
+def test_the_regression_gives_the_certified_values_of_longley() -> None:
+    """J. W. Longley (Journal of the American Statistical Association 62, 1967), in the NIST
+    Statistical Reference Datasets for linear regression: a hard, nearly collinear set. Data and
+    certified values are from memory; that the ones give the others to nine digits bears them out.
+    """
+    names = "abcdef"
+    rows = [{**dict(zip(names, row[1:], strict=True)), "y": float(row[0])} for row in LONGLEY]
+    fitted = fit_runs(names, rows, "y")
+    assert fitted.residual_sd == pytest.approx(304.854073561965, rel=1e-9)
+    quantile = student.ppf(0.95, 9)
+    for effect, (coefficient, sd) in zip(fitted.effects(), CERTIFIED, strict=True):
+        assert effect.each == pytest.approx(coefficient, rel=1e-8)
+        assert (effect.each_hi - effect.each) / quantile == pytest.approx(sd, rel=1e-8)
+
+
+def test_intervals_of_one_setting_are_the_textbooks() -> None:
+    """SciPy's fit of a straight line, with the textbook's interval of one new value, t s sqrt(1 +
+    1/n + (x - mean)^2 / Sxx), on invented amperes against rate.
+    """
+    rate = np.array([4.1, 4.4, 4.9, 5.2, 5.3, 5.9, 6.2, 6.6, 7.0])
+    amps = np.array([62.0, 66.5, 70.0, 76.0, 74.5, 83.0, 86.0, 92.5, 95.0])
+    line = linregress(rate, amps)
+    rest = amps - line.intercept - line.slope * rate
+    around = ((rate - rate.mean()) ** 2).sum()
+    s = math.sqrt((rest**2).sum() / 7)
+    half = student.ppf(0.95, 7) * s * math.sqrt(1 + 1 / 9 + (6.4 - rate.mean()) ** 2 / around)
+    rows = [{"rate": float(r), "amps": float(a)} for r, a in zip(rate, amps, strict=True)]
+    found = fit_runs(["rate"], rows, "amps").forecast({"rate": 6.4})
+    assert found.value == pytest.approx(line.intercept + line.slope * 6.4, rel=1e-12)
+    assert found.high - found.value == pytest.approx(half, rel=1e-9)

@@ -2,11 +2,12 @@
 
 import datetime as dt
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from bedstone.desk.checks import must_be_machine
 from bedstone.desk.folding import folded
+from bedstone.desk.line_model import lines_of_product
 from bedstone.desk.made import made_batches
 from bedstone.desk.plain_values import iso, row_from_plain
 from bedstone.desk.record import Record
@@ -15,7 +16,7 @@ from bedstone.desk.roles import check
 from bedstone.errors import BadInput, Unknown
 from bedstone.ledger.model import Fact, Json, Recorded
 from bedstone.mill.model import Mill
-from bedstone.pelleting.durability import TEST_G, Durability, durability
+from bedstone.pelleting.durability import TEST_G, Durability, Repeats, durability, repeats_of
 from bedstone.pelleting.particle_size import ParticleSize, particle_size
 
 __all__ = [
@@ -23,11 +24,17 @@ __all__ = [
     "TUMBLED",
     "DurabilityTest",
     "SieveTest",
+    "Sizes",
+    "durability_fact",
     "durability_tests",
+    "mill_repeats",
     "record_durability",
     "record_sieving",
+    "run_products",
     "sieve_tests",
+    "sieving_fact",
     "size_at_um",
+    "sizes_of",
 ]
 
 TUMBLED = "quality.durability_tested/1"
@@ -52,9 +59,13 @@ class DurabilityTest:
     position: int
 
     @property
-    def found(self) -> Durability:
-        """The index with its interval."""
-        return durability(self.retained_g, test_g=self.test_g)
+    def index(self) -> float:
+        """The index in per cent, the mean of its tumblings."""
+        return 100 * sum(self.retained_g) / len(self.retained_g) / self.test_g
+
+    def found_by(self, repeats: Repeats | None = None) -> Durability:
+        """The index with its interval, by how far the mill's own repeats lie apart."""
+        return durability(self.retained_g, test_g=self.test_g, repeats=repeats)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,6 +134,11 @@ def _whole(item: Recorded) -> dict[str, object]:
     }
 
 
+def mill_repeats(tests: Iterable[DurabilityTest]) -> Repeats:
+    """How far repeats of the tumbling test lie apart in this mill, in points."""
+    return repeats_of((row.retained_g, row.test_g) for row in tests)
+
+
 def record_durability(
     record: Record,
     *,
@@ -131,18 +147,66 @@ def record_durability(
     retained_g: Sequence[float],
     test_g: float = TEST_G,
     note: str = "",
+    tested_at: dt.datetime | None = None,
     by: str,
     at: dt.datetime,
 ) -> Recorded:
     """Record what the sieve kept of tumbled pellets.
 
-    Asks: who may, a run with a batch on record, a pellet line, one test to ten, no more left than
-    was put in. Records: ``quality.durability_tested/1``.
+    Asks: who may, a run with a batch on record, a pellet line of its product, one test to ten, no
+    more left than was put in, not ahead of now. Records: ``quality.durability_tested/1``.
     """
+    fact = durability_fact(
+        record,
+        products=run_products(record),
+        run=run,
+        line=line,
+        retained_g=retained_g,
+        test_g=test_g,
+        note=note,
+        by=by,
+        tested_at=tested_at or at,
+        at=at,
+    )
+    return record.append(fact, recorded_at=at)
+
+
+def run_products(record: Record) -> Mapping[str, str]:
+    """What each run with a batch on record made."""
+    return {row.made.run: row.made.material for row in made_batches(record).values()}
+
+
+def durability_fact(
+    record: Record,
+    *,
+    products: Mapping[str, str],
+    run: str,
+    line: str,
+    retained_g: Sequence[float],
+    test_g: float,
+    note: str,
+    by: str,
+    tested_at: dt.datetime,
+    at: dt.datetime,
+) -> Fact:
+    """The fact of a tumbling test, if it can be taken; ``products`` are those of the runs."""
     mill = current_mill(record)
     check(mill, by, "readings")
     must_be_machine(mill, line, kind="pellet line")
-    product = _product_of(record, run)
+    if run not in products:
+        raise Unknown(
+            f"No batch of run {run[:40]!r} is on record.",
+            allowed="the number of a run, as on its sheet",
+            do="look it up under Runs",
+        )
+    product = products[run]
+    lines = lines_of_product(mill, product) if product in mill.product_by_code else ()
+    if line not in lines:
+        raise BadInput(
+            f"Run {run} does not go over this line.",
+            seen=f"{line}, for {mill.name_of(product)}",
+            allowed=", ".join(lines) or "no pellet line: it is not pelleted",
+        )
     if not LEAST_G <= test_g <= MOST_G or len(retained_g) > MOST_TESTS:
         raise BadInput(
             "A durability test cannot be right.",
@@ -150,6 +214,7 @@ def record_durability(
             allowed=f"1 to {MOST_TESTS} tests of {LEAST_G:g} to {MOST_G:g} g, 500 g by the standard",
         )
     durability(retained_g, test_g=test_g)
+    _not_ahead(tested_at, at)
     content: dict[str, Json] = {
         "run": run,
         "product": product,
@@ -158,19 +223,12 @@ def record_durability(
         "test_g": float(test_g),
         "note": note.strip(),
     }
-    fact = Fact(kind=TUMBLED, happened_at=at, by=by, content=content)
-    return record.append(fact, recorded_at=at)
+    return Fact(kind=TUMBLED, happened_at=tested_at, by=by, content=content)
 
 
-def _product_of(record: Record, run: str) -> str:
-    for row in made_batches(record).values():
-        if row.made.run == run:
-            return row.made.material
-    raise Unknown(
-        f"No batch of run {run[:40]!r} is on record.",
-        allowed="the number of a run, as on its sheet",
-        do="look it up under Runs",
-    )
+def _not_ahead(tested_at: dt.datetime, at: dt.datetime) -> None:
+    if tested_at > at:
+        raise BadInput("A test is not made ahead of now.", seen=iso(tested_at), allowed="up to now")
 
 
 def record_sieving(
@@ -182,14 +240,45 @@ def record_sieving(
     retained_g: Sequence[float],
     sample_g: float | None = None,
     note: str = "",
+    tested_at: dt.datetime | None = None,
     by: str,
     at: dt.datetime,
 ) -> Recorded:
     """Record a sample on a stack of sieves.
 
     Asks: who may, an ingredient or product, a grinder if one is named, openings from coarse to
-    fine, a mass for each and the pan, no more than 5 % lost. Records: ``quality.sieved/1``.
+    fine, a mass for each and the pan, no more than 5 % lost, not ahead of now. Records:
+    ``quality.sieved/1``.
     """
+    fact = sieving_fact(
+        record,
+        of=of,
+        machine=machine,
+        openings_um=openings_um,
+        retained_g=retained_g,
+        sample_g=sample_g,
+        note=note,
+        by=by,
+        tested_at=tested_at or at,
+        at=at,
+    )
+    return record.append(fact, recorded_at=at)
+
+
+def sieving_fact(
+    record: Record,
+    *,
+    of: str,
+    machine: str,
+    openings_um: Sequence[float],
+    retained_g: Sequence[float],
+    sample_g: float | None,
+    note: str,
+    by: str,
+    tested_at: dt.datetime,
+    at: dt.datetime,
+) -> Fact:
+    """The fact of a sample on a stack of sieves, if it can be taken."""
     mill = current_mill(record)
     check(mill, by, "readings")
     if of not in mill.ingredient_by_code and of not in mill.product_by_code:
@@ -203,6 +292,7 @@ def record_sieving(
             allowed=f"up to {MOST_SIEVES}",
         )
     particle_size(openings_um, retained_g, sample_g=sample_g)
+    _not_ahead(tested_at, at)
     content: dict[str, Json] = {
         "of": of,
         "machine": machine,
@@ -211,19 +301,24 @@ def record_sieving(
         "sample_g": None if sample_g is None else float(sample_g),
         "note": note.strip(),
     }
-    fact = Fact(kind=SIEVED, happened_at=at, by=by, content=content)
-    return record.append(fact, recorded_at=at)
+    return Fact(kind=SIEVED, happened_at=tested_at, by=by, content=content)
 
 
-def size_at_um(
-    mill: Mill, tests: Sequence[SieveTest], product: str, at: dt.datetime
-) -> float | None:
+Sizes = Sequence[tuple[dt.datetime, str, float]]
+
+
+def sizes_of(record: Record) -> Sizes:
+    """When what was sieved, and its geometric mean [um], in order of time."""
+    return [(row.tested_at, row.of, row.found.mean_um) for row in sieve_tests(record)]
+
+
+def size_at_um(mill: Mill, sizes: Sizes, product: str, at: dt.datetime) -> float | None:
     """Particle size of a product's mash at a time, by what was sieved last before it.
 
     The mash itself if it was sieved; else the geometric mean, by mass, of the ground ingredients of its
     running formula that were. None if none was.
     """
-    before = {row.of: row.found.mean_um for row in tests if row.tested_at <= at}
+    before = {of: mean_um for tested_at, of, mean_um in sizes if tested_at <= at}
     if product in before:
         return before[product]
     formula = mill.running_formula(product)

@@ -8,9 +8,16 @@ from fastapi.responses import RedirectResponse, Response
 from markupsafe import Markup
 
 from bedstone.cooling.limits import HourLimit
+from bedstone.desk import regression_words
 from bedstone.desk.line_air import CoolerHours, cooler_hours
 from bedstone.desk.line_factors import CALIBRATED, calibrate_line, line_factors
-from bedstone.desk.line_regression import DurabilityAhead, durability_ahead
+from bedstone.desk.line_regression import (
+    DurabilityAhead,
+    LoadAhead,
+    durability_ahead,
+    line_says,
+    load_ahead,
+)
 from bedstone.desk.line_settings import CAUTIONS, LineSettings, settings_for
 from bedstone.desk.line_start import RunStart, start_of_run
 from bedstone.errors import BedstoneError, Unknown
@@ -62,6 +69,7 @@ class OnLine:
     die: DieRow | None
     die_name: str
     durability: DurabilityAhead | None
+    load: LoadAhead | None
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -88,7 +96,9 @@ class LimitView:
 
 def page(request: Request, template: str, **values: Any) -> Response:
     """A page of the pellet line, with how figures are said."""
-    return site_of(request).page(request, template, figures=line_figures, **values)
+    return site_of(request).page(
+        request, template, figures=line_figures, said_of=regression_words, **values
+    )
 
 
 @router.get("/pellet-line")
@@ -138,6 +148,7 @@ def on_line(site: Site, mill: Mill, choice: Choice, run: RunOnLine | None) -> On
         problem = fault
     die_name = mill.product(choice.product).die
     dies = [row for row in mill.dies if (row.die, row.line) == (die_name, choice.line)]
+    says = None if settings is None else line_says(site.record, choice.line)
     return OnLine(
         choice=choice,
         run=run,
@@ -149,7 +160,8 @@ def on_line(site: Site, mill: Mill, choice: Choice, run: RunOnLine | None) -> On
         cooler=next((row for row in mill.coolers if row.line == choice.line), None),
         die=dies[0] if dies else None,
         die_name=die_name,
-        durability=None if settings is None else durability_ahead(site.record, settings),
+        durability=None if settings is None else durability_ahead(site.record, settings, says),
+        load=None if settings is None else load_ahead(site.record, settings, says),
     )
 
 

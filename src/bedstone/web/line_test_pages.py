@@ -7,12 +7,15 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 from markupsafe import Markup
 
+from bedstone.desk import regression_words
 from bedstone.desk.die_runs import RunOnDie, die_of, runs_on_dies
 from bedstone.desk.line_findings import read_findings
 from bedstone.desk.line_readings import runs_of_line
+from bedstone.desk.line_regression import line_says
 from bedstone.desk.line_tests import (
     SieveTest,
     durability_tests,
+    mill_repeats,
     record_durability,
     record_sieving,
     sieve_tests,
@@ -147,14 +150,20 @@ def page_of_tests(
     site = site_of(request)
     mill = site.mill()
     sieved = sieve_tests(site.record)[::-1]
+    tumbled = durability_tests(site.record)
+    repeats = mill_repeats(tumbled)
+    lines = [row.line for row in mill.pellet_lines]
     return page(
         request,
         "line_tests.html",
         fault,
-        tumbled=durability_tests(site.record)[::-1][:SHOWN],
+        tumbled=[(row, row.found_by(repeats)) for row in tumbled[::-1][:SHOWN]],
+        repeats=repeats,
+        says=[line_says(site.record, line) for line in lines],
+        said_of=regression_words,
         sieved=sieved[:SHOWN],
         picture=sieve_picture(sieved[0], mill.name_of(sieved[0].of)) if sieved else None,
-        lines=[row.line for row in mill.pellet_lines],
+        lines=lines,
         materials=[
             *(row.ingredient for row in mill.ingredients if row.ground_from),
             *(row.product for row in mill.products),

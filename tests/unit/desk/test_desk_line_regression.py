@@ -2,6 +2,7 @@
 
 import datetime as dt
 import itertools
+import math
 import random
 from collections.abc import Iterator
 from dataclasses import replace
@@ -9,35 +10,49 @@ from dataclasses import replace
 import pytest
 
 from bedstone.demo.quillback import quillback_folder
-from bedstone.desk.line_regression import durability_ahead
+from bedstone.desk.line_regression import HEAT, durability_ahead, line_says, load_ahead
 from bedstone.desk.line_settings import settings_for
 from bedstone.desk.line_tests import SIEVED, TUMBLED, record_sieving
 from bedstone.desk.readings import record_readings
+from bedstone.desk.regression_words import durability_words, effect_rows, throughput_words
 from bedstone.desk.tables import load_tables
 from bedstone.ledger.model import Fact
+from bedstone.mill.folder import LoadedFolder
 from bedstone.mill.readings import ReadingRow
 from fakes.memory import MemoryRecord
 
 START = dt.datetime(2026, 9, 1, 12, tzinfo=dt.UTC)
 HOUR = dt.timedelta(hours=1)
 FEEDS = ("DAIRY-18", "SHEEP-GR", "SWINE-ST", "BROIL-ST")
+HEATS = (68.0, 72.0, 76.0, 80.0, 84.0, 88.0)
 PER_C = 0.4
+FULL_A = 110.0
+
+
+def a_folder() -> LoadedFolder:
+    """The demo mill's tables, its motor's plate known."""
+    folder = replace(quillback_folder(START.date(), past_days=1), weather=(), assays=())
+    lines = tuple(replace(row, motor_full_a=FULL_A) for row in folder.mill.pellet_lines)
+    return replace(folder, mill=replace(folder.mill, pellet_lines=lines))
 
 
 @pytest.fixture(scope="module")
 def logged() -> MemoryRecord:
     """Twenty-four tested runs whose index rises by 0.4 points a degree, with a little noise."""
     record, dice = MemoryRecord(), random.Random(5)
-    folder = replace(quillback_folder(START.date(), past_days=1), weather=(), assays=())
-    load_tables(record, folder, by="dell", at=START)
-    for number, (product, heat) in enumerate(
-        itertools.product(FEEDS, (68.0, 72.0, 76.0, 80.0, 84.0, 88.0)), 1
-    ):
+    load_tables(record, a_folder(), by="dell", at=START)
+    for number, (product, heat) in enumerate(itertools.product(FEEDS, HEATS), 1):
         at = START + number * HOUR
         _sieve(record, 30.0 + 5 * (number % 5), at=at - HOUR / 2)
         rows = [ReadingRow(at=at, value=heat, run=f"R-{number}")]
         record_readings(record, instrument="PL1", quantity="conditioner temperature", rows=rows,
                         by="dell", at=at)  # fmt: skip
+        rate = 1.2 + 0.13 * ((number * 7) % 6)
+        amps = 80.0 * (rate / 1.5) ** 0.8 * math.exp(-0.004 * (heat - 78) + dice.gauss(0, 0.01))
+        for quantity, value in (("mash flow", rate), ("motor current", amps)):
+            rows = [ReadingRow(at=at, value=value, run=f"R-{number}")]
+            record_readings(record, instrument="PL1", quantity=quantity, rows=rows,
+                            by="dell", at=at)  # fmt: skip
         index = 55 + PER_C * heat + dice.gauss(0, 0.2)
         content = {"run": f"R-{number}", "product": product, "line": "PL1",
                    "retained_g": [5 * index], "test_g": 500.0, "note": ""}  # fmt: skip
@@ -53,7 +68,7 @@ def _sieve(record: MemoryRecord, coarse_g: float, *, at: dt.datetime) -> None:
 
 
 def _at(record: MemoryRecord, heat_c: float) -> Iterator[float]:
-    settings = settings_for(record, "SHEEP-GR", at=START, conditioning_c=heat_c)
+    settings = settings_for(record, "SHEEP-GR", at=START, conditioning_c=heat_c, rate_kg_s=1.5)
     found = durability_ahead(record, settings)
     assert found is not None
     assert found.runs == len(FEEDS) * 6
@@ -76,10 +91,85 @@ def test_nothing_is_foretold_beyond_what_was_run(logged: MemoryRecord):
     assert not seen
 
 
+def test_the_motors_load_and_the_rate_it_allows_are_foretold(logged: MemoryRecord):
+    """Amperes at a rate that was run lie in the interval with the truth; the rate at which the plate's
+    load is reached lies near the true one, and what surely is within it is less.
+    """
+    settings = settings_for(logged, "SHEEP-GR", at=START, conditioning_c=78.0, rate_kg_s=1.5)
+    found = load_ahead(logged, settings)
+    assert found is not None
+    assert found.forecast.seen
+    assert found.forecast.low < 80.0 < found.forecast.high
+    assert found.forecast.high - found.forecast.low < 8.0
+    assert found.full_a == FULL_A
+    assert found.rate is not None
+    assert found.rate.middle_kg_s is None  # 2.2 kg/s at the plate's load: beyond what was run
+    assert found.rate.surely_kg_s == pytest.approx(found.rate.most_run_kg_s)
+    assert found.rate.most_run_kg_s <= 1.85 + 1e-9
+
+
+def test_a_small_motor_is_the_limit_within_what_was_run(logged: MemoryRecord):
+    """With a plate of 85 A the rate at full load is the one at which 80 (rate / 1.5)^0.8 is 85, and
+    the interval of the motor's load keeps the sure rate below it.
+    """
+    folder = a_folder()
+    lines = tuple(replace(row, motor_full_a=85.0) for row in folder.mill.pellet_lines)
+    small = MemoryRecord()
+    for item in logged.facts():
+        small.append(item.fact, recorded_at=item.fact.happened_at)
+    changed = replace(folder, mill=replace(folder.mill, pellet_lines=lines))
+    load_tables(small, changed, by="dell", at=START + 48 * HOUR)
+    settings = settings_for(small, "SHEEP-GR", at=START, conditioning_c=78.0, rate_kg_s=1.5)
+    found = load_ahead(small, settings)
+    assert found is not None
+    assert found.rate is not None
+    true = 1.5 * (85 / 80) ** (1 / 0.8)
+    assert found.rate.middle_kg_s == pytest.approx(true, rel=0.02)
+    assert found.rate.surely_kg_s is not None
+    assert found.rate.low_kg_s is not None
+    assert found.rate.surely_kg_s < true < found.rate.most_run_kg_s
+    assert "full load is expected at" in throughput_words(found, "US")
+
+
+def test_words_are_in_the_mills_units(logged: MemoryRecord):
+    """A US mill reads degrees F and ton/h where nothing is foretold, and steps of 10 degrees F."""
+    settings = settings_for(logged, "SHEEP-GR", at=START, conditioning_c=95.0, rate_kg_s=1.5)
+    ahead = durability_ahead(logged, settings)
+    assert ahead is not None
+    assert "203 °F lies outside 154 °F to 190 °F" in durability_words(ahead, "US")
+    assert "95 °C lies outside 68 °C to 88 °C" in durability_words(ahead, "SI")
+    says = line_says(logged, "PL1")
+    heat = next(row for row in effect_rows(says.durability, "US") if "conditioner" in row.setting)
+    assert heat.step == "10 °F more"
+    assert float(heat.change.removesuffix(" points")) == pytest.approx(PER_C * 10 / 1.8, abs=0.3)
+    rate = next(row for row in effect_rows(says.load, "US") if row.setting == "rate of mash")
+    assert rate.step == "10 % more"
+    assert float(rate.change.removesuffix(" %")) == pytest.approx(100 * (1.1**0.8 - 1), abs=0.5)
+
+
+def test_suggested_moves_stay_within_what_was_run(logged: MemoryRecord):
+    """Two points more are promised only by settings that the runs have seen, the conditioner's only
+    where the die takes the mash.
+    """
+    settings = settings_for(logged, "SHEEP-GR", at=START, conditioning_c=72.0, rate_kg_s=1.5)
+    ahead = durability_ahead(logged, settings)
+    assert ahead is not None
+    assert ahead.forecast.seen
+    for move in ahead.moves:
+        assert move.forecast.seen
+        assert move.forecast.low >= ahead.forecast.low + 2
+        if move.factor == HEAT:
+            assert min(HEATS) <= move.value <= max(HEATS)
+            assert settings.most_c_for_die is not None
+            assert move.value <= settings.most_c_for_die
+
+
 def test_too_few_tests_give_no_answer():
     """Without tests there is no regression."""
     record = MemoryRecord()
-    folder = replace(quillback_folder(START.date(), past_days=1), weather=(), assays=())
-    load_tables(record, folder, by="dell", at=START)
+    load_tables(record, a_folder(), by="dell", at=START)
     assert not list(record.facts(kinds=(TUMBLED, SIEVED)))
-    assert durability_ahead(record, settings_for(record, "SHEEP-GR", at=START)) is None
+    settings = settings_for(record, "SHEEP-GR", at=START)
+    assert durability_ahead(record, settings) is None
+    assert load_ahead(record, settings) is None
+    assert "too few" in line_says(record, "PL1").durability.why_not

@@ -1,9 +1,12 @@
-"""What the way through a pellet line leaves of live and delicate additives."""
+"""What the way through a pellet line leaves of live and delicate additives, against the tag."""
 
+import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bedstone.cooling.model import Leaving, Profile
+from bedstone.desk.line_tag import OnTag, shares_inside, tag_of
+from bedstone.desk.record import Record
 from bedstone.errors import NoAnswer
 from bedstone.mill.model import HeatSensitive, Mill
 from bedstone.pelleting.heat_damage import (
@@ -11,22 +14,58 @@ from bedstone.pelleting.heat_damage import (
     Kinetics,
     Survival,
     hottest_that_keeps,
+    moved_to,
     preferred,
     survival,
 )
-from bedstone.quantities.line_figures import temperature_words
+from bedstone.quantities.line_figures import amount_words, temperature_words, ton_words
+from bedstone.quantities.units import DIMENSIONS, from_si
 
-__all__ = ["AdditiveHeat", "additive_cautions", "additives_at", "heat_history"]
+__all__ = [
+    "AdditiveHeat",
+    "KnownHeat",
+    "additive_cautions",
+    "additives_at",
+    "heat_history",
+    "left_words",
+    "more_words",
+    "most_words",
+    "step_words",
+]
 
 DIE_S = 3.0
 """Time from the die's hole to the cooler's air, common practice, no source."""
-COOLER_PARTS = 8
-CURVE_C = tuple(float(c) for c in range(50, 101, 2))
+COOLER_PARTS = 16
+CURVE = {
+    "US": tuple((float(f) - 32) / 1.8 for f in range(120, 214, 5)),
+    "SI": tuple(float(c) for c in range(50, 101, 2)),
+}
+BOILS_C = 100.0
+PCT = 100.0
+TELLS_FRAC = 1e-3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownHeat:
+    """One row of what is known of an additive's heat damage, and what it would leave."""
+
+    measured: str
+    d_s: float
+    at_c: float
+    z_dk: float
+    d_spread: float
+    source: str
+    left: Survival
+    counts: bool  # the nearest to this mill
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AdditiveHeat:
-    """What the way through the line leaves of an additive."""
+    """What the way through the line leaves of an additive, and whether that is enough.
+
+    Shares are of what the formula means to put in. ``least_left_frac`` is what must be left: what
+    the tag guarantees of what is put in, or what the table wants where the tag says nothing.
+    """
 
     ingredient: str
     what: str
@@ -35,11 +74,55 @@ class AdditiveHeat:
     hottest_c: float | None  # of the conditioner, judged by the low end; None if no setting does
     curve: tuple[tuple[float, float, float, float], ...]  # conditioner, left, low, high
     source: str
+    tag: OnTag | None
+    note: str  # why the tag was not held against it, or what of it is not known
+    known: tuple[KnownHeat, ...]
 
     @property
     def keeps(self) -> bool:
         """Whether the middle of what is left is enough."""
         return self.left.left >= self.least_left_frac
+
+    @property
+    def surely(self) -> bool:
+        """Whether the low end of what is left is enough."""
+        return self.left.left_lo >= self.least_left_frac
+
+    @property
+    def any_setting(self) -> bool:
+        """Whether no mash can get too hot for it."""
+        return self.hottest_c is not None and self.hottest_c >= BOILS_C
+
+    @property
+    def share_needed_frac(self) -> float | None:
+        """Part of the feed that the ingredient must be so that the tag surely holds; None without
+        a tag, or where no amount does.
+        """
+        if self.tag is None:
+            return None
+        needed = self.tag.minimum / self.tag.potency * self.left.overage_hi
+        return needed if needed < 1 else None
+
+    @property
+    def more_kg_t(self) -> float | None:
+        """Ingredient to be added to a tonne of feed so that the tag surely holds; 0 where it does."""
+        needed = self.share_needed_frac
+        if self.tag is None or needed is None:
+            return None
+        return max(0.0, 1000 * (needed - self.tag.share_frac))
+
+    @property
+    def more_usd_t(self) -> float | None:
+        """What that costs for a tonne of feed."""
+        more = self.more_kg_t
+        return None if more is None or self.tag is None else more * self.tag.price_usd_t / 1000
+
+    @property
+    def beyond_allowed(self) -> bool:
+        """Whether that is more than the inclusions table allows."""
+        needed = self.share_needed_frac
+        most = None if self.tag is None else self.tag.share_max_frac
+        return needed is not None and most is not None and needed > most * (1 + TELLS_FRAC)
 
 
 def heat_history(
@@ -61,20 +144,32 @@ def heat_history(
 
 
 def additives_at(
-    mill: Mill, product: str, history: tuple[HeatStep, ...]
+    record: Record, mill: Mill, product: str, history: tuple[HeatStep, ...], *, on: dt.date
 ) -> tuple[AdditiveHeat, ...]:
-    """What a way through the line leaves of the heat-sensitive additives of a running formula."""
-    formula = mill.running_formula(product)
-    inside = (
-        set()
-        if formula is None
-        else {row.ingredient for row in mill.lines_of(product, formula.version)}
-    )
+    """What a way through the line leaves of the heat-sensitive additives of a running formula.
+
+    Parameters
+    ----------
+    record, mill : Record, Mill
+        The record with its assays, and its tables.
+    product : str
+        Product.
+    history : tuple of HeatStep
+        As :func:`heat_history`.
+    on : date
+        Day of the prices.
+    """
+    shares = shares_inside(mill, product)
     rows: dict[tuple[str, str], list[HeatSensitive]] = {}
     for row in mill.heat_sensitive:
-        if row.ingredient in inside:
+        if row.ingredient in shares:
             rows.setdefault((row.ingredient, row.what), []).append(row)
-    return tuple(_additive(known, history) for known in rows.values())
+    found = []
+    for known in rows.values():
+        row = _nearest(known)
+        tag, note = tag_of(record, mill, product, row, shares=shares, on=on)
+        found.append(_additive(known, row, history, tag=tag, note=note, units=mill.settings.units))
+    return tuple(found)
 
 
 def _kinetics(row: HeatSensitive) -> Kinetics:
@@ -84,59 +179,141 @@ def _kinetics(row: HeatSensitive) -> Kinetics:
         at_c=row.at_c,
         z_dk=row.z_dk,
         d_spread=row.d_spread,
+        z_sd_dk=row.z_sd_dk,
         measured=row.measured,  # type: ignore[arg-type]  # one of the table's choices
         source=row.source,
     )
 
 
-def _additive(known: list[HeatSensitive], history: tuple[HeatStep, ...]) -> AdditiveHeat:
-    kinetics = preferred([_kinetics(row) for row in known])
-    row = next(one for one in known if one.measured == kinetics.measured)
-    try:
-        hottest_c: float | None = hottest_that_keeps(kinetics, history, row.least_left_frac)
-    except NoAnswer:
-        hottest_c = None
+def _nearest(known: list[HeatSensitive]) -> HeatSensitive:
+    best = preferred([_kinetics(row) for row in known])
+    return next(row for row in known if row.measured == best.measured)
+
+
+def _additive(
+    known: list[HeatSensitive],
+    row: HeatSensitive,
+    history: tuple[HeatStep, ...],
+    *,
+    tag: OnTag | None,
+    note: str,
+    units: str,
+) -> AdditiveHeat:
+    kinetics = _kinetics(row)
+    cv = 0.0 if tag is None else tag.put_in_cv_frac
+    least = row.least_left_frac if tag is None else tag.needs_frac
     curve = []
-    for cond_c in CURVE_C:
-        moved = tuple(
-            HeatStep(
-                where=step.where,
-                temperature_c=min(
-                    max(step.temperature_c + cond_c - history[0].temperature_c, 0.0), 120.0
-                )
-                if step.where != "cooler"
-                else step.temperature_c,
-                time_s=step.time_s,
-            )
-            for step in history
-        )
-        left = survival(kinetics, moved)
+    for cond_c in CURVE[units]:
+        left = survival(kinetics, moved_to(history, cond_c), put_in_cv_frac=cv)
         curve.append((cond_c, left.left, left.left_lo, left.left_hi))
     return AdditiveHeat(
         ingredient=row.ingredient,
         what=row.what,
-        left=survival(kinetics, history),
-        least_left_frac=row.least_left_frac,
-        hottest_c=hottest_c,
+        left=survival(kinetics, history, put_in_cv_frac=cv),
+        least_left_frac=least,
+        hottest_c=_hottest_c(kinetics, history, least, cv),
         curve=tuple(curve),
         source=row.source,
+        tag=tag,
+        note=note,
+        known=tuple(_known(one, history, cv, counts=one is row) for one in known),
     )
+
+
+def _hottest_c(
+    kinetics: Kinetics, history: tuple[HeatStep, ...], least: float, cv: float
+) -> float | None:
+    if least >= 1:
+        return None
+    try:
+        return hottest_that_keeps(kinetics, history, least, put_in_cv_frac=cv)
+    except NoAnswer:
+        return None
+
+
+def _known(
+    row: HeatSensitive, history: tuple[HeatStep, ...], cv: float, *, counts: bool
+) -> KnownHeat:
+    return KnownHeat(
+        measured=row.measured,
+        d_s=row.d_s,
+        at_c=row.at_c,
+        z_dk=row.z_dk,
+        d_spread=row.d_spread,
+        source=row.source,
+        left=survival(_kinetics(row), history, put_in_cv_frac=cv),
+        counts=counts,
+    )
+
+
+def left_words(row: AdditiveHeat) -> str:
+    """What is in the bag against what the tag says, or the table wants; no full stop at its end."""
+    left = row.left
+    if row.tag is None:
+        return (
+            f"about {PCT * left.left:.0f} % of {row.what} is left at the bag ({PCT * left.left_lo:.0f} "
+            f"to {PCT * left.left_hi:.0f} %); {PCT * row.least_left_frac:.0f} % is wanted"
+        )
+    put_in, unit = row.tag.put_in, row.tag.unit
+    low, middle, high = (
+        amount_words(put_in * one) for one in (left.left_lo, left.left, left.left_hi)
+    )
+    return (
+        f"about {middle} {unit} of {row.tag.nutrient} is left at the bag ({low} to {high}); the tag "
+        f"guarantees {amount_words(row.tag.minimum)} {unit}"
+    )
+
+
+def most_words(row: AdditiveHeat, units: str) -> str:
+    """Up to which setting of the conditioner it is surely kept; no full stop at its end."""
+    if row.hottest_c is None:
+        return "no setting of the conditioner surely keeps it"
+    if row.any_setting:
+        return "no setting of the conditioner is too hot for it"
+    return f"surely kept up to {temperature_words(row.hottest_c, units)} in the conditioner"
+
+
+def more_words(mill: Mill, row: AdditiveHeat) -> str:
+    """What more of the ingredient would surely hold the tag, in amounts and money; empty without a
+    tag.
+    """
+    if row.tag is None:
+        return ""
+    name, units = mill.name_of(row.ingredient), mill.settings.units
+    if row.more_kg_t is None or row.more_usd_t is None:
+        return f"No amount of {name} would surely hold the tag at this setting."
+    if row.more_kg_t <= 0:
+        return (
+            f"The formula's {ton_words(1000 * row.tag.share_frac, units)} of {name} surely holds "
+            "the tag at this setting."
+        )
+    usd = float(from_si(row.more_usd_t, DIMENSIONS["usd_t"].written(units)))
+    ton = "ton" if units == "US" else "t"
+    said = (
+        f"To hold the tag surely at this setting it would take {ton_words(row.more_kg_t, units)} "
+        f"more of {name}, beside the formula's {ton_words(1000 * row.tag.share_frac, units)}: "
+        f"{usd:.2f} USD a {ton} of feed more."
+    )
+    if row.beyond_allowed and row.tag.share_max_frac is not None:
+        most = ton_words(1000 * row.tag.share_max_frac, units)
+        said += f" The inclusions table allows {most} in all: condition cooler instead, or add it on its own."
+    return said
+
+
+def step_words(row: AdditiveHeat) -> str:
+    """Which part of the way cost what."""
+    return ", ".join(f"{where} {PCT * lost:.0f} %" for where, lost in row.left.lost_by_step)
 
 
 def additive_cautions(mill: Mill, additives: Sequence[AdditiveHeat]) -> list[str]:
     """Of which too little is left, up to which setting enough is, and whose numbers are weak."""
     said = []
     for row in additives:
-        if not row.keeps:
-            hottest = (
-                "at no setting"
-                if row.hottest_c is None
-                else f"only up to {temperature_words(row.hottest_c, mill.settings.units)}"
-            )
+        if not row.surely:
+            sure = "Too hot" if not row.keeps else "May be too hot"
             said.append(
-                f"{row.what} ({mill.name_of(row.ingredient)}): about {100 * row.left.left:.0f} % "
-                f"({100 * row.left.left_lo:.0f} to {100 * row.left.left_hi:.0f}) is left, "
-                f"{100 * row.least_left_frac:.0f} % is wanted; {hottest} in the conditioner."
+                f"{sure} for {row.what} ({mill.name_of(row.ingredient)}): {left_words(row)}; "
+                f"{most_words(row, mill.settings.units)}."
             )
         if row.left.caution:
             said.append(f"{row.what}: {row.left.caution}")

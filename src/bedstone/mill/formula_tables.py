@@ -20,6 +20,8 @@ UNITS = {
     "%": "per cent",
     "mg/kg": "parts per million",
     "IU/kg": "international units",
+    "U/kg": "units of an enzyme's activity",
+    "million CFU/g": "live microbes, as colony-forming units",
     "MJ/kg": "energy",
 }
 DEFAULT_ODDS = 0.95

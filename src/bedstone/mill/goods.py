@@ -50,6 +50,14 @@ FORMULA_STATES = {
     "running": "the version that batches use",
     "withdrawn": "no longer used",
 }
+AS_FED = {
+    "%": "per cent as fed",
+    "mg/kg": "as fed",
+    "IU/kg": "international units, as fed",
+    "U/kg": "units of an enzyme's activity, as fed",
+    "million CFU/g": "live microbes, as colony-forming units, as fed",
+    "MJ/kg": "as fed",
+}
 PACKS = {"bags": "sacked", "bulk": "loaded loose"}
 ORDER_STATES = {"open": "to be made", "cancelled": "not wanted any more", "made": "made"}
 
@@ -111,12 +119,7 @@ class Composition:
     mean: float = column("mean, as fed", low=0)
     unit: str = column(
         "unit of mean and sd",
-        choices={
-            "%": "per cent as fed",
-            "mg/kg": "as fed",
-            "IU/kg": "as fed",
-            "MJ/kg": "as fed",
-        },
+        choices=AS_FED,
     )
     sd: float | None = column("standard deviation between lots", default=None, low=0)
     assays: int = column("number of assays behind it", default=0, low=0)
@@ -174,12 +177,7 @@ class Guarantee:
     maximum: float | None = column("at most", default=None, low=0)
     unit: str = column(
         "unit",
-        choices={
-            "%": "per cent as fed",
-            "mg/kg": "as fed",
-            "IU/kg": "as fed",
-            "MJ/kg": "as fed",
-        },
+        choices=AS_FED,
     )
 
 
@@ -288,12 +286,7 @@ class Assay:
     value: float = column("result, as fed", low=0)
     unit: str = column(
         "unit of value and sd",
-        choices={
-            "%": "per cent as fed",
-            "mg/kg": "as fed",
-            "IU/kg": "as fed",
-            "MJ/kg": "as fed",
-        },
+        choices=AS_FED,
     )
     sd: float | None = column(
         "standard deviation of one result by this method", default=None, low=0

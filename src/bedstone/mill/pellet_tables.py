@@ -142,8 +142,24 @@ class HeatSensitive:
         low=1,
         high=100,
     )
+    z_sd_dk: float | None = column(
+        "standard deviation of z; empty: a fifth of z is taken",
+        unit="K",
+        default=None,
+        low=0,
+        high=50,
+    )
+    nutrient: str = column(
+        "its name in composition, where its potency stands, and in guarantees; empty: the tag says "
+        "nothing of it",
+        default="",
+        example="vitamin E",
+    )
     least_left_frac: float = column(
-        "share that must be left at the bag", default=0.5, low=0.01, high=0.99
+        "share that must be left at the bag where the tag guarantees nothing of it",
+        default=0.5,
+        low=0.01,
+        high=0.99,
     )
     source: str = column("where the numbers come from")
 

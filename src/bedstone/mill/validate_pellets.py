@@ -4,7 +4,15 @@ import math
 from collections.abc import Iterator
 
 from bedstone.errors import Fault
-from bedstone.mill.pellet_tables import Cooler, DieRow, PelletLine, Pellets, fan_points
+from bedstone.mill.goods import Composition
+from bedstone.mill.pellet_tables import (
+    Cooler,
+    DieRow,
+    HeatSensitive,
+    PelletLine,
+    Pellets,
+    fan_points,
+)
 from bedstone.mill.validate_places import Check
 
 __all__ = ["pellet_rules"]
@@ -29,6 +37,8 @@ def pellet_rules(check: Check) -> Iterator[Iterator[Fault]]:
     for at, pellets in check.each(Pellets):
         yield _pelleted(check, at, pellets)
         yield _fits_die(check, at, pellets)
+    for at, additive in check.each(HeatSensitive):
+        yield _potency(check, at, additive)
 
 
 def _on_a_line(check: Check, row_type: type, at: int, line: str) -> Iterator[Fault]:
@@ -115,3 +125,21 @@ def _fits_die(check: Check, at: int, row: Pellets) -> Iterator[Fault]:
                 do="look at the unit",
             )
             return
+
+
+def _potency(check: Check, at: int, row: HeatSensitive) -> Iterator[Fault]:
+    """What heat harms has its potency in composition, else nothing can be held against the tag."""
+    if not row.nutrient:
+        return
+    held = {one.nutrient for _, one in check.each(Composition) if one.ingredient == row.ingredient}
+    if row.nutrient not in held:
+        yield check.fault(
+            HeatSensitive,
+            at,
+            "nutrient",
+            found=f'"{row.nutrient}", which composition.csv does not have of {row.ingredient}',
+            allowed=f"one of {', '.join(sorted(held))}, or an empty cell"
+            if held
+            else "an empty cell",
+            do=f"add what {row.ingredient} holds of it to composition.csv, from its maker or an assay",
+        )

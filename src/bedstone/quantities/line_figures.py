@@ -1,9 +1,12 @@
 """Figures of a pellet line as its operator reads them: degrees, tons an hour, pounds of steam."""
 
+import math
+
 from bedstone.quantities.units import DIMENSIONS, from_si
 
 __all__ = [
     "air_words",
+    "amount_words",
     "depth_words",
     "length_words",
     "moisture_words",
@@ -16,6 +19,7 @@ __all__ = [
     "temperature_number",
     "temperature_unit",
     "temperature_words",
+    "ton_words",
 ]
 
 
@@ -302,3 +306,52 @@ def depth_words(depth_m: float, units: str) -> str:
     ('31 in', '0.79 m')
     """
     return f"{_number(1000 * depth_m, 'mm', 'in'):.0f} in" if units == "US" else f"{depth_m:.2f} m"
+
+
+def amount_words(amount: float) -> str:
+    """A number to three figures, with a comma between thousands.
+
+    Parameters
+    ----------
+    amount : float
+        Any amount.
+
+    Returns
+    -------
+    words : str
+        The number.
+
+    Examples
+    --------
+    >>> amount_words(8123.4), amount_words(1.23456), amount_words(0.0)
+    ('8,120', '1.23', '0')
+    """
+    if amount == 0:
+        return "0"
+    places = 2 - math.floor(math.log10(abs(amount)))
+    return f"{round(amount, places):,.{max(places, 0)}f}"
+
+
+def ton_words(part_kg_t: float, units: str) -> str:
+    """A mass in a ton of feed.
+
+    Parameters
+    ----------
+    part_kg_t : float
+        Kilograms in a tonne.
+    units : str
+        "US" or "SI".
+
+    Returns
+    -------
+    words : str
+        Pounds in a ton of 2000 lb, or kilograms in a tonne.
+
+    Examples
+    --------
+    >>> ton_words(2.5, "US"), ton_words(2.5, "SI")
+    ('5.00 lb/ton', '2.50 kg/t')
+    """
+    if units == "US":
+        return f"{amount_words(2 * part_kg_t)} lb/ton"
+    return f"{amount_words(part_kg_t)} kg/t"

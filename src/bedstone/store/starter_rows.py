@@ -103,6 +103,7 @@ ingredient,nutrient,mean,unit,sd,assays,source
 BARLEY,crude protein,11.2,%,0.8,12,example only: put your own assays here
 SOYMEAL,crude protein,47.6,%,0.9,20,example only: put your own assays here
 SHEEPMIN,crude protein,0,%,0,0,example only: minerals hold none
+SHEEPMIN,vitamin E,4000,IU/kg,200,2,example only: the maker's label
 """,
     "prices": """\
 ingredient,from_on,until_on,supplier,contract,price_usd_t,mass_min_kg,mass_max_kg
@@ -137,8 +138,8 @@ die,line,hole_mm,effective_mm,holes,inner_diameter_mm,face_width_mm,knives,turns
 product,diameter_mm,length_mm,conditioning_c,die_rise_dk,above_ambient_dk,water_activity_pct,die_moisture_max_pct_wb,bulk_density_kg_m3,durability_pct
 """,
     "heat_sensitive": """\
-ingredient,what,measured,d_s,at_c,z_dk,d_spread,least_left_pct,source
-SHEEPMIN,vitamins in it,from memory,1800,85,25,3,70,example only: ask the maker
+ingredient,what,measured,d_s,at_c,z_dk,z_sd_dk,d_spread,nutrient,least_left_pct,source
+SHEEPMIN,vitamins in it,from memory,1800,85,25,,3,vitamin E,70,example only: ask the maker
 """,
     "guarantees": """\
 product,nutrient,minimum,maximum,unit

@@ -32,6 +32,8 @@ WRONG: list[tuple[str, dict[str, Any], str, str]] = [
     ("pellets", {"product": "SOW-14"}, "product", "mash"),
     ("pellets", {"diameter_mm": 12.0}, "diameter_mm", "12"),
     ("heat_sensitive", {"ingredient": "VTM-X"}, "ingredient", "VTM-X"),
+    ("heat_sensitive", {"nutrient": "vitamin X"}, "nutrient", "vitamin X"),
+    ("heat_sensitive", {"ingredient": "CUSO4"}, "nutrient", "live culture"),
 ]
 
 

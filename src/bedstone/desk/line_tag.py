@@ -1,0 +1,145 @@
+"""What a tag guarantees of an additive, and what the formula that runs puts in of it."""
+
+import datetime as dt
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from bedstone.desk.formula_levels import Composed, Known, known_levels
+from bedstone.desk.formula_prices import price_of
+from bedstone.desk.record import Record
+from bedstone.formulation.levels import unit_factor
+from bedstone.mill.model import HeatSensitive, Mill
+
+__all__ = ["OnTag", "shares_inside", "tag_of"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OnTag:
+    """The least that a tag guarantees of an additive, and what is put in before any heat.
+
+    Levels are of the feed as fed, in ``unit``. ``share_frac`` is the part of the feed that the
+    ingredient is.
+    """
+
+    nutrient: str
+    unit: str
+    minimum: float
+    put_in: float
+    put_in_cv_frac: float
+    potency: float  # of the ingredient, in unit as well
+    potency_source: str
+    share_frac: float
+    share_max_frac: float | None  # that the inclusions table allows; None where it says nothing
+    price_usd_t: float
+    also_in: tuple[str, ...]  # other ingredients of the formula that hold it: not counted
+
+    @property
+    def needs_frac(self) -> float:
+        """Part of what is put in that must be left."""
+        return self.minimum / self.put_in
+
+
+def shares_inside(mill: Mill, product: str) -> dict[str, float]:
+    """Part of each ingredient in a product by the formulas that run, through premixes of the mill's
+    own; empty where none runs.
+    """
+    found: dict[str, float] = {}
+
+    def add(material: str, part_frac: float, above: tuple[str, ...]) -> None:
+        formula = mill.running_formula(material)
+        if formula is None or material in above:
+            found[material] = found.get(material, 0.0) + part_frac
+            return
+        for line in mill.lines_of(material, formula.version):
+            add(line.ingredient, part_frac * line.parts_frac, (*above, material))
+
+    if mill.running_formula(product) is not None:
+        add(product, 1.0, ())
+    return found
+
+
+def tag_of(
+    record: Record,
+    mill: Mill,
+    product: str,
+    row: HeatSensitive,
+    *,
+    shares: Mapping[str, float],
+    on: dt.date,
+) -> tuple[OnTag | None, str]:
+    """What a product's tag says of an additive, or None and why it says nothing that can be held
+    against what is left.
+
+    Parameters
+    ----------
+    record, mill : Record, Mill
+        Assays and tables.
+    product : str
+        Product.
+    row : HeatSensitive
+        The additive.
+    shares : mapping of str to float
+        As :func:`shares_inside`.
+    on : date
+        Day of the price.
+    """
+    if not row.nutrient:
+        return None, (
+            "The table of heat-sensitive additives does not say which guarantee it is: judged by "
+            "the share that the table wants."
+        )
+    tag = next(
+        (one for one in mill.guarantees if (one.product, one.nutrient) == (product, row.nutrient)),
+        None,
+    )
+    if tag is None or tag.minimum is None or tag.minimum <= 0:
+        return None, (
+            f"The tag of {mill.name_of(product)} guarantees no least amount of {row.nutrient}: "
+            "judged by the share that the table wants."
+        )
+    known = known_levels(record, sorted(shares), composed=Composed.ASSAYS)
+    level = known[row.ingredient].levels.get(row.nutrient)
+    factor = None if level is None else unit_factor(level.unit, tag.unit)
+    if level is None or factor is None or level.mean <= 0:
+        held = "not known" if level is None else f"{level.mean:g} {level.unit}"
+        return None, (
+            f"The tag guarantees {row.nutrient} in {tag.unit}, but what "
+            f"{mill.name_of(row.ingredient)} holds of it is {held}: mend composition. Judged by the "
+            "share that the table wants."
+        )
+    share = shares[row.ingredient]
+    sd = None if level.sd is None else level.sd * math.sqrt(1 + 1 / max(level.assays, 1))
+    return OnTag(
+        nutrient=row.nutrient,
+        unit=tag.unit,
+        minimum=tag.minimum,
+        put_in=share * level.mean * factor,
+        put_in_cv_frac=0.0 if sd is None else sd / level.mean,
+        potency=level.mean * factor,
+        potency_source=level.source,
+        share_frac=share,
+        share_max_frac=_share_max(mill, product, row.ingredient),
+        price_usd_t=price_of(mill, row.ingredient, on=on).price_usd_t,
+        also_in=_also(known, row, shares),
+    ), "" if sd is not None else (
+        f"How far {row.nutrient} of {mill.name_of(row.ingredient)} spreads between lots is not "
+        "known and is counted as nothing: the interval is of the heat alone."
+    )
+
+
+def _share_max(mill: Mill, product: str, ingredient: str) -> float | None:
+    rows = (
+        one for one in mill.inclusions if (one.product, one.ingredient) == (product, ingredient)
+    )
+    return next((one.max_frac for one in rows), None)
+
+
+def _also(known: Mapping[str, Known], row: HeatSensitive, shares: Iterable[str]) -> tuple[str, ...]:
+    """Other ingredients of the formula that hold the same."""
+    found = []
+    for code in shares:
+        level = known[code].levels.get(row.nutrient)
+        if code != row.ingredient and level is not None and level.mean > 0:
+            found.append(code)
+    return tuple(found)

@@ -14,8 +14,8 @@ from bedstone.desk.line_model import (
     cooler_of,
     hot_pellets,
     limits_of_product,
-    line_row,
     lines_of_product,
+    mash_before_steam_c,
     outside_pressure_pa,
     pellet_kind,
     rate_at_hour_kg_s,
@@ -190,13 +190,12 @@ def _to_cool(
     """The product at the most its line makes, and hot pellets for each kilogram of mash."""
     rate = best_rate_kg_s(mill, product, line)
     mean_c = sum(hour.air.temperature_c for hour in air) / len(air)
-    mash_c = line_row(mill, line).mash_c
     made = conditioned(
         mill,
         product,
         line,
         rate_kg_s=rate,
-        mash_c=mash_c if mash_c is not None else min(max(mean_c, 0.0), 40.0),
+        mash_c=mash_before_steam_c(mill, line, mean_c),
         wanted_c=_setting(mill, product),
     )
     pellet = pellet_kind(mill, product)

@@ -14,7 +14,7 @@ from bedstone.desk.line_model import (
     cooler_of,
     cooler_row,
     hot_pellets,
-    line_row,
+    mash_before_steam_c,
     pellet_kind,
 )
 from bedstone.desk.line_readings import RunRead, runs_of_line
@@ -187,14 +187,14 @@ def _logged(mill: Mill, run: RunRead, air: AirIn) -> CoolerReading | None:
         return None
     mash_c = run.mean("mash temperature")
     if mash_c is None:
-        mash_c = line_row(mill, run.line).mash_c
+        mash_c = mash_before_steam_c(mill, run.line, air.temperature_c)
     flow_kg_s = run.mean("mash flow")
     wet = conditioned(
         mill,
         run.product,
         run.line,
         rate_kg_s=flow_kg_s or best_rate_kg_s(mill, run.product, run.line),
-        mash_c=air.temperature_c if mash_c is None else mash_c,
+        mash_c=mash_c,
         wanted_c=cond_c,
         moisture_wb=run.mean("mash moisture"),
     )

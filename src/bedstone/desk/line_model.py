@@ -1,27 +1,25 @@
 """A pellet line as the tables have it, in the values that conditioner and cooler are reckoned with."""
 
 import math
-from functools import lru_cache
+from dataclasses import dataclass
 from typing import TypeVar
 
 from bedstone.cooling.air_flow import air_at_fan, dry_air_kg_s
 from bedstone.cooling.limits import Limits
 from bedstone.cooling.model import AirIn, Cooler, PelletKind, PelletsIn
+from bedstone.desk.line_conditioner import at_temperature, chamber_of
+from bedstone.desk.line_mash import formula_share, liquid_made_of, mash_made_of
 from bedstone.errors import Unknown
 from bedstone.materials.moist_air import dew_point_c, pressure_at_altitude_pa
+from bedstone.mill.conditioner_asked import AskedOfConditioner
 from bedstone.mill.model import Mill, Pellets
 from bedstone.mill.pellet_tables import Cooler as CoolerRow
 from bedstone.mill.pellet_tables import PelletLine, fan_points
-from bedstone.pelleting.conditioner import (
-    Chamber,
-    Conditioned,
-    MashIn,
-    steam_for,
-)
-from bedstone.pelleting.specific_heat import TYPICAL_FEED
-from bedstone.pelleting.steam import Steam, steam_at_gauge
+from bedstone.pelleting.conditioner import Chamber, Conditioned
+from bedstone.pelleting.specific_heat import TYPICAL_FEED, Proximate
 
 __all__ = [
+    "ProductAtConditioner",
     "best_rate_kg_s",
     "conditioned",
     "cooler_of",
@@ -30,15 +28,21 @@ __all__ = [
     "limits_of_product",
     "line_row",
     "lines_of_product",
+    "mash_before_steam_c",
     "mash_moisture_wb",
     "outside_pressure_pa",
     "pellet_kind",
     "pellets_row",
+    "product_at_conditioner",
     "rate_at_hour_kg_s",
-    "steam_of",
 ]
 
 Row = TypeVar("Row")
+_USUAL_MASH_C = 15.0
+_ROOM_C = 20.0
+_MOST_LIQUID_FRAC = 0.2
+_MASH_SHARE = 0.8
+"""Bulk density of hot mash in a turning conditioner against mash at rest, from memory."""
 _LEAVES_WARMER_DK = 20.0
 _LEAVES_HUMID_FRAC = 0.7
 """Air at the fan behind the bed, for its density alone: 10 K more or less move it by 3 %."""
@@ -150,15 +154,87 @@ def _moisture_wb(mill: Mill, material: str, deep: int) -> float:
     return math.fsum(row.parts_frac * _moisture_wb(mill, row.ingredient, deep + 1) for row in lines)
 
 
-@lru_cache(maxsize=64)
-def _steam(gauge_pa: float, quality_frac: float, ambient_pa: float) -> Steam:
-    return steam_at_gauge(gauge_pa, quality_frac, ambient_pa)
+def mash_before_steam_c(mill: Mill, line: str, outside_c: float | None) -> float:
+    """Temperature of the mash before steam where no reading says it.
+
+    Parameters
+    ----------
+    mill, line
+        Whose table may say it.
+    outside_c : float or None
+        Of the air outside, None where no weather is on record. [degrees C]
+
+    Returns
+    -------
+    temperature_c : float
+        The table's; else half-way between the air outside and a room of 20 degrees C; else 15
+        (common practice, no source). [degrees C]
+    """
+    known_c = line_row(mill, line).mash_c
+    if known_c is not None:
+        return known_c
+    if outside_c is None:
+        return _USUAL_MASH_C
+    return min(max((outside_c + _ROOM_C) / 2, -10.0), 40.0)
 
 
-def steam_of(mill: Mill, line: str) -> Steam:
-    """Steam as it enters the conditioner of a line."""
-    row = line_row(mill, line)
-    return _steam(row.steam_gauge_pa, row.steam_quality_frac, outside_pressure_pa(mill))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProductAtConditioner:
+    """What the tables have a product's conditioner do, and how its mash is known."""
+
+    asked: AskedOfConditioner
+    liquid: Proximate | None  # of the formula, put in at the conditioner
+    usual: tuple[str, ...]  # of the mash's composition, for want of an analysis
+
+    def chamber(self, units: str = "SI") -> Chamber:
+        """All that goes in."""
+        return chamber_of(self.asked, units, liquid=self.liquid)
+
+
+def product_at_conditioner(
+    mill: Mill,
+    product: str,
+    line: str,
+    *,
+    rate_kg_s: float,
+    mash_c: float,
+    moisture_wb: float | None = None,
+) -> ProductAtConditioner:
+    """The numbers of a product on a line, as tables and formula have them.
+
+    The rate is the plan's: mash with the liquid that its formula puts in at the conditioner.
+    """
+    row, machine = pellets_row(mill, product), line_row(mill, line)
+    code = row.conditioner_liquid
+    share = min(formula_share(mill, product, code), _MOST_LIQUID_FRAC) if code else 0.0
+    mash = mash_made_of(mill, product, without=code if share else "")
+    made_of = mash.made_of if moisture_wb is None else mash.made_of.with_water(moisture_wb)
+    asked = AskedOfConditioner(
+        mash_rate_kg_s=rate_kg_s * (1 - share),
+        mash_c=mash_c,
+        mash_moisture_wb=made_of.water,
+        protein_frac=made_of.protein,
+        fat_frac=made_of.fat,
+        fibre_frac=made_of.fibre,
+        ash_frac=made_of.ash,
+        wanted_c=row.conditioning_c,
+        steam_gauge_pa=machine.steam_gauge_pa,
+        steam_quality_frac=machine.steam_quality_frac,
+        molasses_kg_s=rate_kg_s * share,
+        molasses_at_c=max(mash_c, 0.0) if machine.liquid_c is None else machine.liquid_c,
+        molasses_moisture_wb=mill.ingredient_by_code[code].moisture_wb if share else 0.26,
+        die_moisture_wb=row.die_moisture_max_wb,
+        volume_m3=machine.volume_m3,
+        fill_frac=machine.fill_frac,
+        bulk_density_kg_m3=_MASH_SHARE * mill.product(product).density_kg_m3,
+        loss_frac=machine.loss_frac,
+        altitude_m=mill.settings.altitude_m,
+        boiler_frac=machine.boiler_frac,
+        fuel_usd=machine.fuel_usd_kwh,
+    )
+    return ProductAtConditioner(
+        asked=asked, liquid=liquid_made_of(mill, code) if share else None, usual=mash.usual
+    )
 
 
 def conditioned(
@@ -171,18 +247,15 @@ def conditioned(
     wanted_c: float,
     moisture_wb: float | None = None,
 ) -> Conditioned:
-    """Mash of a product leaving the conditioner of a line; as moist as the formula if not said."""
-    if moisture_wb is None:
-        moisture_wb = mash_moisture_wb(mill, product)
-    mash = MashIn(
-        rate_kg_s=rate_kg_s,
-        temperature_c=min(mash_c, wanted_c),
-        made_of=TYPICAL_FEED.with_water(moisture_wb),
+    """Mash of a product leaving the conditioner of a line; as moist as the formula if not said.
+
+    A temperature out of reach, which a reading or a table may have, is taken to the nearest that
+    is not.
+    """
+    found = product_at_conditioner(
+        mill, product, line, rate_kg_s=rate_kg_s, mash_c=mash_c, moisture_wb=moisture_wb
     )
-    chamber = Chamber(
-        mash=mash, steam=steam_of(mill, line), loss_frac=line_row(mill, line).loss_frac
-    )
-    return steam_for(chamber, wanted_c)
+    return at_temperature(found.chamber(), wanted_c)
 
 
 def hot_pellets(mill: Mill, product: str, made: Conditioned) -> PelletsIn:

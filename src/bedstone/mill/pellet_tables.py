@@ -52,6 +52,13 @@ class PelletLine:
         low=-20,
         high=60,
     )
+    liquid_c: float | None = column(
+        "liquid put in at the conditioner; empty: as warm as the mash",
+        unit="C",
+        default=None,
+        low=0,
+        high=100,
+    )
     boiler_frac: float = column("heat of the fuel that ends in steam", default=0.8, low=0.2, high=1)
     fuel_usd_kwh: float = column("price of a kWh of fuel heat", default=0.03, low=0, high=5)
     motor_v: float | None = column(
@@ -195,6 +202,13 @@ class Pellets:
         default=0.65,
         low=0.3,
         high=0.9,
+    )
+    conditioner_liquid: str = column(
+        "liquid of the formula that goes in at the conditioner, such as molasses; empty: all liquids "
+        "go in at the mixer",
+        default="",
+        refers=("ingredients",),
+        example="MOLASSES",
     )
     die_moisture_max_wb: float = column(
         "most moisture that the die takes (16 to 17 % is usual, a trade talk's figure)",

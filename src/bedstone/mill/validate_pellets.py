@@ -37,6 +37,7 @@ def pellet_rules(check: Check) -> Iterator[Iterator[Fault]]:
     for at, pellets in check.each(Pellets):
         yield _pelleted(check, at, pellets)
         yield _fits_die(check, at, pellets)
+        yield _liquid(check, at, pellets)
     for at, additive in check.each(HeatSensitive):
         yield _potency(check, at, additive)
 
@@ -142,4 +143,16 @@ def _potency(check: Check, at: int, row: HeatSensitive) -> Iterator[Fault]:
             if held
             else "an empty cell",
             do=f"add what {row.ingredient} holds of it to composition.csv, from its maker or an assay",
+        )
+
+
+def _liquid(check: Check, at: int, row: Pellets) -> Iterator[Fault]:
+    found = check.ingredients.get(row.conditioner_liquid)
+    if found is not None and found.ingredient_class != "liquid":
+        yield check.fault(
+            Pellets,
+            at,
+            "conditioner_liquid",
+            found=f"{row.conditioner_liquid}, which is a {found.ingredient_class}",
+            allowed="an ingredient of the class liquid, or an empty cell",
         )

@@ -5,20 +5,18 @@ number may have the marks between thousands that people there write, and another
 kind behind it. What cannot be understood is kept as typed, so that its fault is said at its cell.
 """
 
-import re
 from dataclasses import dataclass
 from decimal import Decimal
 
-from babel.numbers import NumberFormatError, format_decimal, parse_decimal
+from babel.numbers import format_decimal
 
 from bedstone.mill.columns import Column
 from bedstone.mill.equipment import Settings
-from bedstone.quantities.masses import UNIT_WORDS
-from bedstone.quantities.units import Unit, plain_text, shortest_text, to_si
+from bedstone.mill.typed_number import number_and_word, unit_named
+from bedstone.quantities.units import plain_text, shortest_text, to_si
 
 __all__ = ["UnderstoodCell", "cell_exact", "cell_shown", "cell_typed"]
 
-TYPED = re.compile(r"\s*([+-]?[0-9][0-9.,'\u2019\u00a0\u202f ]*|[+-]?[.,][0-9]+)(.*)", re.DOTALL)
 NUMBERS = (int, float)
 LONGEST = 60
 MOST_PLACES = 6
@@ -38,8 +36,8 @@ def cell_typed(text: str, column: Column, settings: Settings) -> UnderstoodCell:
     unit = column.written(settings.units)[1]
     if column.kind not in NUMBERS or not stripped or len(stripped) > LONGEST:
         return UnderstoodCell(text=text.replace("\r\n", "\n").strip())
-    number, word = _number_and_word(stripped, settings.locale)
-    given = _unit_named(word, column) if word else unit
+    number, word = number_and_word(stripped, settings.locale)
+    given = unit_named(word, column) if word else unit
     if number is None or (word and given is None):
         return UnderstoodCell(text=stripped)
     said = f"understood as {_written(number, settings.locale)}"
@@ -50,35 +48,6 @@ def cell_typed(text: str, column: Column, settings: Settings) -> UnderstoodCell:
     own = shortest_text(float(to_si(number, given)), unit)
     shown = _written(round(Decimal(own), 6), settings.locale)
     return UnderstoodCell(text=own, words=f"{said} {given.label} = {shown} {unit.label}")
-
-
-def _number_and_word(text: str, locale: str) -> tuple[Decimal | None, str]:
-    match = TYPED.fullmatch(text)
-    if match is None:
-        return None, ""
-    try:
-        number = parse_decimal(match[1].strip(), locale=locale, strict=True)
-    except NumberFormatError:
-        return None, ""
-    return number, " ".join(match[2].split()).rstrip(".")
-
-
-def _unit_named(word: str, column: Column) -> Unit | None:
-    """The unit of the column's kind that a word names, by its short name or its label."""
-    if column.dimension is None:
-        return None
-    units = column.dimension.units
-    folded = word.casefold()
-    if column.dimension.si_suffix == "kg" and folded in UNIT_WORDS:
-        return units[UNIT_WORDS[folded]]
-    for suffix, unit in units.items():
-        if folded in (
-            suffix.casefold(),
-            suffix.replace("_", "/").casefold(),
-            unit.label.casefold(),
-        ):
-            return unit
-    return None
 
 
 def _written(number: Decimal, locale: str) -> str:

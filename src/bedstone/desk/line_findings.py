@@ -1,217 +1,243 @@
-"""A run's readings on its pellet line held against its settings, and its water for the ledger."""
+"""A run's readings on its pellet line held against its settings, its motor, its product."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator
+from statistics import median
 
-from bedstone.desk.line_air import air_of
-from bedstone.desk.line_model import (
-    best_rate_kg_s,
-    conditioned,
-    limits_of_product,
-    line_row,
-    mash_moisture_wb,
-    pellets_row,
-)
-from bedstone.desk.line_readings import RunRead, run_readings
-from bedstone.desk.line_settings import USUAL_MASH_C, settings_for
-from bedstone.desk.merged_rows import weather_by_hour
+from bedstone.desk.line_heat import left_words
+from bedstone.desk.line_model import conditioned, pellets_row
+from bedstone.desk.line_readings import RunRead, line_finding, runs_of_line
+from bedstone.desk.line_sent import cooler_findings, sent_findings
+from bedstone.desk.line_settings import settings_for
+from bedstone.desk.line_tests import durability_tests, mill_repeats
+from bedstone.desk.line_water import mash_c_of
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
-from bedstone.desk.runs import PelletedBatch
-from bedstone.errors import BadInput
+from bedstone.mill.model import Mill
+from bedstone.mill.pellet_tables import PelletLine
 from bedstone.mill.plan import Finding, Verdict
-from bedstone.pelleting.conditioner import Conditioned
-from bedstone.quantities.line_figures import rise_words, temperature_words
+from bedstone.quantities.line_figures import (
+    rise_words,
+    steam_words,
+    temperature_words,
+)
 
-__all__ = ["pelleted_by_readings", "read_findings"]
+__all__ = ["read_findings"]
 
 OFF_DK = 3.0
-STEAM_SD_FRAC = 0.05
-MOISTURE_SD_WB = 0.006
-"""Steam by a conditioner's balance, and moisture of mash and pellets together: common practice."""
-DAMP_WB = 0.135
-"""Pellets above this seldom keep in a bag: common practice, no source."""
+DIE_OFF_DK = 6.0
+STEAM_OFF_FRAC = 0.2
+MOTOR_OFF_FRAC = 0.2
+"""Farther off than thermometers, meters and ammeters of a mill are: common practice, no source."""
+LEAST_RUNS = 5
+USUAL_RUNS = 40
+COLDEST_C, HOTTEST_C = 30.0, 105.0  # of a conditioner, as the pellets table has it
+NO_CONDENSATE = 0.002
+COMMON = "common practice, no source"
 
 
 def read_findings(record: Record, read: RunRead) -> tuple[Finding, ...]:
-    """What the readings of a run on a line say of its heat, its additives and what was sent on.
-
-    Nothing for a run of a product without pellets in the tables.
+    """What the readings of a run on a line say of its heat, steam, motor, pellets and what was
+    sent on. Nothing for a run of a product without pellets in the tables.
     """
-    if all(row.product != read.product for row in current_mill(record).pellets):
-        return ()
-    return (*_heat(record, read), *_sent(record, read))
-
-
-def _heat(record: Record, read: RunRead) -> list[Finding]:
     mill = current_mill(record)
+    if all(row.product != read.product for row in mill.pellets):
+        return ()
+    line = next((row for row in mill.pellet_lines if row.line == read.line), None)
+    found = [*_conditioner(mill, read), *_die(mill, read)]
+    if line is not None:
+        found += [*_steam(record, mill, read), *_additives(record, mill, read)]
+    return (
+        *found,
+        *_motor(record, line, read),
+        *_durability(record, mill, read),
+        *sent_findings(record, read),
+        *cooler_findings(record, read),
+    )
+
+
+def _conditioner(mill: Mill, read: RunRead) -> Iterator[Finding]:
     cond_c = read.mean("conditioner temperature")
-    if cond_c is None:
-        return []
-    found = []
-    units = mill.settings.units
     wanted_c = pellets_row(mill, read.product).conditioning_c
-    if abs(cond_c - wanted_c) > OFF_DK:
-        found.append(
-            _finding(
-                "line.conditioner",
-                Verdict.NOTE,
-                read,
-                f"The conditioner of {read.line} ran at {temperature_words(cond_c, units)}; "
-                f"{temperature_words(wanted_c, units)} is set.",
-                (cond_c, wanted_c, "C"),
-                "look at steam valve and thermometer",
-            )
-        )
-    if any(row.line == read.line for row in mill.pellet_lines) and 30 <= cond_c <= 105:  # noqa: PLR2004 - as the pellets table
-        settings = settings_for(record, read.product, read.line, at=read.at, conditioning_c=cond_c)
-        found += [
-            _finding(
+    if cond_c is None or abs(cond_c - wanted_c) <= OFF_DK:
+        return
+    units = mill.settings.units
+    side = "above" if cond_c > wanted_c else "below"
+    yield line_finding(
+        "line.conditioner",
+        Verdict.NOTE,
+        read,
+        f"The conditioner of {read.line} ran at {temperature_words(cond_c, units)}; "
+        f"{temperature_words(wanted_c, units)} is set: {rise_words(abs(cond_c - wanted_c), units)} "
+        f"{side} it.",
+        (cond_c, wanted_c, "C"),
+        "look at steam valve and thermometer",
+        rule=f"pellets table, more than {rise_words(OFF_DK, units)} off ({COMMON})",
+    )
+
+
+def _die(mill: Mill, read: RunRead) -> Iterator[Finding]:
+    die_c, cond_c = read.mean("die temperature"), read.mean("conditioner temperature")
+    usual_dk = pellets_row(mill, read.product).die_rise_dk
+    if die_c is None or cond_c is None or abs(die_c - cond_c - usual_dk) <= DIE_OFF_DK:
+        return
+    units = mill.settings.units
+    hotter = die_c - cond_c > usual_dk
+    yield line_finding(
+        "line.die",
+        Verdict.NOTE,
+        read,
+        f"Pellets left the die at {temperature_words(die_c, units)}, "
+        f"{rise_words(die_c - cond_c, units)} over the conditioner; {rise_words(usual_dk, units)} "
+        "is usual for the product.",
+        (die_c - cond_c, usual_dk, "K"),
+        "look for mash too dry or too coarse, worn rolls, a plugged die"
+        if hotter
+        else "check both thermometers; mash too wet, or a worn die, rubs less",
+        rule=f"pellets table, more than {rise_words(DIE_OFF_DK, units)} off ({COMMON})",
+    )
+
+
+def _steam(record: Record, mill: Mill, read: RunRead) -> Iterator[Finding]:
+    """The steam that was read against what heat and mash ask; only where the mash was read too."""
+    flow, rate = read.mean("steam flow"), read.mean("mash flow")
+    cond_c = read.mean("conditioner temperature")
+    if flow is None or not rate or cond_c is None or not COLDEST_C <= cond_c <= HOTTEST_C:
+        return
+    units = mill.settings.units
+    made = conditioned(
+        mill,
+        read.product,
+        read.line,
+        rate_kg_s=rate,
+        mash_c=mash_c_of(record, read),
+        wanted_c=cond_c,
+        moisture_wb=read.mean("mash moisture"),
+    )
+    need = made.steam_kg_s
+    if abs(flow - need) <= STEAM_OFF_FRAC * need + NO_CONDENSATE * rate:
+        return
+    off = f"{100 * abs(flow / need - 1):.0f} %" if need > 0 else "all of it"
+    side = "more" if flow > need else "less"
+    yield line_finding(
+        "line.steam",
+        Verdict.NOTE,
+        read,
+        f"{steam_words(flow, units)} of steam went into the conditioner of {read.line}; for "
+        f"{temperature_words(cond_c, units)} the balance asks {steam_words(need, units)}: {off} "
+        f"{side}.",
+        (flow, need, "kg/s"),
+        "look for wet steam: trap and separator ahead of the valve, then a leak behind the meter"
+        if flow > need
+        else "check the thermometer of the conditioner and the steam meter",
+        rule=f"the conditioner's balance, more than {100 * STEAM_OFF_FRAC:.0f} % off ({COMMON})",
+    )
+
+
+def _additives(record: Record, mill: Mill, read: RunRead) -> Iterator[Finding]:
+    cond_c = read.mean("conditioner temperature")
+    if cond_c is None or not COLDEST_C <= cond_c <= HOTTEST_C:
+        return
+    units = mill.settings.units
+    settings = settings_for(
+        record,
+        read.product,
+        read.line,
+        at=read.at,
+        conditioning_c=cond_c,
+        rate_kg_s=read.mean("mash flow"),
+    )
+    for row in settings.additives:
+        if not row.keeps:
+            yield line_finding(
                 "line.additive",
                 Verdict.ACT,
                 read,
-                f"About {100 * row.left.left:.0f} % ({100 * row.left.left_lo:.0f} to "
-                f"{100 * row.left.left_hi:.0f} %) of {row.what} is left after "
-                f"{temperature_words(cond_c, units)}; {100 * row.least_left_frac:.0f} % is wanted.",
+                f"After {temperature_words(cond_c, units)} in the conditioner: {left_words(row)}.",
                 (row.left.left, row.least_left_frac, "share"),
                 f"tell the nutritionist; {row.left.caution or 'assay what is left'}",
+                rule="heat_sensitive table, guarantees of the tag",
             )
-            for row in settings.additives
-            if not row.keeps
-        ]
-    return found
 
 
-def _sent(record: Record, read: RunRead) -> list[Finding]:
-    mill = current_mill(record)
-    units = mill.settings.units
-    found = []
-    outlet_c = read.mean("cooler outlet temperature")
-    hour = read.at.replace(minute=0, second=0, microsecond=0)
-    weather = weather_by_hour(record).get(hour)
-    if outlet_c is not None and weather is not None:
-        above = outlet_c - air_of(mill, weather[-1]).temperature_c
-        most = limits_of_product(mill, read.product).above_ambient_dk
-        if above > most:
-            found.append(
-                _finding(
-                    "line.sent_warm",
-                    Verdict.ACT,
-                    read,
-                    f"Pellets left {read.line} {rise_words(above, units)} warmer than the air; "
-                    f"{rise_words(most, units)} is the most.",
-                    (above, most, "K"),
-                    "look for a blocked air intake or a level sensor; watch the bin tonight",
-                )
-            )
-    damp = read.mean("cooler outlet moisture")
-    if damp is not None and damp > DAMP_WB:
-        found.append(
-            _finding(
-                "line.sent_damp",
-                Verdict.ACT,
-                read,
-                f"Pellets left {read.line} with {100 * damp:.1f} % moisture.",
-                (damp, DAMP_WB, "kg/kg"),
-                "hold it until the laboratory has looked; slow the line",
-            )
+def _motor(record: Record, line: PelletLine | None, read: RunRead) -> Iterator[Finding]:
+    rows = read.rows.get("motor current", ())
+    if not rows:
+        return
+    most_a = max(row.value for row in rows)
+    full_a = None if line is None else line.motor_full_a
+    if full_a is not None and most_a > full_a:
+        yield line_finding(
+            "line.motor",
+            Verdict.ACT,
+            read,
+            f"The main motor of {read.line} drew up to {most_a:.0f} A; its plate allows "
+            f"{full_a:.0f} A: {100 * (most_a / full_a - 1):.0f} % more.",
+            (most_a, full_a, "A"),
+            "take feed off at once when it happens; then look at die and rolls, locked out",
+            rule="pellet_lines table, full load by the plate",
         )
-    return found
+    yield from _unusual_motor(record, read)
 
 
-def _finding(  # noqa: PLR0917 - a row of a finding
-    code: str, verdict: Verdict, read: RunRead, text: str, value: tuple[float, float, str], do: str
-) -> Finding:
-    return Finding(
-        code=code,
-        verdict=verdict,
-        about=read.run,
-        text=text,
-        value=value[0],
-        limit=value[1],
-        unit=value[2],
-        source=f"readings of {read.line}, pellets and heat_sensitive tables",
-        do=do,
+def _unusual_motor(record: Record, read: RunRead) -> Iterator[Finding]:
+    """Amps, for each kilogram of mash where that was read, against earlier runs of the product."""
+    before = [
+        run
+        for run in runs_of_line(record, read.line)
+        if run.product == read.product and run.at < read.at
+    ][-USUAL_RUNS:]
+    by_mash = bool(read.mean("mash flow"))
+    usual = [load for run in before if (load := _load(run, by_mash=by_mash)) is not None]
+    seen, amps = _load(read, by_mash=by_mash), read.mean("motor current")
+    if seen is None or amps is None or len(usual) < LEAST_RUNS:
+        return
+    off = seen / median(usual) - 1 if median(usual) > 0 else 0.0
+    if abs(off) <= MOTOR_OFF_FRAC:
+        return
+    at_rate = " at its rate of mash" if by_mash else ""
+    yield line_finding(
+        "line.motor_usual",
+        Verdict.NOTE,
+        read,
+        f"The main motor of {read.line} drew {amps:.0f} A{at_rate}; {amps / (1 + off):.0f} A is "
+        f"usual for the product: {100 * abs(off):.0f} % {'more' if off > 0 else 'less'}.",
+        (amps, amps / (1 + off), "A"),
+        "look for mash cold, dry or coarse, then worn rolls or a plugged die, locked out"
+        if off > 0
+        else "look whether rolls slip or are worn, and whether the feeder gave what it showed",
+        rule=f"median of {len(usual)} earlier runs, more than {100 * MOTOR_OFF_FRAC:.0f} % off "
+        f"({COMMON})",
     )
 
 
-def pelleted_by_readings(
-    record: Record, run: str, line: str, mash_mg: Mapping[str, int]
-) -> tuple[PelletedBatch, ...]:
-    """Batches of a run over a line as its readings have their water, for ``record_pelleted``.
-
-    Steam is what the balance of the conditioner gives for the temperature read, or the steam flow
-    that was read; pellets hold the dry matter of the mash at the moisture read at the outlet. What
-    steam brought and pellets do not hold left with the air, so mass stays accounted for.
-
-    Raises
-    ------
-    BadInput
-        If conditioner temperature or outlet moisture of the run was not read, or pellets would
-        weigh more than mash and steam.
-    """
-    mill = current_mill(record)
-    read = next((row for row in run_readings(record, run) if row.line == line), None)
-    cond_c = None if read is None else read.mean("conditioner temperature")
-    outlet_wb = None if read is None else read.mean("cooler outlet moisture")
-    if read is None or cond_c is None or outlet_wb is None:
-        raise BadInput(
-            f"The water of run {run} cannot be reckoned.",
-            seen="no conditioner temperature or no outlet moisture read",
-            allowed="both, with the run's number",
-            do="record the readings first, or weigh the pellets",
-        )
-    mash_c = _mash_c(record, read)
-    rate = best_rate_kg_s(mill, read.product, line)
-    made = conditioned(mill, read.product, line, rate_kg_s=rate, mash_c=mash_c, wanted_c=cond_c)
-    flow = read.mean("steam flow")
-    share = made.steam_share if flow is None else flow / rate
-    machine = mill.machine_by_code[line]
-    moisture_wb = mash_moisture_wb(mill, read.product)
-    return tuple(
-        _through(batch, in_mg, made, steam_frac=share, waters=(moisture_wb, outlet_wb),
-                 loss_frac=machine.loss_frac)
-        for batch, in_mg in mash_mg.items()
-    )  # fmt: skip
+def _load(run: RunRead, *, by_mash: bool) -> float | None:
+    amps, rate = run.mean("motor current"), run.mean("mash flow")
+    if amps is None or (by_mash and not rate):
+        return None
+    return amps / rate if by_mash and rate else amps
 
 
-def _through(
-    batch: str,
-    in_mg: int,
-    made: Conditioned,
-    *,
-    steam_frac: float,
-    waters: tuple[float, float],
-    loss_frac: float,
-) -> PelletedBatch:
-    """A batch by dry matter, from the moisture of its mash to the one that was read."""
-    moisture_wb, outlet_wb = waters
-    dust_mg = round(in_mg * loss_frac)
-    out_mg = round((in_mg - dust_mg) * (1 - moisture_wb) / (1 - outlet_wb))
-    steam_mg = round(in_mg * steam_frac)
-    if out_mg + dust_mg > in_mg + steam_mg:
-        raise BadInput(
-            f"Pellets of {batch} would weigh more than its mash and steam.",
-            seen=f"outlet moisture {100 * outlet_wb:.1f} %",
-            allowed=f"at most {100 * made.moisture_wb:.1f} %, as after the conditioner",
-            do="measure the moisture again",
-        )
-    return PelletedBatch(
-        batch=batch,
-        in_mg=in_mg,
-        steam_mg=steam_mg,
-        dust_mg=dust_mg,
-        out_mg=out_mg,
-        steam_sd_mg=round(STEAM_SD_FRAC * steam_mg),
-        out_sd_mg=round(out_mg * MOISTURE_SD_WB / (1 - outlet_wb)),
+def _durability(record: Record, mill: Mill, read: RunRead) -> Iterator[Finding]:
+    wanted = pellets_row(mill, read.product).durability_frac
+    every = durability_tests(record)
+    rows = [one for one in every if (one.run, one.line) == (read.run, read.line)]
+    if wanted is None or not rows:
+        return
+    repeats = mill_repeats(every)
+    tests = [one.found_by(repeats) for one in rows]
+    worst = min(tests, key=lambda one: one.index)
+    if worst.index >= 100 * wanted:
+        return
+    is_sure = worst.index_hi < 100 * wanted
+    yield line_finding(
+        "line.durability",
+        Verdict.ACT if is_sure else Verdict.NOTE,
+        read,
+        f"Pellets tumbled to an index of {worst.index:.1f} % ({worst.index_lo:.1f} to "
+        f"{worst.index_hi:.1f} %); the product asks {100 * wanted:.0f} %.",
+        (worst.index / 100, wanted, "share"),
+        "screen the fines off before the bags; next run: particle size, heat, die"
+        if is_sure
+        else "tumble two more samples before anything is changed",
+        rule="tumbling test, pellets table",
     )
-
-
-def _mash_c(record: Record, read: RunRead) -> float:
-    """Mash before steam: as it was read, else the table's, else the air of the hour."""
-    mash_c = read.mean("mash temperature")
-    if mash_c is None:
-        mash_c = line_row(current_mill(record), read.line).mash_c
-    if mash_c is None:
-        hour = weather_by_hour(record).get(read.at.replace(minute=0, second=0, microsecond=0))
-        mash_c = USUAL_MASH_C if hour is None else hour[-1].temperature_c
-    return mash_c

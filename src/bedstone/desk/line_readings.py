@@ -3,13 +3,17 @@
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 from bedstone.desk.made import made_batches
 from bedstone.desk.readings import readings, series
 from bedstone.desk.record import Record
+from bedstone.mill.plan import Finding, Verdict
 from bedstone.mill.readings import ReadingRow
 
-__all__ = ["RunRead", "run_readings", "runs_of_line"]
+__all__ = ["RunRead", "line_finding", "read_of_run", "runs_of_line"]
+
+_KEPT: WeakKeyDictionary[Record, tuple[str, dict[str, tuple["RunRead", ...]]]] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +39,16 @@ class RunRead:
 
 def runs_of_line(record: Record, line: str) -> tuple[RunRead, ...]:
     """Runs of a line with readings that name them, in order of time."""
+    head = record.head().head
+    kept = _KEPT.get(record)
+    if kept is None or kept[0] != head:
+        kept = _KEPT[record] = head, {}
+    if line not in kept[1]:
+        kept[1][line] = _runs_of_line(record, line)
+    return kept[1][line]
+
+
+def _runs_of_line(record: Record, line: str) -> tuple[RunRead, ...]:
     found: dict[str, dict[str, list[ReadingRow]]] = {}
     for instrument, quantity in series(record):
         if instrument == line:
@@ -54,7 +68,30 @@ def runs_of_line(record: Record, line: str) -> tuple[RunRead, ...]:
     return tuple(sorted(runs, key=lambda row: (row.at, row.run)))
 
 
-def run_readings(record: Record, run: str) -> tuple[RunRead, ...]:
-    """What was read of one run, line by line."""
-    lines = sorted({instrument for instrument, _ in series(record)})
-    return tuple(row for line in lines for row in runs_of_line(record, line) if row.run == run)
+def read_of_run(record: Record, run: str, line: str) -> RunRead | None:
+    """What was read of a run on a line; None if nothing was."""
+    return next((row for row in runs_of_line(record, line) if row.run == run), None)
+
+
+def line_finding(  # noqa: PLR0917 - a row of a finding
+    code: str,
+    verdict: Verdict,
+    read: RunRead,
+    text: str,
+    value: tuple[float, float, str],
+    do: str,
+    *,
+    rule: str,
+) -> Finding:
+    """A finding of a run: what was read, what was expected, and where that comes from."""
+    return Finding(
+        code=code,
+        verdict=verdict,
+        about=read.run,
+        text=text,
+        value=value[0],
+        limit=value[1],
+        unit=value[2],
+        source=f"readings of {read.line}; {rule}",
+        do=do,
+    )

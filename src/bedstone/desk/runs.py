@@ -26,9 +26,11 @@ from bedstone.mill.model import Mill
 from bedstone.quantities.masses import shown_mass
 
 __all__ = [
+    "RUN_PELLETED",
     "PelletedBatch",
     "held_lots",
     "hold_lots",
+    "pelleted_movements",
     "record_count",
     "record_ground",
     "record_load",
@@ -101,7 +103,7 @@ def record_pelleted(
         movements = [
             movement
             for row in batches
-            for movement in _pelleted(
+            for movement in pelleted_movements(
                 row,
                 product,
                 machine=machine,
@@ -140,9 +142,16 @@ def _batch_of_run(record: Record, run: str, batch: str) -> BatchOnRecord:
     return found
 
 
-def _pelleted(
+def pelleted_movements(
     row: PelletedBatch, product: str, *, machine: str, ends: tuple[str, str], units: str
 ) -> list[Movement]:
+    """Mash and steam of a batch into its line; water, dust and pellets out of it, all of it.
+
+    Raises
+    ------
+    BadInput
+        If more comes out than went in.
+    """
     must_weigh(row.in_mg, what=f"mash of {row.batch}", units=units)
     must_weigh(row.out_mg, what=f"pellets of {row.batch}", units=units)
     water_mg = row.in_mg + row.steam_mg - row.dust_mg - row.out_mg

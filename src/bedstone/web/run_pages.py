@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from bedstone.desk.line_findings import pelleted_by_readings
+from bedstone.desk.line_water import pelleted_by_readings
 from bedstone.desk.made import BatchOnRecord, made_batches
 from bedstone.desk.runs import (
     PelletedBatch,
@@ -218,37 +218,31 @@ def pelleted(site: Site, view: RunView, posted: Posted) -> None:
 def _through_the_line(
     site: Site, view: RunView, waiting: list[BatchOnRecord], posted: Posted
 ) -> tuple[PelletedBatch, ...]:
-    """The batches with what was typed of steam and pellets, or by the run's readings if nothing.
+    """The batches with what was typed of steam, dust and pellets; the rest by the readings.
 
     Raises
     ------
     BadInput
-        If only one of the two was typed, or the readings do not say.
+        If what was typed cannot be.
     """
     show = Show.of(site.mill())
-    masses = [one.mass_mg for one in waiting]
-    typed = [bool(posted.text(name)) for name in ("steam", "out")]
-    if not any(typed):
-        by_batch = {one.made.batch: one.mass_mg for one in waiting}
-        return pelleted_by_readings(site.record, view.run.run, view.stage.pellet_line, by_batch)
-    if not all(typed):
-        raise BadInput(
-            "Only one of steam and pellets was typed.",
-            allowed="both as they were metered and weighed, or none to reckon by the readings",
-        )
-    steam, dust, out = (
-        shared(typed_mass(posted.text(name) or "0", show).mass_mg, masses)
-        for name in ("steam", "dust", "out")
-    )
-    return tuple(
-        PelletedBatch(
-            batch=one.made.batch,
-            in_mg=one.mass_mg,
-            steam_mg=steam[number],
-            dust_mg=dust[number],
-            out_mg=out[number],
-        )
-        for number, one in enumerate(waiting)
+    masses = {one.made.batch: one.mass_mg for one in waiting}
+
+    def typed(name: str) -> dict[str, int] | None:
+        text = posted.text(name)
+        if not text:
+            return None
+        parts = shared(typed_mass(text, show).mass_mg, list(masses.values()))
+        return dict(zip(masses, parts, strict=True))
+
+    return pelleted_by_readings(
+        site.record,
+        view.run.run,
+        view.stage.pellet_line,
+        masses,
+        steam_mg=typed("steam"),
+        dust_mg=typed("dust"),
+        out_mg=typed("out"),
     )
 
 

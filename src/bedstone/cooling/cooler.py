@@ -30,7 +30,16 @@ from bedstone.materials.moist_air import (
 from bedstone.materials.sorption import water_activity
 from bedstone.quantities.moisture import dry_basis, wet_basis
 
-__all__ = ["CELLS", "CLOSE_C", "CLOSE_DB", "bed_numbers", "cool", "humidity_in_db", "leaving_of"]
+__all__ = [
+    "CELLS",
+    "CLOSE_C",
+    "CLOSE_DB",
+    "air_leaving",
+    "bed_numbers",
+    "cool",
+    "humidity_in_db",
+    "leaving_of",
+]
 
 CELLS: Final = 20
 CLOSE_C: Final = 0.004
@@ -90,6 +99,41 @@ def cool(
     if not settled:
         raise NotSettled("The bed of the cooler could not be reckoned.", do="Check the numbers.")
     return leaving_of(k, leaving, cooler.area_m2), _profile(k, edges_m, inside, gas)
+
+
+def air_leaving(
+    cooler: Cooler, pellet: PelletKind, pellets: PelletsIn, air: AirIn, factors: Factors
+) -> tuple[float, float]:
+    """The air that leaves, for its density: quick, with uniform pellets.
+
+    Parameters
+    ----------
+    cooler, pellet, pellets, air, factors
+        As :func:`cool` takes them.
+
+    Returns
+    -------
+    air_c : float
+        Its temperature. [degrees C]
+    humidity_frac : float
+        Its relative humidity. [0 to 1]
+
+    Raises
+    ------
+    BadInput
+        As :func:`cool` does.
+    NotSettled
+        If the equations could not be solved.
+    """
+    check_pellets(pellets, air)
+    k = bed_numbers(cooler, pellet, pellets, air, factors, uniform=True)
+    none = np.zeros((0, 2)), np.zeros((0, 2))
+    settled, _, _, _, leaving, _, _ = solve_bed(k, 0, CELLS, CLOSE_C, CLOSE_DB, *none)
+    if not settled:
+        raise NotSettled("The bed of the cooler could not be reckoned.", do="Check the numbers.")
+    air_c, water_db = float(leaving[2]), float(leaving[3])
+    vapour_db = min(water_db, saturated_humidity(air_c, k.pressure_pa))
+    return air_c, _relative(air_c, vapour_db, k.pressure_pa)
 
 
 def check_pellets(pellets: PelletsIn, air: AirIn) -> None:

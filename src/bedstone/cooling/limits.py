@@ -30,7 +30,11 @@ class HourAir:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ToCool:
-    """A product on a line: its pellet and what the pellet mill sends at the most it can make."""
+    """A product on a line: its pellet and what the pellet mill sends at the most it can make.
+
+    ``air_kg_s`` is the dry air of each hour where it changes with the weather, reckoned at that
+    most: at a lower rate air leaves cooler, weighs more, and a little more of it comes.
+    """
 
     product: str
     line: str
@@ -38,6 +42,7 @@ class ToCool:
     pellet: PelletKind
     pellets: PelletsIn
     factors: Factors = DEFAULT_FACTORS
+    air_kg_s: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,10 +156,11 @@ def _of_product(
     elif end == "quick":
         factors = replace(factors, heat=factors.heat_hi, moisture=factors.moisture_hi)
     rows = []
-    for hour in hours:
+    for number, hour in enumerate(hours):
         check_pellets(one.pellets, hour.air)
+        cooler = replace(one.cooler, air_kg_s=one.air_kg_s[number]) if one.air_kg_s else one.cooler
         rows.append(
-            bed_numbers(one.cooler, one.pellet, one.pellets, hour.air, factors, uniform=uniform)
+            bed_numbers(cooler, one.pellet, one.pellets, hour.air, factors, uniform=uniform)
         )
     shares, why = greatest_shares(
         np.array(rows, dtype=np.float64).reshape(len(rows), 18),

@@ -198,16 +198,17 @@ def _to_cool(
         mash_c=mash_before_steam_c(mill, line, mean_c),
         wanted_c=_setting(mill, product),
     )
-    pellet = pellet_kind(mill, product)
-    middle = sorted(air, key=lambda hour: hour.air.temperature_c)[len(air) // 2].air
+    pellet, hot = pellet_kind(mill, product), hot_pellets(mill, product, made)
+    coolers = [cooler_of(mill, line, pellet, hour.air, hot) for hour in air]
     return (
         ToCool(
             product=product,
             line=line,
-            cooler=cooler_of(mill, line, pellet, middle),
+            cooler=coolers[0],
             pellet=pellet,
-            pellets=hot_pellets(mill, product, made),
+            pellets=hot,
             factors=known.factors,
+            air_kg_s=tuple(one.air_kg_s for one in coolers),
         ),
         made.rate_kg_s / rate,
     )

@@ -204,7 +204,9 @@ def _logged(mill: Mill, run: RunRead, air: AirIn) -> CoolerReading | None:
         hot = replace(hot, temperature_c=die_c)
     pellet = pellet_kind(mill, run.product)
     return CoolerReading(
-        cooler=cooler_of(mill, run.line, pellet, air),
+        cooler=cooler_of(
+            mill, run.line, pellet, air, hot, leaves_c=run.mean("exhaust air temperature")
+        ),
         pellet=pellet,
         pellets=hot,
         air=air,

@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 from typing import TypeVar
 
-from bedstone.cooling.air_flow import air_at_fan, dry_air_kg_s
+from bedstone.cooling.air_flow import Fan, cooler_at_fan
 from bedstone.cooling.limits import Limits
 from bedstone.cooling.model import AirIn, Cooler, PelletKind, PelletsIn
 from bedstone.desk.line_conditioner import at_temperature, chamber_of
@@ -43,9 +43,6 @@ _ROOM_C = 20.0
 _MOST_LIQUID_FRAC = 0.2
 _MASH_SHARE = 0.8
 """Bulk density of hot mash in a turning conditioner against mash at rest, from memory."""
-_LEAVES_WARMER_DK = 20.0
-_LEAVES_HUMID_FRAC = 0.7
-"""Air at the fan behind the bed, for its density alone: 10 K more or less move it by 3 %."""
 
 
 def line_row(mill: Mill, line: str) -> PelletLine:
@@ -112,29 +109,32 @@ def limits_of_product(mill: Mill, product: str) -> Limits:
     )
 
 
-def cooler_of(mill: Mill, line: str, pellet: PelletKind, air: AirIn) -> Cooler:
-    """The cooler of a line with its dry air in this air."""
+def cooler_of(  # noqa: PLR0917 - what the air of a cooler depends on
+    mill: Mill,
+    line: str,
+    pellet: PelletKind,
+    air: AirIn,
+    hot: PelletsIn,
+    leaves_c: float | None = None,
+) -> Cooler:
+    """The cooler of a line with the dry air that its fan draws with these pellets in this air.
+
+    ``leaves_c`` is the temperature of the air at the fan where it was read.
+    """
     row = cooler_row(mill, line)
-    volume = row.air_m3_s
-    if volume is None:
-        volume = air_at_fan(
-            fan_points(row.fan_curve) or (),
-            pellet,
-            row.depth_m,
-            row.area_m2,
-            air,
+    return cooler_at_fan(
+        Fan(
+            volume_m3_s=row.air_m3_s,
+            curve=fan_points(row.fan_curve) or (),
             duct_pa=row.duct_pa,
             duct_at_m3_s=row.duct_at_m3_s,
-        )
-    return Cooler(
+        ),
         area_m2=row.area_m2,
         depth_m=row.depth_m,
-        air_kg_s=dry_air_kg_s(
-            volume,
-            temperature_c=air.temperature_c + _LEAVES_WARMER_DK,
-            humidity_frac=_LEAVES_HUMID_FRAC,
-            pressure_pa=air.pressure_pa,
-        ),
+        pellet=pellet,
+        pellets=hot,
+        air=air,
+        leaves_c=leaves_c,
     )
 
 

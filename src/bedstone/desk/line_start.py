@@ -70,7 +70,7 @@ def start_of_run(record: Record, product: str, line: str = "", *, at: dt.datetim
     air, pellet = air_of(mill, known[-1]), pellet_kind(mill, product)
     hot = hot_pellets(mill, product, found.conditioned)
     start = start_and_stop(
-        cooler_of(mill, found.line, pellet, air),
+        cooler_of(mill, found.line, pellet, air, hot),
         pellet,
         hot,
         air,

@@ -7,12 +7,12 @@ from the last, what is wrong, and what each dial shows beside the truth.
 
 import math
 import random
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from types import MappingProxyType
 from typing import Final
 
-from bedstone.cooling.air_flow import air_at_fan, dry_air_kg_s
+from bedstone.cooling.air_flow import Fan, cooler_at_fan
 from bedstone.cooling.cooler import cool
 from bedstone.cooling.model import AirIn, Cooler, Factors, Leaving, PelletKind, PelletsIn
 from bedstone.materials.moist_air import pressure_at_altitude_pa
@@ -32,8 +32,6 @@ RUN_SD_FRAC, AIR_SD_FRAC, BED_SD_FRAC, LOSS_SD_FRAC = 0.03, 0.015, 0.03, 0.05
 CONDITIONER_SD_C, MASH_SD_C = 1.1, 0.8
 INDOORS_C, OUTDOORS_PART = 12.8, 0.35
 """Mash before steam stands indoors: so warm at 0 C outside, and so much of each degree more."""
-FAN_WARMER_DK, FAN_HUMID_FRAC = 20.0, 0.7
-"""Air at the fan behind the bed, for its density alone, as the tables mean their volume."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,19 +135,23 @@ class LinePhysics:
             relative_humidity_frac=outside.humidity_frac,
             pressure_pa=outside.pressure_pa,
         )
-        volume = row.air_m3_s or air_at_fan(
-            fan_points(row.fan_curve) or (), pellet, row.depth_m, row.area_m2, air,
-            duct_pa=row.duct_pa, duct_at_m3_s=row.duct_at_m3_s,
-        )  # fmt: skip
-        dry_air = dry_air_kg_s(
-            volume * luck.air * air_frac,
-            temperature_c=air.temperature_c + FAN_WARMER_DK,
-            humidity_frac=FAN_HUMID_FRAC,
-            pressure_pa=air.pressure_pa,
-        )
-        cooler = Cooler(area_m2=row.area_m2, depth_m=row.depth_m * luck.depth, air_kg_s=dry_air)
         true = TRUE_FACTORS.get(line, TRUE_FACTORS["PL1"])
         factors = Factors(heat=true.heat * luck.heat, moisture=true.moisture * luck.moisture)
+        cooler = cooler_at_fan(
+            Fan(
+                volume_m3_s=row.air_m3_s,
+                curve=fan_points(row.fan_curve) or (),
+                duct_pa=row.duct_pa,
+                duct_at_m3_s=row.duct_at_m3_s,
+            ),
+            area_m2=row.area_m2,
+            depth_m=row.depth_m * luck.depth,
+            pellet=pellet,
+            pellets=hot,
+            air=air,
+            factors=factors,
+        )
+        cooler = replace(cooler, air_kg_s=cooler.air_kg_s * luck.air * air_frac)
         return cool(cooler, pellet, hot, air, factors)[0]
 
 

@@ -50,6 +50,7 @@ def parts(clock: Clock = now) -> Parts:
         read_folder=_read_folder,
         write_folder=_write_folder,
         read_orders=_read_orders,
+        read_list=_read_list,
         read_typical_year=_read_typical_year,
         open_record=_open_record,
         open_door=partial(_open_door, clock),
@@ -86,6 +87,12 @@ def _read_orders(directory: Path, file: Path, mapping: str) -> tuple[TheirFile, 
 
     by = read_mapping(directory, mapping)
     return read_their_orders(file, by.to), by
+
+
+def _read_list(path: Path, kinds: Mapping[str, type]) -> TheirFile:
+    from bedstone.store.lists import read_list
+
+    return read_list(path, kinds)
 
 
 def _record_of(directory: Path, *, create: bool = False) -> "SqlRecord":
@@ -242,11 +249,17 @@ def _write_truth(truth: Mapping[str, Json], directory: Path) -> None:
 
 def _write_lists(directory: Path, day: dt.date, *, read_on: dt.date) -> None:
     """Write what lies in the folder beside the mill's tables: a customer's list, a logger's file."""
+    from bedstone.demo.quillback.lab_list import lab_list_files
     from bedstone.demo.quillback.load_at_gate import load_files
     from bedstone.demo.quillback.order_list import order_list_files
     from bedstone.demo.quillback.reading_list import reading_list_files
 
-    texts = {**order_list_files(day), **reading_list_files(read_on), **load_files()}
+    texts = {
+        **order_list_files(day),
+        **reading_list_files(read_on),
+        **lab_list_files(read_on),
+        **load_files(),
+    }
     for name, text in texts.items():
         path = directory / name
         path.parent.mkdir(exist_ok=True)

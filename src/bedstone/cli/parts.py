@@ -94,6 +94,8 @@ class Parts:
     write_folder: WriteFolder
     read_orders: Callable[[Path, Path, str], tuple[TheirFile, Mapped]]
     """A customer's list of orders in a file, and the mapping of a mill folder that reads it."""
+    read_list: Callable[[Path, Mapping[str, type]], TheirFile]
+    """A list that somebody kept in a CSV file or a workbook, and what its columns hold."""
     read_typical_year: Callable[[Path, int], tuple[Weather, ...]]
     """The hours of a typical-year file as if they were of a year."""
     open_record: OpenRecord

@@ -15,6 +15,7 @@ from bedstone.desk.revisions import current_mill
 from bedstone.desk.roles import check
 from bedstone.errors import BadInput, Unknown
 from bedstone.ledger.model import Fact, Json, Recorded
+from bedstone.mill.cells import near_words
 from bedstone.mill.model import Mill
 from bedstone.pelleting.durability import TEST_G, Durability, Repeats, durability, repeats_of
 from bedstone.pelleting.particle_size import ParticleSize, particle_size
@@ -282,7 +283,12 @@ def sieving_fact(
     mill = current_mill(record)
     check(mill, by, "readings")
     if of not in mill.ingredient_by_code and of not in mill.product_by_code:
-        raise Unknown(f"There is no ingredient or product {of[:40]!r}.", do="choose from the list")
+        known = [*mill.ingredient_by_code, *mill.product_by_code]
+        raise Unknown(
+            f"There is no ingredient or product {of[:40]!r}.",
+            allowed="a code of the ingredients or of the products",
+            do=near_words(of, known) or "look it up in the tables",
+        )
     if machine:
         must_be_machine(mill, machine, kind="grinder")
     if len(openings_um) > MOST_SIEVES:

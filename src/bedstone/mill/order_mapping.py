@@ -79,7 +79,7 @@ class Mapped:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TheirRow:
-    """A row of their list, its cells by the names of their columns."""
+    """A row of such a list, its cells by the names of their columns."""
 
     line: int
     cells: Mapping[str, str]
@@ -87,7 +87,7 @@ class TheirRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TheirFile:
-    """Their list of orders as text."""
+    """A list that somebody sends or keeps, as text."""
 
     name: str
     columns: tuple[str, ...]

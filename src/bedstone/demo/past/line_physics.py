@@ -14,7 +14,7 @@ from typing import Final
 
 from bedstone.cooling.air_flow import Fan, cooler_at_fan
 from bedstone.cooling.cooler import cool
-from bedstone.cooling.model import AirIn, Cooler, Factors, Leaving, PelletKind, PelletsIn
+from bedstone.cooling.model import AirIn, Factors, Leaving, PelletKind, PelletsIn
 from bedstone.materials.moist_air import pressure_at_altitude_pa
 from bedstone.mill.model import Mill, Weather
 from bedstone.mill.pellet_tables import fan_points

@@ -18,26 +18,28 @@ __all__ = ["import_power", "import_readings"]
     epilog="Example: bedstone import-readings demo-mill demo-mill/lists/t01-logger.csv --by mara",
 )
 @directory_argument
-@click.argument("file", metavar="CSV", type=click.Path(path_type=Path, dir_okay=False))
+@click.argument("file", metavar="FILE", type=click.Path(path_type=Path, dir_okay=False))
 @by_option
 @json_option
 @click.pass_obj
 def import_readings(
     parts: Parts, directory: Path, file: Path, *, by: str | None, as_json: bool
 ) -> None:
-    """Record readings of machines from a CSV file.
+    """Record readings of machines from a list, a CSV or an .xlsx file.
 
     Its columns are machine, quantity, read_at, value, unit and, if need be, run. Every fault of
-    the file is named before anything is recorded. What is on record already is left out, so that
-    a file that has grown can be given again. Where everything that is read fell silent at once, a
-    power event is recorded, and every meter counts as unproved until it is proved again.
+    the list is named before anything is recorded. What is on record already is left out, so that
+    a list that has grown can be given again. Where everything that is read fell silent at once, a
+    power event is recorded, and every meter counts as unproved until it is proved again. Water
+    that was reckoned for a run is booked anew by its readings.
     """
+    from bedstone.desk.import_readings import LIST_KINDS
     from bedstone.desk.import_readings import import_readings as take
     from bedstone.desk.tables import current_mill
 
     record = open_mill(parts, directory)
     person = signer(by, current_mill(record), act="readings")
-    done = take(record, read_text(file), by=person, at=parts.clock(), file=file.name)
+    done = take(record, parts.read_list(file, LIST_KINDS), by=person, at=parts.clock())
     if as_json:
         print_json(done)
         return
@@ -50,6 +52,8 @@ def import_readings(
             f"{counted(done.power_events, 'power event')} seen as a gap and recorded: every meter "
             "counts as unproved until it is proved again. See: bedstone watch"
         )
+    if done.water_again:
+        click.echo(f"Water booked anew by these readings: {', '.join(done.water_again)}.")
 
 
 @click.command(

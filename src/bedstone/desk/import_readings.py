@@ -1,72 +1,88 @@
-"""Readings of machines out of a CSV file into the record, all of them or none."""
+"""Readings of machines out of a list into the record, all of them or none."""
 
-import csv
 import datetime as dt
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from bedstone.desk.line_water import book_water_again
+from bedstone.desk.log_run import KnownRun, known_runs, must_be_run_of_line
 from bedstone.desk.power_gaps import gap_facts
 from bedstone.desk.readings import MOST_ROWS, must_be_readings, new_readings, readings_fact
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.desk.roles import check
-from bedstone.errors import BadInput, Fault
+from bedstone.errors import BadInput, BedstoneError, Fault
 from bedstone.mill.cells import near_words, read_cell
 from bedstone.mill.columns import columns_of
-from bedstone.mill.reading_lines import READ_IN, ReadingLine, in_unit
-from bedstone.mill.readings import QUANTITIES, ReadingRow
+from bedstone.mill.order_mapping import TheirFile
+from bedstone.mill.reading_lines import READ_IN, ReadingLine, in_unit, unit_named
+from bedstone.mill.readings import LINE_QUANTITIES, QUANTITIES, ReadingRow
 
-__all__ = ["ReadingsImported", "import_readings"]
+__all__ = ["LIST_KINDS", "ReadingsImported", "import_readings"]
 
 MOST_FAULTS = 50
+LIST_KINDS: Mapping[str, type] = {item.field: item.kind for item in columns_of(ReadingLine)}
+"""What cells of the list are, by the names of their columns."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingsImported:
-    """What a file of readings brought: facts made, readings new, readings on record before, and
-    power events that the readings show as gaps.
+    """What a list of readings brought: facts made, readings new, readings on record before, power
+    events that the readings show as gaps, and runs whose water was booked anew by them.
     """
 
     facts: int
     new: int
     old: int
     power_events: int = 0
+    water_again: tuple[str, ...] = ()
 
 
 def import_readings(
-    record: Record, text: str, *, by: str, at: dt.datetime, file: str = "the file of readings"
+    record: Record, their: TheirFile, *, by: str, at: dt.datetime
 ) -> ReadingsImported:
-    """Record the readings of a CSV file, one fact for each machine and quantity.
+    """Record the readings of a list, one fact for each machine and quantity.
 
     Asks: who may, columns machine, quantity, read_at, value, unit and if need be run; units and
-    values that can be; nothing ahead of now. A reading that is on record already is left out, so
-    that a file that has grown can be given again. Where everything that is read by itself fell
-    silent at once, the power failed: every meter counts as unproved from then on (a gap that was
-    none is taken back like any fact). Records: ``live.readings_taken/1``,
-    ``quality.power_event/1``.
+    values that can be; runs that go over the line on which they were read; nothing ahead of now. A
+    reading that is on record already is left out, so that a list that has grown can be given
+    again. Where everything that is read by itself fell silent at once, the power failed: every
+    meter counts as unproved from then on (a gap that was none is taken back like any fact). Water
+    that was reckoned for a run is booked anew by its readings. Records:
+    ``live.readings_taken/1``, ``quality.power_event/1``.
     """
     mill = current_mill(record)
     check(mill, by, "readings")
     series: dict[tuple[str, str], dict[dt.datetime, ReadingRow]] = {}
     faults: list[Fault] = []
-    for line, row in _lines(text, file=file, zone=mill.settings.zone, faults=faults):
+    runs: dict[dt.date, Mapping[str, KnownRun]] = {}
+    file = their.name
+    for line, row in _lines(their, zone=mill.settings.zone, faults=faults):
         found = _understood(row)
         if isinstance(found, Fault):
             faults.append(replace(found, file=file, row=line))
             continue
         try:
             must_be_readings(mill, row.machine, row.quantity, [found], how="imported", at=at)
-        except BadInput as bad:
-            said = bad.faults or (Fault(column="machine", found=bad.seen, allowed=bad.allowed),)
+            if row.run and row.quantity in LINE_QUANTITIES:
+                day = found.at.date()
+                if day not in runs:
+                    runs[day] = known_runs(record, found.at)
+                must_be_run_of_line(runs[day], row.run, row.machine)
+        except BedstoneError as bad:
+            said = bad.faults or (
+                Fault(found=f"{bad.what} {bad.seen}".strip(), allowed=bad.allowed, do=bad.do),
+            )
             faults += [replace(fault, file=file, row=line) for fault in said]
             continue
         series.setdefault((row.machine, row.quantity), {})[found.at] = found
     if faults:
         more = f"; the first {MOST_FAULTS} are named" if len(faults) > MOST_FAULTS else ""
         raise BadInput(
-            f"{file} has {len(faults)} faults; nothing was recorded{more}.",
+            f"{file} has {len(faults)} {'fault' if len(faults) == 1 else 'faults'}; nothing was "
+            f"recorded{more}.",
             faults=tuple(faults[:MOST_FAULTS]),
         )
     new = {key: new_readings(record, *key, tuple(rows.values())) for key, rows in series.items()}
@@ -79,7 +95,10 @@ def import_readings(
     if facts:
         record.append_all([*facts, *failed], recorded_at=at)
     count = sum(len(rows) for rows in new.values())
+    named = {row.run for rows in series.values() for row in rows.values() if row.run}
+    again = book_water_again(record, named, by=by, at=at)
     return ReadingsImported(
+        water_again=again,
         facts=len(facts),
         new=count,
         old=sum(len(rows) for rows in series.values()) - count,
@@ -88,40 +107,35 @@ def import_readings(
 
 
 def _lines(
-    text: str, *, file: str, zone: ZoneInfo, faults: list[Fault]
+    their: TheirFile, *, zone: ZoneInfo, faults: list[Fault]
 ) -> Iterator[tuple[int, ReadingLine]]:
-    """The lines that can be read, each with its number; what cannot is said."""
-    reader = csv.reader(text.splitlines())
-    header = [name.strip() for name in next(reader, [])]
+    """The rows that can be read, each with its number; what cannot is said."""
     columns = {item.field: item for item in columns_of(ReadingLine)}
+    header = their.columns
     wrong = [name for name in header if name not in columns]
     missing = [name for name, item in columns.items() if item.needed and name not in header]
     for name in (*wrong, *missing):
         found = "a column that is not known" if name in wrong else "no such column"
         do = near_words(name, columns) if name in wrong else "add it"
         faults.append(
-            Fault(file=file, row=1, column=name, found=found, allowed=", ".join(columns), do=do)
+            Fault(
+                file=their.name, row=1, column=name, found=found, allowed=", ".join(columns), do=do
+            )
         )
     if faults:
         return
-    for cells in reader:
-        if not any(cell.strip() for cell in cells) or cells[0].lstrip().startswith("#"):
-            continue
+    for row in their.rows:
         values: dict[str, Any] = {}
-        for name, cell in zip(header, cells, strict=False):
+        for name, cell in row.cells.items():
             try:
                 values[name] = read_cell(cell, column=columns[name], unit=None, zone=zone)
             except BadInput as bad:
                 faults += [
-                    replace(fault, file=file, row=reader.line_num, column=name)
+                    replace(fault, file=their.name, row=row.line, column=name)
                     for fault in bad.faults
                 ]
-        if len(cells) != len(header):
-            found = f"{len(cells)} cells"
-            allowed = f"{len(header)} cells, as the header has"
-            faults.append(Fault(file=file, row=reader.line_num, found=found, allowed=allowed))
-        elif len(values) == len(header):
-            yield reader.line_num, ReadingLine(**values)
+        if len(values) == len(header):
+            yield row.line, ReadingLine(**values)
 
 
 def _understood(row: ReadingLine) -> ReadingRow | Fault:
@@ -132,8 +146,9 @@ def _understood(row: ReadingLine) -> ReadingRow | Fault:
         return Fault(
             column="quantity", found=repr(row.quantity), allowed=", ".join(QUANTITIES), do=do
         )
-    units: Mapping[str, object] = READ_IN[quantity.unit]
-    if row.unit not in units:
-        return Fault(column="unit", found=repr(row.unit), allowed=" or ".join(units))
-    value = in_unit(row.value, unit=row.unit, wanted=quantity.unit)
+    unit = unit_named(row.unit, quantity.unit)
+    if unit is None:
+        allowed = " or ".join(READ_IN[quantity.unit])
+        return Fault(column="unit", found=repr(row.unit), allowed=allowed)
+    value = in_unit(row.value, unit=unit, wanted=quantity.unit)
     return ReadingRow(at=row.read_at.astimezone(dt.UTC), value=value, run=row.run)

@@ -15,7 +15,8 @@ from bedstone.errors import BadInput, Fault, RecordDamaged, Refused
 from bedstone.ledger.model import Fact, Json, Recorded
 from bedstone.mill.cells import near_words
 from bedstone.mill.model import Mill
-from bedstone.mill.readings import QUANTITIES, ReadingRow
+from bedstone.mill.reading_lines import reading_words
+from bedstone.mill.readings import QUANTITIES, USUAL, ReadingRow
 
 __all__ = [
     "MOST_ROWS",
@@ -31,6 +32,10 @@ __all__ = [
 
 READINGS = "live.readings_taken/1"
 MOST_ROWS = 10_000
+READ_AS: Mapping[str, str] = {
+    "C": "such as 82 C or 180 F",
+    "kg/kg": "12.5 means 12.5 %",
+}
 
 Key = tuple[str, str]
 
@@ -166,7 +171,9 @@ def must_be_readings(
     """Pass if readings can be taken as they stand."""
     _must_be_read(mill, instrument, quantity, how)
     faults = [
-        fault for number, row in enumerate(rows, 1) for fault in _faults(row, quantity, at, number)
+        fault
+        for number, row in enumerate(rows, 1)
+        for fault in _faults(mill, row, quantity, at, number, how=how)
     ]
     if not 1 <= len(rows) <= MOST_ROWS:
         faults.append(Fault(found=f"{len(rows)} readings", allowed=f"1 to {MOST_ROWS} at a time"))
@@ -199,15 +206,33 @@ def _must_be_read(mill: Mill, instrument: str, quantity: str, how: str) -> None:
         raise BadInput("Say how the readings came.", seen=repr(how), allowed="typed or imported")
 
 
-def _faults(row: ReadingRow, quantity: str, at: dt.datetime, number: int) -> Iterable[Fault]:
-    known = QUANTITIES[quantity]
-    if not (math.isfinite(row.value) and known.low <= row.value <= known.high):
+def _faults(
+    mill: Mill, row: ReadingRow, quantity: str, at: dt.datetime, number: int, *, how: str
+) -> Iterable[Fault]:
+    known, units = QUANTITIES[quantity], mill.settings.units
+    low, high = known.low, known.high
+    do = "look at the number and its unit"
+    if how == "typed" and quantity in USUAL:
+        low, high = USUAL[quantity]
+        do = f"look at the number, or type its unit behind it; {READ_AS[known.unit]}"
+    if not (math.isfinite(row.value) and low <= row.value <= high):
+        found = (
+            reading_words(row.value, quantity, units) if math.isfinite(row.value) else "no number"
+        )
         yield Fault(
             row=number,
             column=quantity,
-            found=f"{row.value:g} {known.unit}",
-            allowed=f"from {known.low:g} to {known.high:g} {known.unit}",
-            do="look at the number and its unit",
+            found=found,
+            allowed=f"{reading_words(low, quantity, units)} to "
+            f"{reading_words(high, quantity, units)}",
+            do=do,
         )
     if row.at > at:
-        yield Fault(row=number, column="time", found=iso(row.at), allowed="up to now")
+        zone = mill.settings.zone
+        yield Fault(
+            row=number,
+            column="time",
+            found=f"{row.at.astimezone(zone):%Y-%m-%d %H:%M}",
+            allowed=f"up to now, {at.astimezone(zone):%Y-%m-%d %H:%M}",
+            do="look at the day and the clock",
+        )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
-__all__ = ["QUANTITIES", "Quantity", "ReadingRow"]
+__all__ = ["LINE_QUANTITIES", "QUANTITIES", "USUAL", "Quantity", "ReadingRow"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +47,33 @@ QUANTITIES: Final[Mapping[str, Quantity]] = _rows(
     ("tank temperature", "C", -40, 150, "of a liquid in its tank"),
 )
 """Name of each quantity; the ranges are common practice, no source, wide on purpose."""
+LINE_QUANTITIES: Final = (
+    "mash temperature",
+    "mash moisture",
+    "mash flow",
+    "conditioner temperature",
+    "steam flow",
+    "motor current",
+    "die temperature",
+    "cooler outlet temperature",
+    "cooler outlet moisture",
+    "exhaust air temperature",
+)
+"""What is read along a pellet line, in the order in which feed passes."""
+USUAL: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
+    {
+        "mash temperature": (-25, 60),
+        "mash moisture": (0.03, 0.3),
+        "conditioner temperature": (30, 105),
+        "die temperature": (30, 130),
+        "cooler outlet temperature": (-25, 80),
+        "cooler outlet moisture": (0.03, 0.3),
+        "exhaust air temperature": (-25, 100),
+    }
+)
+"""What a person types of a line lies in this range, or is in another unit than meant, or a slip:
+common practice, no source. In the unit of the quantity.
+"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

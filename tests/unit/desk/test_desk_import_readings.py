@@ -1,10 +1,13 @@
 """A file of readings into the record."""
 
 import datetime as dt
+from pathlib import Path
 
+import openpyxl
 import pytest
 
-from bedstone.desk.import_readings import ReadingsImported, import_readings
+from bedstone.desk.import_readings import LIST_KINDS, ReadingsImported, import_readings
+from bedstone.desk.line_water import pelletings
 from bedstone.desk.proofs import power_events, record_power_event
 from bedstone.desk.readings import readings, series
 from bedstone.desk.revisions import current_mill
@@ -12,7 +15,9 @@ from bedstone.desk.tables import load_tables
 from bedstone.errors import BadInput, Refused
 from bedstone.mill.reading_lines import READ_IN
 from bedstone.mill.readings import QUANTITIES
-from fakes.desk_day import MORNING, a_folder, later
+from bedstone.store.lists import read_list
+from fakes.desk_day import a_day, a_folder, later
+from fakes.line_runs import AT, RUN, line_record, made, pelleted
 from fakes.memory import MemoryRecord
 
 HEADER = "machine,quantity,read_at,value,unit,run"
@@ -28,17 +33,24 @@ SK1,bag mass,2026-11-25 04:45,50,lb,R-4107
 
 @pytest.fixture
 def record() -> MemoryRecord:
-    """The hand-written mill."""
-    made = MemoryRecord()
-    load_tables(made, a_folder(), by="osk", at=MORNING)
-    return made
+    """The hand-written mill with the plan of its day released."""
+    return a_day()
 
 
-def test_readings_come_in_their_own_units(record: MemoryRecord) -> None:
+def take(
+    record: MemoryRecord, text: str, *, by: str = "mara", at: dt.datetime, folder: Path
+) -> ReadingsImported:
+    """Import a list that a logger wrote as CSV."""
+    path = folder / "r.csv"
+    path.write_text(text, encoding="utf-8")
+    return import_readings(record, read_list(path, LIST_KINDS), by=by, at=at)
+
+
+def test_readings_come_in_their_own_units(record: MemoryRecord, tmp_path: Path) -> None:
     """Degrees F, per cent and pounds are read as such: 176 F is 80 C, 12.5 % is 0.125, and 50 lb
     is 22.6796185 kg (an avoirdupois pound is 0.45359237 kg, NIST SP 811).
     """
-    done = import_readings(record, GOOD, by="mara", at=later(60))
+    done = take(record, GOOD, by="mara", at=later(60), folder=tmp_path)
     assert done == ReadingsImported(facts=3, new=4, old=0)
     shown = readings(record, "PL1", "conditioner temperature").rows
     assert [row.value for row in shown] == pytest.approx([715 / 9, 80.0])
@@ -48,13 +60,15 @@ def test_readings_come_in_their_own_units(record: MemoryRecord) -> None:
     assert len(series(record)) == 3
 
 
-def test_a_file_that_has_grown_brings_only_what_is_new(record: MemoryRecord) -> None:
+def test_a_file_that_has_grown_brings_only_what_is_new(
+    record: MemoryRecord, tmp_path: Path
+) -> None:
     """The same file again brings nothing; with a line more it brings that line."""
-    import_readings(record, GOOD, by="mara", at=later(60))
-    again = import_readings(record, GOOD, by="mara", at=later(61))
+    take(record, GOOD, by="mara", at=later(60), folder=tmp_path)
+    again = take(record, GOOD, by="mara", at=later(61), folder=tmp_path)
     assert again == ReadingsImported(facts=0, new=0, old=4)
     more = GOOD + "PL1,motor current,2026-11-25 04:50,240,A,\n"
-    assert import_readings(record, more, by="mara", at=later(62)) == ReadingsImported(
+    assert take(record, more, by="mara", at=later(62), folder=tmp_path) == ReadingsImported(
         facts=1, new=1, old=4
     )
 
@@ -66,35 +80,45 @@ def test_a_file_that_has_grown_brings_only_what_is_new(record: MemoryRecord) -> 
         ("PL1,motor curent,2026-11-25 04:50,240,A,", "did you mean motor current"),
         ("PL1,motor current,2026-11-25 04:50,240,V,", "allowed: A"),
         ("PL1,motor current,2026-11-25 04:50,2 40,A,", "row 2"),
-        ("PL1,motor current,2026-11-25 04:50,24000,A,", "from 0 to 2000 A"),
+        ("PL1,motor current,2026-11-25 04:50,24000,A,", "0 A to 2,000 A"),
+        (
+            "PL1,conditioner temperature,2026-11-25 04:50,650,F,",
+            "found 650 °F; allowed: -22 °F to 266 °F",
+        ),
+        ("PL1,cooler outlet moisture,2026-11-25 04:50,-3,%,", "0 % to 100 %"),
+        ("PL1,motor current,2026-11-25 04:50,240,A,R-9999", "No run 'R-9999'"),
+        ("PL9,motor current,2026-11-25 04:50,240,A,R-4107", "a machine"),
         ("PL1,motor current,25/11/2026,240,A,", "YYYY-MM-DD HH:MM"),
         ("PL1,motor current,2027-11-25 04:50,240,A,", "up to now"),
-        ("PL1,motor current,2026-11-25 04:50,240", "4 cells"),
-        ("PL1,motor current,2026-11-25 04:50,24,0,A,", "7 cells"),
+        ("PL1,motor current,2026-11-25 04:50,240", "column unit"),
+        ("PL1,motor current,2026-11-25 04:50,24,0,A,", "found '0'; allowed: A"),
+        ("PL1,motor current,2026-11-25 04:50,240,A,,,x", "8 cells"),
     ],
 )
 def test_a_bad_line_is_named_and_nothing_recorded(
-    record: MemoryRecord, line: str, words: str
+    record: MemoryRecord, tmp_path: Path, line: str, words: str
 ) -> None:
     """A line that cannot be taken is named with what is allowed; the good lines are not recorded."""
     before = record.head()
     good = GOOD.split("\n", 1)[1]
     with pytest.raises(BadInput) as refused:
-        import_readings(record, f"{HEADER}\n{line}\n{good}", by="mara", at=later(60), file="r.csv")
+        take(record, f"{HEADER}\n{line}\n{good}", by="mara", at=later(60), folder=tmp_path)
     assert words in str(refused.value)
     assert "r.csv" in str(refused.value)
     assert record.head() == before
 
 
-def test_a_wrong_heading_is_named(record: MemoryRecord) -> None:
+def test_a_wrong_heading_is_named(record: MemoryRecord, tmp_path: Path) -> None:
     """An unknown column and a missing one are both said."""
     with pytest.raises(BadInput) as refused:
-        import_readings(record, "machine,quantity,read_at,valu,unit\n", by="mara", at=later(60))
+        take(
+            record, "machine,quantity,read_at,valu,unit\n", by="mara", at=later(60), folder=tmp_path
+        )
     assert "did you mean value" in str(refused.value)
     assert "no such column" in str(refused.value)
 
 
-def test_who_may_not_is_refused(record: MemoryRecord) -> None:
+def test_who_may_not_is_refused(record: MemoryRecord, tmp_path: Path) -> None:
     """An inspector's file is refused."""
     from dataclasses import replace
 
@@ -106,7 +130,7 @@ def test_who_may_not_is_refused(record: MemoryRecord) -> None:
         record, replace(folder, mill=replace(folder.mill, people=people)), by="osk", at=later(1)
     )
     with pytest.raises(Refused):
-        import_readings(record, GOOD, by="wren", at=later(60))
+        take(record, GOOD, by="wren", at=later(60), folder=tmp_path)
 
 
 def test_every_quantity_can_be_read_in_its_own_unit() -> None:
@@ -127,37 +151,90 @@ def logged(*, silent: range, machines: tuple[str, ...] = ("PL1", "SK1")) -> str:
     return "\n".join(lines)
 
 
-def test_all_silent_at_once_is_a_power_event(record: MemoryRecord) -> None:
+def test_all_silent_at_once_is_a_power_event(record: MemoryRecord, tmp_path: Path) -> None:
     """Six minutes in which nothing is read are recorded as a power event seen as a gap, with the
     readings before and after as its ends; the same file again records no second one.
     """
-    done = import_readings(record, logged(silent=range(20, 26)), by="mara", at=later(90))
+    done = take(record, logged(silent=range(20, 26)), by="mara", at=later(90), folder=tmp_path)
     assert done.power_events == 1
     (event,) = power_events(record)
     assert event.how == "seen as a gap"
     assert (event.to_at - event.from_at).total_seconds() == 7 * 60
     assert "PL1 motor current" in event.note
-    again = import_readings(record, logged(silent=range(20, 26)), by="mara", at=later(91))
+    again = take(record, logged(silent=range(20, 26)), by="mara", at=later(91), folder=tmp_path)
     assert again.power_events == 0
 
 
-def test_one_line_that_stops_is_no_power_event(record: MemoryRecord) -> None:
+def test_one_line_that_stops_is_no_power_event(record: MemoryRecord, tmp_path: Path) -> None:
     """While one machine goes on being read, silence of the other says nothing of the power; nor
     does an hour without a gap.
     """
     text = logged(silent=range(20, 40), machines=("PL1",))
-    assert import_readings(record, text, by="mara", at=later(90)).power_events == 0
+    assert take(record, text, by="mara", at=later(90), folder=tmp_path).power_events == 0
     assert power_events(record) == ()
 
 
-def test_a_gap_within_an_event_on_record_is_that_event(record: MemoryRecord) -> None:
+def test_a_gap_within_an_event_on_record_is_that_event(
+    record: MemoryRecord, tmp_path: Path
+) -> None:
     """A power event that somebody typed is not recorded a second time."""
-    start = import_readings(record, GOOD, by="mara", at=later(60))
+    start = take(record, GOOD, by="mara", at=later(60), folder=tmp_path)
     assert start.power_events == 0
     local = dt.datetime(2026, 11, 25, 4, 21, tzinfo=current_mill(record).settings.zone)
     record_power_event(
         record, from_at=local, to_at=local + dt.timedelta(minutes=3), by="mara", at=later(61)
     )
-    done = import_readings(record, logged(silent=range(20, 26)), by="mara", at=later(90))
+    done = take(record, logged(silent=range(20, 26)), by="mara", at=later(90), folder=tmp_path)
     assert done.power_events == 0
     assert len(power_events(record)) == 1
+
+
+def test_units_are_read_as_people_write_them(record: MemoryRecord, tmp_path: Path) -> None:
+    """°F and TON/H are understood; 176 °F is 80 C, 3.6 t/h is 1 kg/s."""
+    text = f"{HEADER}\nPL1,conditioner temperature,2026-11-25 04:40,176,°F,\nPL1,mash flow,2026-11-25 04:40,3.6,T/H,\n"
+    take(record, text, at=later(60), folder=tmp_path)
+    assert readings(record, "PL1", "conditioner temperature").rows[0].value == pytest.approx(80.0)
+    assert readings(record, "PL1", "mash flow").rows[0].value == pytest.approx(1.0)
+
+
+def test_a_workbook_of_readings_is_read_as_its_csv_would_be(
+    record: MemoryRecord, tmp_path: Path
+) -> None:
+    """Times and numbers of a workbook's cells come as they are shown; a second time nothing is
+    new; a cell shown as per cent is refused, since it may mean either.
+    """
+    book = openpyxl.Workbook()
+    sheet = book.active
+    assert sheet is not None
+    sheet.append(["machine", "quantity", "read_at", "value", "unit"])
+    sheet.append(["PL1", "conditioner temperature", dt.datetime(2026, 11, 25, 4, 40), 176, "F"])  # noqa: DTZ001 - a workbook has no zone
+    path = tmp_path / "log.xlsx"
+    book.save(path)
+    first = import_readings(record, read_list(path, LIST_KINDS), by="mara", at=later(60))
+    assert (first.new, first.old) == (1, 0)
+    again = import_readings(record, read_list(path, LIST_KINDS), by="mara", at=later(61))
+    assert (again.new, again.old) == (0, 1)
+    sheet.append(["PL1", "cooler outlet moisture", dt.datetime(2026, 11, 25, 4, 40), 0.125, "%"])  # noqa: DTZ001 - a workbook has no zone
+    sheet["D3"].number_format = "0.0%"
+    book.save(path)
+    with pytest.raises(BadInput, match="per cent"):
+        read_list(path, LIST_KINDS)
+
+
+def test_readings_of_a_run_that_come_in_a_list_book_its_water_again(tmp_path: Path) -> None:
+    """Pelleted by its settings in the morning; the logger's list of the evening books it anew,
+    and only the first time.
+    """
+    record = MemoryRecord()
+    line_record(record)
+    made(record)
+    pelleted(record)
+    before = pelletings(record, RUN)[0].batches
+    text = f"{HEADER}\nPL2,conditioner temperature,2026-09-01 15:30Z,160,F,{RUN}\nPL2,cooler outlet moisture,2026-09-01 15:30Z,10.5,%,{RUN}\n"
+    at = AT + dt.timedelta(hours=5)
+    assert take(record, text, by="dell", at=at, folder=tmp_path).water_again == (RUN,)
+    assert pelletings(record, RUN)[0].batches != before
+    assert take(record, text, by="dell", at=at, folder=tmp_path).water_again == ()
+    wrong = text.replace("PL2", "PL1").replace("160", "161")
+    with pytest.raises(BadInput, match="does not go over PL1"):
+        take(record, wrong, by="dell", at=at, folder=tmp_path)

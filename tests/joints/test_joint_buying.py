@@ -138,3 +138,24 @@ def test_barred_and_kept_for_others_are_out_of_the_question(record: MemoryRecord
     by_bin = {row.bin: row for row in rows}
     assert by_bin["B04"].why[0] == "Vomitoxin: swine."
     assert by_bin["B01"].why[0] == "Kept for Corn, whole."
+    assert by_bin["B01"].is_kept_for_other
+    assert not by_bin["B04"].is_kept_for_other
+
+
+def test_trucks_of_the_buying_list_fit_the_bin(record: MemoryRecord):
+    """Corn for two weeks is more than its bin holds: what comes on a day is never more than that,
+    and the row says what does not fit.
+    """
+    folder = recorded_folder(record)
+    first = folder.orders[0]
+    big = tuple(
+        replace(first, order=f"W{number}", mass_kg=2e5, due_at=EVE + dt.timedelta(days=number))
+        for number in range(1, 12)
+    )
+    load_tables(record, replace(folder, orders=big), by="dell", at=at(5))
+    corn = on_list(record, "CORN")
+    assert corn is not None
+    bin_kg = sum(row.capacity_kg for row in current_mill(record).bins if row.holds == "CORN")
+    assert sum(one.mass_kg for one in corn.comes) > bin_kg
+    assert all(one.mass_kg <= bin_kg for one in corn.comes)
+    assert "fit" in corn.note or "as there is room" in corn.note

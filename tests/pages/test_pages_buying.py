@@ -14,6 +14,14 @@ def test_a_load_is_ranked_and_every_bin_says_why(read_mill: PageMill):
     assert read_mill.visitor().get("/which-bin?ingredient=NONE&mass=10").status_code == 404
 
 
+def test_an_ingredient_without_a_mass_opens_the_form(read_mill: PageMill):
+    """The link of the buying list chooses the ingredient and asks for the mass; that is no fault."""
+    page = read_mill.visitor().get("/which-bin?ingredient=CORN")
+    assert page.status_code == 200
+    assert '<option value="CORN" selected>' in page.text
+    assert "cannot be understood" not in page.text
+
+
 def test_pages_of_levels_buying_and_suppliers_answer(read_mill: PageMill):
     """Each has its heading, and says so where nothing is on record."""
     for address, heading in (

@@ -88,4 +88,8 @@ def _say(ticket: str, gate: "Gate", bins: "Sequence[BinChoice]") -> None:
     for code, why in gate.barred_products.items():
         click.echo(f"  - not for {code}: {why}")
     for one in bins:
-        click.echo(f"  {one.bin}: {'possible' if one.possible else 'no'}; {' '.join(one.why)}")
+        if not one.is_kept_for_other:
+            click.echo(f"  {one.bin}: {'possible' if one.possible else 'no'}; {' '.join(one.why)}")
+    others = [one.bin for one in bins if one.is_kept_for_other]
+    if others:
+        click.echo(f"  kept for other ingredients: {', '.join(others)}")

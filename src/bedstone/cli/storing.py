@@ -13,6 +13,7 @@ from bedstone.errors import BadInput
 from bedstone.quantities.units import LB_KG
 
 if TYPE_CHECKING:
+    from bedstone.desk.buying import Coming
     from bedstone.desk.record import Record
     from bedstone.mill.model import Mill, Settings
 
@@ -64,11 +65,15 @@ def bins(
         print_json(choices)
         return
     made = table(f"Bins for {mill.name_of(ingredient)}", "", "Bin", "Name", "Why")
+    others = [choice for choice in choices if choice.is_kept_for_other]
     for choice in choices:
-        made.add_row(
-            "may" if choice.possible else "no", choice.bin, choice.name, " ".join(choice.why)
-        )
+        if choice not in others:
+            made.add_row(
+                "may" if choice.possible else "no", choice.bin, choice.name, " ".join(choice.why)
+            )
     print_table(made)
+    if others:
+        click.echo(f"Kept for other ingredients: {', '.join(choice.bin for choice in others)}.")
 
 
 def _levels(record: "Record", mill: "Mill", *, as_json: bool) -> None:
@@ -131,14 +136,22 @@ def buying(parts: Parts, directory: Path, *, days: int, suppliers: bool, as_json
         made.add_row(
             "" if row.order_on is None else row.order_on.isoformat(),
             row.name,
-            str(row.buy.trucks) if row.buy is not None and row.buy.trucks else "",
-            "" if row.arrives_on is None else row.arrives_on.isoformat(),
+            str(row.comes[0].trucks) if row.comes else "",
+            row.comes[0].on.isoformat() if row.comes else "",
             mass_text(round(row.stock_kg * MG_KG), mill.settings),
             mass_text(round(row.use_kg_day * MG_KG), mill.settings),
             f"over {days} d" if row.cover_days is None else f"{row.cover_days:.1f} d",
-            row.note,
+            " ".join(part for part in (row.note, _then(row.comes)) if part),
         )
     print_table(made)
+
+
+def _then(comes: tuple["Coming", ...]) -> str:
+    """The trucks after the first ones, as there is room for them."""
+    later = [f"{one.trucks} on {one.on:%m-%d}" for one in comes[1:4]]
+    if comes[4:]:
+        later.append(f"{sum(one.trucks for one in comes[4:])} more by {comes[-1].on:%m-%d}")
+    return f"Then {', '.join(later)}." if later else ""
 
 
 def _cards(record: "Record", mill: "Mill", parts: Parts, *, as_json: bool) -> None:

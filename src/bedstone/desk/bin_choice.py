@@ -154,6 +154,7 @@ def _state(
         room_then_mg=room_mg + drawn_mg,
         room_sd_mg=round(((most.sd_kg * MG_IN_KG) ** 2 + book_sd_mg**2) ** 0.5),
         is_kept_for_it=row.holds == ingredient,
+        is_kept_for_other=row.holds not in ("", ingredient),
         buried_at=min(came) if buries and came else None,
     )
 

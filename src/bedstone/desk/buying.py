@@ -8,14 +8,14 @@ from bedstone.desk.loads_taken import LoadTaken, loads_taken
 from bedstone.desk.material_use import Use, bought_as, material_use
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.record import Record
-from bedstone.desk.revisions import current_mill
+from bedstone.desk.revisions import counted, current_mill
 from bedstone.errors import BadInput
 from bedstone.mill.model import Mill, Price
 from bedstone.mill.storage_tables import BuyingTerm
 from bedstone.quantities.masses import shown_mass
 from bedstone.storage.buying import Buy, Terms, days_of_cover, what_to_buy
 
-__all__ = ["Offered", "ToBuy", "buying_list"]
+__all__ = ["Coming", "Offered", "ToBuy", "buying_list"]
 
 LOOK_AHEAD_DAYS = 28
 
@@ -32,6 +32,15 @@ class Offered:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Coming:
+    """Trucks that should come on a day."""
+
+    on: dt.date
+    trucks: int
+    mass_kg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ToBuy:
     """An ingredient on the list. Without buying terms ``buy`` is None and only cover is said."""
 
@@ -45,7 +54,8 @@ class ToBuy:
     cover_by_history_days: float | None
     buy: Buy | None
     order_on: dt.date | None
-    arrives_on: dt.date | None
+    truck_kg: float | None  # a full one
+    comes: tuple[Coming, ...]  # the first of them is what to order now
     offers: tuple[Offered, ...]
     note: str
 
@@ -69,14 +79,15 @@ def buying_list(
             seen=f"{days}",
             allowed=f"more than the longest lead time, {longest} days",
         )
-    stock = _stock_kg(record, mill)
+    whole, ground = _stock_kg(record, mill)
     loads, prices = loads_taken(record), standing(mill, today)
     rows = [
         _row(
             mill,
             code,
             use,
-            held_kg=max(0.0, stock.get(code, 0.0)),
+            whole_kg=max(0.0, whole.get(code, 0.0)),
+            ground_kg=max(0.0, ground.get(code, 0.0)),
             today=today,
             offers=_offers(mill, code, prices, loads),
         )
@@ -86,14 +97,16 @@ def buying_list(
     return tuple(sorted(rows, key=_pressing))
 
 
-def _stock_kg(record: Record, mill: Mill) -> dict[str, float]:
-    """Book stock of the bins, ground grain with the grain it is of. [kg]"""
-    stock: dict[str, float] = {}
+def _stock_kg(record: Record, mill: Mill) -> tuple[dict[str, float], dict[str, float]]:
+    """Book stock of the bins by what is bought: as it came, and what lies ground of it. [kg]"""
+    whole: dict[str, float] = {}
+    ground: dict[str, float] = {}
     for line in record.stock():
         if line.place in mill.bin_by_code:
             code = bought_as(mill, line.material)
+            stock = whole if code == line.material else ground
             stock[code] = stock.get(code, 0.0) + line.mass_mg / MG_IN_KG
-    return stock
+    return whole, ground
 
 
 def _row(
@@ -101,12 +114,14 @@ def _row(
     code: str,
     use: Use,
     *,
-    held_kg: float,
+    whole_kg: float,
+    ground_kg: float,
     today: dt.date,
     offers: tuple[Offered, ...],
 ) -> ToBuy:
     term = next((row for row in mill.buying_terms if row.ingredient == code), None)
-    buy = None if term is None else _buy(held_kg, use.days_kg, use.sd_kg_day, term)
+    held_kg = whole_kg + ground_kg
+    buy = None if term is None else _buy(mill, term, use, whole_kg=whole_kg, ground_kg=ground_kg)
     daily_kg = use.history_kg_day
     return ToBuy(
         ingredient=code,
@@ -118,25 +133,35 @@ def _row(
         cover_days=days_of_cover(held_kg, use.days_kg),
         cover_by_history_days=held_kg / daily_kg if daily_kg > 0 else None,
         buy=buy,
-        order_on=_day(today, None if buy is None else buy.order_in_days),
-        arrives_on=_day(today, None if buy is None else buy.arrives_in_days),
+        order_on=_order_on(today, buy, term),
+        truck_kg=None if term is None else term.truck_kg,
+        comes=_comes(today, buy),
         offers=offers,
         note=" ".join(
             one
-            for one in (_note(buy, term, days=len(use.days_kg)), _too_much(mill, code, buy))
+            for one in (_note(buy, term, len(use.days_kg)), _room(mill, term, buy, ground_kg))
             if one
         ),
     )
 
 
-def _buy(held: float, use: tuple[float, ...], sd: float, row: BuyingTerm) -> Buy:
+def _buy(mill: Mill, row: BuyingTerm, use: Use, *, whole_kg: float, ground_kg: float) -> Buy:
     terms = Terms(
         lead_days=row.lead_days,
         truck_kg=row.truck_kg,
         safety_days=row.safety_days,
         cover_days=row.cover_days,
+        holds_kg=_holds_kg(mill, row.ingredient),
+        ground_kg=ground_kg,
     )
-    return what_to_buy(held, use, use_sd_kg=sd, terms=terms)
+    return what_to_buy(whole_kg + ground_kg, use.days_kg, use_sd_kg=use.sd_kg_day, terms=terms)
+
+
+def _comes(today: dt.date, buy: Buy | None) -> tuple[Coming, ...]:
+    return tuple(
+        Coming(on=today + dt.timedelta(days=one.in_days), trucks=one.trucks, mass_kg=one.mass_kg)
+        for one in (() if buy is None else buy.deliveries)
+    )
 
 
 def _pressing(row: ToBuy) -> tuple[dt.date, float, str]:
@@ -144,12 +169,14 @@ def _pressing(row: ToBuy) -> tuple[dt.date, float, str]:
     return row.order_on or dt.date.max, cover, row.ingredient
 
 
-def _day(today: dt.date, later: int | None) -> dt.date | None:
-    """A day to come; a day that has gone by is today."""
-    return None if later is None else today + dt.timedelta(days=max(0, later))
+def _order_on(today: dt.date, buy: Buy | None, term: BuyingTerm | None) -> dt.date | None:
+    """The day to order what comes first; a day that has gone by is today."""
+    if buy is None or term is None or buy.first is None:
+        return None
+    return today + dt.timedelta(days=max(0, buy.first.in_days - term.lead_days))
 
 
-def _note(buy: Buy | None, term: BuyingTerm | None, *, days: int) -> str:
+def _note(buy: Buy | None, term: BuyingTerm | None, days: int) -> str:
     if buy is None or term is None:
         return "No buying terms in buying_terms.csv: only days of cover are known."
     if buy.order_in_days is None:
@@ -158,20 +185,42 @@ def _note(buy: Buy | None, term: BuyingTerm | None, *, days: int) -> str:
         return ""
     runs_out = buy.runs_out_in_days
     if runs_out is not None and runs_out < term.lead_days:
+        when = f"in about {counted(runs_out, 'day')}" if runs_out else "today"
         return (
-            f"Late: it takes {term.lead_days} days to come and stock lasts about {runs_out}; "
+            f"Late: it takes {counted(term.lead_days, 'day')} to come and stock runs out {when}; "
             "ask for a quicker truck or plan feeds without it."
         )
     return "Late: the truck comes after stock falls below what must always be left."
 
 
-def _too_much(mill: Mill, code: str, buy: Buy | None) -> str:
-    """Say that the trucks do not fit into the bins together."""
-    holds_kg = sum(row.capacity_kg for row in mill.bins if row.holds == code)
-    if buy is None or not 0 < holds_kg < buy.mass_kg:
+def _room(mill: Mill, term: BuyingTerm | None, buy: Buy | None, ground_kg: float) -> str:
+    """Say where a truck, or what must always be left beside it, does not fit the bins."""
+    holds_kg = None if term is None else _holds_kg(mill, term.ingredient)
+    if buy is None or term is None or holds_kg is None or buy.order_in_days is None:
         return ""
-    shown = shown_mass(round(holds_kg * MG_IN_KG), units=mill.settings.units)
-    return f"Its bins hold {shown} in all: let the trucks come one after another."
+
+    def shown(mass_kg: float) -> str:
+        return shown_mass(round(mass_kg * MG_IN_KG), units=mill.settings.units)
+
+    if term.truck_kg > holds_kg:
+        return (
+            f"A full truck of {shown(term.truck_kg)} is more than its bins hold, "
+            f"{shown(holds_kg)}: order part loads, or give it another bin."
+        )
+    if term.truck_kg + buy.safety_kg > holds_kg + ground_kg:
+        return (
+            f"Its terms do not fit its bins: a full truck of {shown(term.truck_kg)} and the "
+            f"{shown(buy.safety_kg)} that must always be left are more than they hold, "
+            f"{shown(holds_kg)}. Order smaller loads, leave less, or give it another bin."
+        )
+    if buy.wanted_trucks * term.truck_kg > holds_kg:
+        return f"Its bins hold {shown(holds_kg)}: trucks come as there is room."
+    return ""
+
+
+def _holds_kg(mill: Mill, code: str) -> float | None:
+    """What the bins of an ingredient hold together; None if none is its own. [kg]"""
+    return sum(row.capacity_kg for row in mill.bins if row.holds == code) or None
 
 
 def _offers(

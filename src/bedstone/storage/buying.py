@@ -7,18 +7,33 @@ from statistics import NormalDist
 
 from bedstone.errors import BadInput
 
-__all__ = ["Buy", "Terms", "days_of_cover", "what_to_buy"]
+__all__ = ["Buy", "Delivery", "Terms", "days_of_cover", "what_to_buy"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Terms:
-    """How a material is bought; ``odds_frac`` that stock lasts until the truck comes."""
+    """How a material is bought; ``odds_frac`` that stock lasts until the truck comes.
+
+    ``holds_kg`` is what all of its bins hold together, None where nobody knows; ``ground_kg`` of
+    the stock lies elsewhere, as the ground grain that it is made into.
+    """
 
     lead_days: int
     truck_kg: float
     safety_days: float
     cover_days: int
     odds_frac: float = 0.95
+    holds_kg: float | None = None
+    ground_kg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Delivery:
+    """Trucks that come on one day, counted from today; a load that is less than a truck is a part."""
+
+    in_days: int
+    trucks: int
+    mass_kg: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,15 +42,21 @@ class Buy:
 
     ``order_in_days`` is None when nothing need be ordered within the days looked at; below 0 it is
     late already, by so many days. ``runs_out_in_days`` is None where stock outlasts them.
+    ``deliveries`` are the trucks as the bins have room for them, within the days looked at; the
+    first of them is what to order now. ``wanted_trucks`` are what the days to cover ask for.
     """
 
     order_in_days: int | None
-    arrives_in_days: int | None
-    trucks: int
-    mass_kg: float
+    deliveries: tuple[Delivery, ...]
+    wanted_trucks: int
     safety_kg: float
     cover_days: float | None
     runs_out_in_days: int | None
+
+    @property
+    def first(self) -> Delivery | None:
+        """What to order now; None if that is nothing."""
+        return self.deliveries[0] if self.deliveries else None
 
 
 def days_of_cover(stock_kg: float, use_kg: Sequence[float]) -> float | None:
@@ -63,6 +84,10 @@ def days_of_cover(stock_kg: float, use_kg: Sequence[float]) -> float | None:
 
 def what_to_buy(stock_kg: float, use_kg: Sequence[float], *, use_sd_kg: float, terms: Terms) -> Buy:
     """The last day to order, and full trucks for the days an order should last.
+
+    Trucks come as the bins have room: on the day they must be there as many as fit, the others
+    on later days that would end below the safety stock, each as soon as it fits. A truck that is
+    more than the bins hold is a part load of what they have room for.
 
     Parameters
     ----------
@@ -104,9 +129,8 @@ def what_to_buy(stock_kg: float, use_kg: Sequence[float], *, use_sd_kg: float, t
     if below is None:
         return Buy(
             order_in_days=None,
-            arrives_in_days=None,
-            trucks=0,
-            mass_kg=0.0,
+            deliveries=(),
+            wanted_trucks=0,
             safety_kg=safety_kg,
             cover_days=cover,
             runs_out_in_days=None if cover is None else math.floor(cover),
@@ -118,9 +142,10 @@ def what_to_buy(stock_kg: float, use_kg: Sequence[float], *, use_sd_kg: float, t
     trucks = max(1, math.ceil(wanted_kg / terms.truck_kg - 1e-9))
     return Buy(
         order_in_days=order_in,
-        arrives_in_days=arrives_in,
-        trucks=trucks,
-        mass_kg=trucks * terms.truck_kg,
+        deliveries=_as_they_fit(
+            stock_kg, use_kg, trucks=trucks, from_day=arrives_in, safety_kg=safety_kg, terms=terms
+        ),
+        wanted_trucks=trucks,
         safety_kg=safety_kg,
         cover_days=cover,
         runs_out_in_days=None if cover is None else math.floor(cover),
@@ -135,3 +160,30 @@ def _first_below(stock_kg: float, use_kg: Sequence[float], safety_kg: float) -> 
         if left < safety_kg:
             return day
     return None
+
+
+def _as_they_fit(
+    stock_kg: float,
+    use_kg: Sequence[float],
+    *,
+    trucks: int,
+    from_day: int,
+    safety_kg: float,
+    terms: Terms,
+) -> tuple[Delivery, ...]:
+    """So many trucks over the days, none before there is room for it."""
+    if terms.holds_kg is None:
+        return (Delivery(in_days=from_day, trucks=trucks, mass_kg=trucks * terms.truck_kg),)
+    load_kg = min(terms.truck_kg, terms.holds_kg)
+    fills_kg = terms.holds_kg + terms.ground_kg
+    left = max(0.0, stock_kg - sum(use_kg[:from_day]))
+    found = []
+    for day, use in enumerate(use_kg[from_day:], from_day):
+        if trucks and left - use < safety_kg:
+            room_kg = min(terms.holds_kg, fills_kg - left)
+            now = min(trucks, math.floor(room_kg / load_kg + 1e-9))
+            if now > 0:
+                found.append(Delivery(in_days=day, trucks=now, mass_kg=now * load_kg))
+                trucks, left = trucks - now, left + now * load_kg
+        left = max(0.0, left - use)
+    return tuple(found)

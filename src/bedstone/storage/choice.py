@@ -31,6 +31,7 @@ class BinState:
     room_then_mg: int
     room_sd_mg: int
     is_kept_for_it: bool = False
+    is_kept_for_other: bool = False
     buried_at: dt.datetime | None = None
 
 
@@ -38,7 +39,8 @@ class BinState:
 class BinChoice:
     """A bin in the ranking, with the sentences that say why it stands there.
 
-    Room is None where the bin is out of the question whatever its room.
+    Room is None where the bin is out of the question whatever its room. A list of what is out of
+    the question names bins that are kept for something else together: nobody expected them.
     """
 
     bin: str
@@ -49,6 +51,7 @@ class BinChoice:
     room_then_mg: int | None
     room_sd_mg: int
     fits_frac: float
+    is_kept_for_other: bool = False
 
 
 def fits_frac(room_mg: float, room_sd_mg: float, mass_mg: float) -> float:
@@ -123,6 +126,7 @@ def _choice(
         room_then_mg=None if state.against else state.room_then_mg,
         room_sd_mg=state.room_sd_mg,
         fits_frac=odds,
+        is_kept_for_other=state.is_kept_for_other,
     )
 
 

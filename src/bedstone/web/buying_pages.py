@@ -21,7 +21,9 @@ router = APIRouter(include_in_schema=False)
 def buying(request: Request) -> Response:
     """The buying list, the most pressing first."""
     site = site_of(request)
-    return site.page(request, "buying.html", rows=buying_list(site.record, at=site.clock()))
+    at = site.clock()
+    today = at.astimezone(site.mill().settings.zone).date()
+    return site.page(request, "buying.html", rows=buying_list(site.record, at=at), today=today)
 
 
 @router.get("/suppliers")
@@ -60,7 +62,7 @@ def which_bin(request: Request, ingredient: str = "", mass: str = "") -> Respons
     mill = site.mill()
     fault: BedstoneError | None = None
     choices: tuple[BinChoice, ...] = ()
-    if ingredient or mass:
+    if mass:
         try:
             load = typed_mass(mass, Show.of(mill))
             choices = rank_bins(

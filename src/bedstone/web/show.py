@@ -119,6 +119,10 @@ class Show:
         """A day with its name."""
         return f"{day:%A} {day.day} {day:%B %Y}"
 
+    def short_day(self, day: dt.date) -> str:
+        """A day in a list of them."""
+        return f"{day:%a} {day.day} {day:%b}"
+
     def form_moment(self, moment_at: dt.datetime | None) -> str:
         """A moment as a form's field takes it, in the mill's time."""
         return "" if moment_at is None else f"{moment_at.astimezone(self.zone):%Y-%m-%dT%H:%M}"

@@ -1,60 +1,142 @@
-"""Warm pellets in a bin through the night, reckoned with what is typed: sweat, crust, days to mould."""
+"""Warm pellets in a bin through the night: filled in from the record, every figure may be typed over."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from bedstone.cooling.after_cooler import HOT_C, BinNight, WarmBin, bin_through_the_night
+from bedstone.cooling.after_cooler import HOT_ADVICE, HOT_C, KEEPS_DAYS
+from bedstone.desk.bin_findings import bins_with_pellets
+from bedstone.desk.warm_bin import AskedOfBin, FilledIn, filled_in
+from bedstone.desk.warm_night import WarmBinNight, night_ahead
 from bedstone.errors import BedstoneError
-from bedstone.mill.attributes import column
+from bedstone.mill.typed_fields import read_fields
 from bedstone.quantities import line_figures
-from bedstone.web.line_calculator import read_fields
-from bedstone.web.site import site_of
+from bedstone.quantities.masses import bound_words
+from bedstone.web.bin_night_picture import HOUR, night_picture
+from bedstone.web.show import Show
+from bedstone.web.site import Site, site_of
 
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
-MG_KG = 1_000_000
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AskedOfBin:
-    """What a bin of pellets is asked on the page."""
-
-    pellet_c: float = column(
-        "Pellets, as read in the bin", unit="C", default=30.0, low=-30, high=110
-    )
-    moisture_wb: float = column("Water in them", unit="kg/kg", default=0.125, low=0.04, high=0.3)
-    mass_kg: float = column("Pellets in the bin", unit="kg", default=6000.0, low=10, high=500_000)
-    wall_m2: float = column("Roof and wall above them", unit="m2", default=12.0, low=0, high=500)
-    coldest_wall_c: float = column(
-        "Coldest hour to come outside", unit="C", default=5.0, low=-40, high=50
-    )
+MIST = ("", "maybe mist", "mist")
+NONE = "none"
+"""What the list of bins sends where no bin is meant."""
 
 
 @router.get("/pellet-line/bin")
-def night(request: Request) -> Response:
+def night(request: Request, bin: str = "") -> Response:  # noqa: A002 - the word in the address
     """What the coming night can do to pellets that lie warm in a bin."""
     site = site_of(request)
+    every = bins_with_pellets(site.record, at=site.clock())
+    first = sorted(every, key=lambda one: not one.findings)
+    code = bin or (first[0].bin.bin if first else NONE)
+    found, problem = _filled(site, code)
+    status = 200 if problem is None else problem.http_status
     mill = site.mill()
-    fields, values = read_fields(AskedOfBin(), mill.settings, request.query_params)
-    found: BinNight | None = None
-    problem: BedstoneError | None = None
-    if not any(one.fault for one in fields):
+    fields, values = read_fields(found.asked, mill.settings, request.query_params)
+    answer: WarmBinNight | None = None
+    if problem is None and not any(one.fault for one in fields):
+        asked = _asked(found, values, request.query_params)
         try:
-            found = bin_through_the_night(WarmBin(**values))
+            answer = night_ahead(found, asked, mill=mill, units=mill.settings.units)
         except BedstoneError as fault:
             problem = fault
     return site.page(
         request,
         "line_bin.html",
+        status=status,
+        bins=every,
+        code=code,
         fields=fields,
-        found=found,
+        filled=found,
+        answer=answer,
         problem=problem,
-        water_mg=None
-        if found is None
-        else tuple(round(kg * MG_KG) for kg in (found.water_least_kg, found.water_most_kg)),
-        hot=not any(one.fault for one in fields) and values["pellet_c"] >= HOT_C,
+        drawn=None if answer is None else _drawn(answer, Show.of(mill)),
+        hot=(values["pellet_c"] or 0.0) >= HOT_C,
+        hot_advice=HOT_ADVICE,
+        keeps_days=KEEPS_DAYS,
         figures=line_figures,
     )
+
+
+def _filled(site: Site, code: str) -> tuple[FilledIn, BedstoneError | None]:
+    """What is known of a bin; without one, or where it holds no pellets, of the air alone."""
+    try:
+        return filled_in(site.record, "" if code == NONE else code, at=site.clock()), None
+    except BedstoneError as fault:
+        return filled_in(site.record, "", at=site.clock()), fault
+
+
+def _drawn(answer: WarmBinNight, show: Show) -> dict[str, Any]:
+    """The night as a picture, as rows, and its water in the mill's words."""
+    return {
+        "picture": night_picture(answer.night, answer.first_at, show),
+        "rows": _rows(answer, show),
+        "water": _water(answer, show),
+    }
+
+
+def _asked(found: FilledIn, values: Mapping[str, float], typed: Mapping[str, str]) -> AskedOfBin:
+    """The figures of the form; one that stands as it was filled in keeps all of its places."""
+    asked = asdict(found.asked)
+    for name, value in values.items():
+        if (
+            typed.get(name, "").strip()
+            and abs(value - asked[name]) > 1e-3 * abs(asked[name]) + 1e-9
+        ):
+            asked[name] = value
+    return AskedOfBin(**asked)
+
+
+def _water(answer: WarmBinNight, show: Show) -> dict[str, str]:
+    """Each water of the night, from its least to its most, in the mill's words."""
+    night = answer.night
+    return {
+        name: bound_words(ends, show.units)
+        for name, ends in (
+            ("roof", night.roof_kg), ("wall", night.wall_kg), ("wandered", night.wandered_kg)
+        )
+    }  # fmt: skip
+
+
+def _rows(answer: WarmBinNight, show: Show) -> list[dict[str, str]]:
+    """The night hour by hour, in words."""
+
+    def between(one: float, other: float) -> str:
+        words = [
+            line_figures.temperature_words(value, show.units) for value in sorted((one, other))
+        ]
+        return words[0] if words[0] == words[1] else f"{words[0]} to {words[1]}"
+
+    rows = []
+    pairs = zip(answer.night.quiet.hours, answer.night.brisk.hours, strict=True)
+    for hour, (quiet, brisk) in enumerate(pairs):
+        rows.append(
+            {
+                "when": _when(answer, hour, show),
+                "outside": line_figures.temperature_words(quiet.outside_c, show.units),
+                "core": between(quiet.core_c, brisk.core_c),
+                "top": between(quiet.top_c, brisk.top_c),
+                "dew": between(quiet.dew_point_c, brisk.dew_point_c),
+                "roof": between(quiet.roof_c, brisk.roof_c),
+                "wall": between(quiet.wall_c, brisk.wall_c),
+                "roof_water": bound_words(_ends(quiet.roof_kg, brisk.roof_kg), show.units),
+                "wall_water": bound_words(_ends(quiet.wall_kg, brisk.wall_kg), show.units),
+                "mist": MIST[quiet.mist + brisk.mist],
+            }
+        )
+    return rows
+
+
+def _ends(one: float, other: float) -> tuple[float, float]:
+    return min(one, other), max(one, other)
+
+
+def _when(answer: WarmBinNight, hour: int, show: Show) -> str:
+    if answer.first_at is None:
+        return f"{hour} h"
+    return show.moment(answer.first_at + hour * HOUR)

@@ -6,6 +6,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from bedstone.desk.bin_contents import contents_of
+from bedstone.desk.bin_findings import bins_with_pellets
 from bedstone.desk.checks import must_fit
 from bedstone.desk.level_masses import latest_levels, level_words
 from bedstone.desk.levels import record_level
@@ -30,6 +31,12 @@ DONE = {
     "empty": "Seen empty: the book of this bin begins anew from nothing.",
     "level": "The level is in the record, held against the books.",
     "counted": "The count is in the record; the book agrees with it now.",
+}
+WARM_WORDS = {
+    "bin.hot": "hot: keep out",
+    "bin.warming": "warms by itself: look at it",
+    "bin.filled_warm": "filled warm: look at it tonight",
+    "bin.filled_damp": "filled damp: look at it tonight",
 }
 HEADINGS = {
     "ingredient": "Ingredients",
@@ -58,6 +65,7 @@ def bins(request: Request) -> Response:
     site = site_of(request)
     show = Show.of(site.mill())
     views = bins_view(site.record)
+    warm = {one.bin.bin: one.findings for one in bins_with_pellets(site.record, at=site.clock())}
     groups = [
         (
             HEADINGS.get(kind, kind),
@@ -65,7 +73,8 @@ def bins(request: Request) -> Response:
         )
         for kind in BIN_KINDS
     ]
-    return site.page(request, "bins.html", groups=[group for group in groups if group[1]])
+    groups = [group for group in groups if group[1]]
+    return site.page(request, "bins.html", groups=groups, warm=warm, warm_words=WARM_WORDS)
 
 
 def view_of(site: Site, code: str) -> BinView:
@@ -110,6 +119,10 @@ def bin_page(
         view=view,
         picture=bin_picture(view, Show.of(mill), size=1.7),
         odd=odd(view),
+        warm=next(
+            (one for one in bins_with_pellets(site.record, at=site.clock()) if one.bin.bin == code),
+            None,
+        ),
         contents=contents_of(site.record, code, view.material, at=site.clock())
         if view.mass_mg > 0 and (view.bin.holds or view.bin.flow != FlowPattern.SEPARATE.value)
         else None,

@@ -1,0 +1,137 @@
+"""A night in a bin of warm pellets, printed."""
+
+import datetime as dt
+
+import click
+
+from bedstone.cli.answer import print_table, table
+from bedstone.cli.words import clock_text
+from bedstone.cooling.after_cooler import KEEPS_DAYS
+from bedstone.desk.warm_night import WarmBinNight
+from bedstone.mill.equipment import Settings
+from bedstone.quantities.line_figures import moisture_words, temperature_words
+from bedstone.quantities.masses import bound_words, shown_mass
+
+__all__ = ["print_night"]
+
+EVERY = 3
+FT2_M2 = 0.3048**2
+HOUR = dt.timedelta(hours=1)
+NAMES = {
+    "pellet_c": "pellets",
+    "moisture_wb": "water in them",
+    "mass_kg": "mass",
+    "top_m2": "surface",
+    "roof_m2": "roof and bare wall over them",
+    "wall_m2": "wall and hopper that they touch",
+    "coldest_c": "coldest hour to come",
+}
+
+
+def print_night(answer: WarmBinNight, settings: Settings) -> None:
+    """Print figures with where they are from, the night, the curve, and what to do."""
+    night, units = answer.night, settings.units
+    click.echo(_head(answer, settings))
+    for name, said in answer.said.items():
+        click.echo(f"  {NAMES[name]}: {_figure(answer, name, units)} ({said})")
+    made = table("What the night can do", "What", "From", "To", right=("From", "To"))
+    for what, ends in (
+        ("Water under roof and bare wall", night.roof_kg),
+        ("Water at the wall behind the pellets", night.wall_kg),
+        ("Wanders from within to the cold", night.wandered_kg),
+    ):
+        made.add_row(what, *(bound_words((kg, kg), units) for kg in ends))
+    print_table(made)
+    for crust in night.crusts:
+        click.echo(
+            f"Crust {crust.where}, at its wettest: {moisture_words(crust.moisture_wb)}, water "
+            f"activity {crust.activity_frac:.2f}; mould may be seen {_days(crust.mould_days)}."
+        )
+    click.echo()
+    _print_hours(answer, settings)
+    _print_cools(answer, units)
+    click.echo(
+        "Days to visible mould are from memory, cautious, good to a factor of three at best, and "
+        f"never a shelf life. Isotherm: {answer.isotherm}; from and to are among those of corn, "
+        "wheat, barley and soybeans, and the days go by the dampest of them."
+    )
+    for finding in answer.findings:
+        click.echo(finding.text)
+    click.echo(night.advice)
+    click.echo("Never enter a bin to look. Local codes and the bin-entry permit go before this.")
+
+
+def _head(answer: WarmBinNight, settings: Settings) -> str:
+    what = f"{answer.bin}, {answer.material}" if answer.bin else "Pellets in a bin"
+    runs = f", {', '.join(answer.runs)}" if answer.runs else ""
+    since = "" if answer.first_at is None else f" from {clock_text(answer.first_at, settings)}"
+    return f"{what}{runs}: {len(answer.night.quiet.hours) - 1} hours{since}, going by"
+
+
+def _figure(answer: WarmBinNight, name: str, units: str) -> str:
+    value = getattr(answer.asked, name)
+    if name.endswith("_c"):
+        return temperature_words(value, units)
+    if name.endswith("_wb"):
+        return moisture_words(value)
+    if name.endswith("_kg"):
+        return shown_mass(round(value * 1e6), units=units)
+    return f"{value / FT2_M2:.0f} ft2" if units == "US" else f"{value:.1f} m2"
+
+
+def _print_hours(answer: WarmBinNight, settings: Settings) -> None:
+    """Every third hour, from still to brisk air."""
+    made = table(
+        "The night, from still air to brisk",
+        *("When", "Outside", "Heap", "Surface", "Dew point", "Roof", "Runs down"),
+        right=("Outside", "Heap", "Surface", "Dew point", "Roof", "Runs down"),
+    )
+    pairs = list(zip(answer.night.quiet.hours, answer.night.brisk.hours, strict=True))
+    for hour, (quiet, brisk) in enumerate(pairs):
+        if hour % EVERY:
+            continue
+        when = (
+            f"{hour} h"
+            if answer.first_at is None
+            else clock_text(answer.first_at + hour * HOUR, settings)
+        )
+        since = pairs[max(0, hour - EVERY + 1) : hour + 1]
+        ran = [sum(one.roof_kg + one.wall_kg for one in side) for side in zip(*since, strict=True)]
+        made.add_row(
+            when,
+            temperature_words(quiet.outside_c, settings.units),
+            *(
+                _between(getattr(quiet, name), getattr(brisk, name), settings.units)
+                for name in ("core_c", "top_c", "dew_point_c", "roof_c")
+            ),
+            bound_words((min(ran), max(ran)), settings.units),
+        )
+    print_table(made)
+
+
+def _between(one: float, other: float, units: str) -> str:
+    low, high = (temperature_words(value, units) for value in (one, other))
+    return low if low == high else f"{low.split()[0]} to {high}"
+
+
+def _print_cools(answer: WarmBinNight, units: str) -> None:
+    made = table(
+        f"As it cools in a closed bag or bin, with {moisture_words(answer.asked.moisture_wb)} of "
+        "water",
+        *("Feed at", "Water activity", "From", "To", "Mould may be seen"),
+        right=("Water activity", "From", "To"),
+    )
+    for row in answer.cools:
+        at_bag = ", at the bag" if row.temperature_c == answer.bag_c else ""
+        made.add_row(
+            f"{temperature_words(row.temperature_c, units)}{at_bag}",
+            f"{row.activity_frac:.2f}",
+            f"{row.low_frac:.2f}",
+            f"{row.high_frac:.2f}",
+            _days(row.mould_days),
+        )
+    print_table(made)
+
+
+def _days(days: float) -> str:
+    return "not within a year" if days >= KEEPS_DAYS else f"from about day {days:.0f}"

@@ -1,0 +1,189 @@
+"""Bins that hold pellets: what lies in each, how warm it went in and reads now, and what is odd."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from bedstone.cooling.after_cooler import HOT_ADVICE, HOT_C
+from bedstone.desk.line_readings import RunRead, runs_of_line
+from bedstone.desk.line_sent import sent_findings
+from bedstone.desk.made import made_batches
+from bedstone.desk.readings import readings
+from bedstone.desk.record import Record
+from bedstone.desk.revisions import current_mill
+from bedstone.desk.stock import BinView, bins_view
+from bedstone.errors import Unknown
+from bedstone.mill.model import Bin, Mill
+from bedstone.mill.plan import Finding, Verdict
+from bedstone.mill.readings import ReadingRow
+from bedstone.quantities.line_figures import rise_words, temperature_words
+
+__all__ = ["PelletBin", "bins_with_pellets", "pellet_bin"]
+
+PELLETS = ("pellet", "textured")
+FRESH = dt.timedelta(hours=72)
+"""Pellets that went in warm are looked at for so long: common practice, no source."""
+LOOKED_AT = dt.timedelta(days=7)
+RISE_DK = 5.0
+RISE_WITHIN = dt.timedelta(days=3)
+"""A bin that warms by this much in this time without being filled heats itself: common practice,
+no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PelletBin:
+    """A bin that holds pellets by the books."""
+
+    bin: Bin
+    material: str
+    mass_mg: int
+    filled_at: dt.datetime | None  # when the last of it came
+    runs: tuple[str, ...]  # that lie in it, that which comes out first first
+    read: tuple[RunRead, ...]  # what was read of them on their line
+    temperature: ReadingRow | None  # the last one read in the bin since then
+    findings: tuple[Finding, ...]
+
+
+def bins_with_pellets(record: Record, *, at: dt.datetime) -> tuple[PelletBin, ...]:
+    """Every bin of loose pellets by the books, in order of the table. Nothing is recorded."""
+    mill = current_mill(record)
+    found = []
+    for view in bins_view(record):
+        product = mill.product_by_code.get(view.material)
+        is_pellets = product is not None and product.form in PELLETS
+        if view.bin.kind == "finished" and view.mass_mg > 0 and is_pellets:
+            found.append(_pellet_bin(record, mill, view, at))
+    return tuple(found)
+
+
+def pellet_bin(record: Record, code: str, *, at: dt.datetime) -> PelletBin:
+    """One bin that holds pellets by the books.
+
+    Raises
+    ------
+    Unknown
+        If the mill has no such bin, or it holds no pellets.
+    """
+    every = bins_with_pellets(record, at=at)
+    for one in every:
+        if one.bin.bin == code:
+            return one
+    mill = current_mill(record)
+    view = next((one for one in bins_view(record) if one.bin.bin == code), None)
+    if view is None:
+        seen = f"the mill has no bin {code[:40]!r}"
+    elif view.mass_mg <= 0:
+        seen = f"{code} is empty by the books"
+    else:
+        seen = f"{code} holds {mill.name_of(view.material)}"
+    raise Unknown(
+        "No pellets lie in this bin.",
+        seen=seen,
+        allowed=", ".join(one.bin.bin for one in every) or "no bin holds pellets by the books",
+        do="choose another bin, or type the figures of the pellets without one",
+    )
+
+
+def _pellet_bin(record: Record, mill: Mill, view: BinView, at: dt.datetime) -> PelletBin:
+    made = made_batches(record)
+    came = [layer.happened_at for layer in view.layers if layer.happened_at is not None]
+    filled_at = max(came, default=None)
+    runs = tuple(
+        dict.fromkeys(made[layer.lot].made.run for layer in view.layers if layer.lot in made)
+    )
+    lines = sorted({row.line for row in mill.pellet_lines} | {row.line for row in mill.coolers})
+    read = tuple(
+        row
+        for code in runs
+        for line in lines
+        for row in runs_of_line(record, line)
+        if row.run == code
+    )
+    since = at - LOOKED_AT if filled_at is None else max(filled_at, at - LOOKED_AT)
+    rows = readings(record, view.bin.bin, "bin temperature", since=since, until=at).rows
+    findings = [*_by_thermometer(mill, view.bin, rows)]
+    if filled_at is not None and at - filled_at <= FRESH:
+        findings += _filled(record, mill, view.bin, read)
+    return PelletBin(
+        bin=view.bin,
+        material=view.material,
+        mass_mg=view.mass_mg,
+        filled_at=filled_at,
+        runs=runs,
+        read=read,
+        temperature=rows[-1] if rows else None,
+        findings=tuple(findings),
+    )
+
+
+def _by_thermometer(mill: Mill, held: Bin, rows: tuple[ReadingRow, ...]) -> list[Finding]:
+    """A bin that reads hot, or that warms by itself."""
+    if not rows:
+        return []
+    units, last = mill.settings.units, rows[-1]
+    name = mill.name_of(held.bin)
+    if last.value >= HOT_C:
+        return [
+            _finding(
+                "bin.hot",
+                held,
+                f"{name} reads {temperature_words(last.value, units)} inside.",
+                (last.value, HOT_C, "C"),
+                do=HOT_ADVICE,
+            )
+        ]
+    before = [row.value for row in rows if last.at - row.at <= RISE_WITHIN]
+    rise = last.value - min(before)
+    if rise < RISE_DK:
+        return []
+    return [
+        _finding(
+            "bin.warming",
+            held,
+            f"{name} reads {temperature_words(last.value, units)} inside, "
+            f"{rise_words(rise, units)} more than it did, and nothing came into it since.",
+            (rise, RISE_DK, "K"),
+            do="read it again within the hour; draw it down from outside while it can be done "
+            "safely and look at what comes; if it goes on or smells burnt, keep out and call the "
+            "fire service",
+        )
+    ]
+
+
+def _filled(record: Record, mill: Mill, held: Bin, read: tuple[RunRead, ...]) -> list[Finding]:
+    """What runs that lie in a bin were sent on as, by their readings."""
+    found = []
+    for row in read:
+        for one in sent_findings(record, row):
+            how = one.code.removeprefix("line.sent_")
+            found.append(
+                _finding(
+                    f"bin.filled_{how}",
+                    held,
+                    f"{mill.name_of(held.bin)} was filled {how} with run {row.run}. {one.text}",
+                    (one.value, one.limit, one.unit),
+                    do="look at it tonight: the page of warm bins says what may run down; read its "
+                    "temperature from outside tonight and in the morning",
+                )
+            )
+    return found
+
+
+def _finding(
+    code: str,
+    held: Bin,
+    text: str,
+    value: tuple[float | None, float | None, str],
+    *,
+    do: str,
+) -> Finding:
+    return Finding(
+        code=code,
+        verdict=Verdict.ACT,
+        about=held.bin,
+        text=text,
+        value=value[0],
+        limit=value[1],
+        unit=value[2],
+        source="readings; limits: pellets table, and common practice, no source",
+        do=do,
+    )

@@ -1,0 +1,184 @@
+"""The night ahead of a bin of warm pellets, by the figures that are meant."""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from itertools import pairwise
+
+from bedstone.cooling.after_cooler import (
+    Activity,
+    BinNight,
+    activity_as_it_cools,
+    bin_through_the_night,
+)
+from bedstone.cooling.bin_night import HOTTEST_C, WarmBin
+from bedstone.cooling.model import Isotherm
+from bedstone.desk.bin_room import holds_of
+from bedstone.desk.merged_rows import MG_IN_KG
+from bedstone.desk.warm_bin import AskedOfBin, FilledIn
+from bedstone.errors import BadInput
+from bedstone.materials.library import library
+from bedstone.materials.sorption import FORMS
+from bedstone.mill.model import Mill
+from bedstone.mill.plan import Finding
+from bedstone.quantities.line_figures import depth_words, temperature_words
+from bedstone.quantities.masses import shown_mass
+
+__all__ = ["WarmBinNight", "night_ahead"]
+
+THINNEST_M = 0.05
+SLACK_FRAC = 0.02
+OTHER_GRAINS = ("corn", "wheat", "barley", "soybeans")
+PER_CENT_DRY = "%, dry basis"
+STEPS = {"US": 10 / 1.8, "SI": 5.0}
+MOST_STEPS = 7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WarmBinNight:
+    """The night ahead of a bin of pellets."""
+
+    bin: str  # empty where no bin is meant
+    material: str
+    runs: tuple[str, ...]
+    first_at: dt.datetime | None
+    asked: AskedOfBin
+    said: Mapping[str, str]
+    night: BinNight
+    cools: tuple[Activity, ...]  # warmest first: as it lies, then as it cools in a closed bag
+    bag_c: float | None
+    isotherm: str
+    other_isotherms: tuple[str, ...]
+    findings: tuple[Finding, ...]
+
+
+def night_ahead(
+    found: FilledIn, asked: AskedOfBin, *, mill: Mill | None = None, units: str = "US"
+) -> WarmBinNight:
+    """The night ahead with the figures that are meant.
+
+    Another coldest hour than the one filled in moves every hour by as much.
+
+    Parameters
+    ----------
+    found : FilledIn
+        What the record knows, or :func:`plain`.
+    asked : AskedOfBin
+        The figures to go by.
+    mill : Mill, optional
+        The mill of the bin, for what the bin holds.
+    units : str
+        "US" or "SI", for round temperatures and for words.
+
+    Raises
+    ------
+    BadInput
+        If mass and areas cannot be of one bin, or the bin holds less.
+    """
+    _must_fit(found, asked, mill, units)
+    moved_dk = asked.coldest_c - min(found.outside_c)
+    outside_c = tuple(one + moved_dk for one in found.outside_c)
+    holds, others = Isotherm(), _others()
+    warm = WarmBin(
+        pellet_c=asked.pellet_c,
+        moisture_wb=asked.moisture_wb,
+        mass_kg=asked.mass_kg,
+        top_m2=asked.top_m2,
+        roof_m2=asked.roof_m2,
+        wall_m2=asked.wall_m2,
+        bulk_density_kg_m3=found.bulk_density_kg_m3,
+        pressure_pa=found.pressure_pa,
+        isotherm=holds,
+    )
+    held = found.pellets
+    return WarmBinNight(
+        bin="" if held is None else held.bin.bin,
+        material="" if held is None else held.material,
+        runs=() if held is None else held.runs,
+        first_at=found.first_at,
+        asked=asked,
+        said={name: _whose(found, asked, name) for name in found.said},
+        night=bin_through_the_night(warm, outside_c),
+        cools=activity_as_it_cools(
+            asked.moisture_wb, _steps(asked, found.bag_c, units), holds, others
+        ),
+        bag_c=found.bag_c,
+        isotherm=holds.source,
+        other_isotherms=tuple(one.source for one in others),
+        findings=() if held is None else held.findings,
+    )
+
+
+def _whose(found: FilledIn, asked: AskedOfBin, name: str) -> str:
+    """Where a figure is from: what was filled in, unless another one is meant."""
+    same = getattr(asked, name) == getattr(found.asked, name)
+    return found.said[name] if same else "typed"
+
+
+def _must_fit(found: FilledIn, asked: AskedOfBin, mill: Mill | None, units: str) -> None:
+    """Refuse a fire, more than the bin holds, and areas of another bin's pellets."""
+
+    def shown(mass_kg: float) -> str:
+        return shown_mass(round(mass_kg * MG_IN_KG), units=units)
+
+    if asked.pellet_c > HOTTEST_C:
+        raise BadInput(
+            "This is no bin that cools down: fear a fire.",
+            seen=temperature_words(asked.pellet_c, units),
+            allowed=f"up to {temperature_words(HOTTEST_C, units)}",
+            do="keep out, keep people away, call the fire service if it smokes or smells burnt",
+        )
+    if mill is not None and found.pellets is not None:
+        most = holds_of(mill, found.pellets.bin, found.pellets.material)
+        if (
+            asked.mass_kg
+            > max(most.most_kg * (1 + SLACK_FRAC), found.asked.mass_kg) + 3 * most.sd_kg
+        ):
+            raise BadInput(
+                f"{mill.name_of(found.pellets.bin.bin)} does not hold this much.",
+                seen=shown(asked.mass_kg),
+                allowed=f"at most {shown(most.most_kg)}, by its {most.by}",
+                do="look at the mass and its unit",
+            )
+    volume_m3 = asked.mass_kg / found.bulk_density_kg_m3
+    for what, area_m2 in (("surface", asked.top_m2), ("wall", asked.wall_m2)):
+        if volume_m3 < THINNEST_M * area_m2:
+            raise BadInput(
+                f"So few pellets do not belong to this {what}: they would lie no deeper than "
+                f"{depth_words(volume_m3 / area_m2, units)}.",
+                seen=f"{shown(asked.mass_kg)} of pellets",
+                allowed=f"{depth_words(THINNEST_M, units)} deep or more over surface and wall",
+                do="look at mass and areas and their units",
+            )
+
+
+def _steps(asked: AskedOfBin, bag_c: float | None, units: str) -> list[float]:
+    """Temperatures from the pellets' own down to the coldest hour's, in round steps between."""
+    warm, cold = asked.pellet_c, min(asked.coldest_c, asked.pellet_c)
+    step = STEPS[units]
+    while (warm - cold) / step > MOST_STEPS:
+        step *= 2
+    zero_c = -160 / 9 if units == "US" else 0.0
+    at = zero_c + step * ((warm - zero_c) // step)
+    found = {warm, *({bag_c} if bag_c is not None else ())}
+    while at > cold - step / 2 and len(found) <= MOST_STEPS + 2:
+        found.add(at)
+        at -= step
+    kept = sorted(found, reverse=True)
+    close = [
+        low for high, low in pairwise(kept) if high - low < step / 5 and low not in (warm, bag_c)
+    ]
+    return [one for one in kept if one not in close]
+
+
+@cache
+def _others() -> tuple[Isotherm, ...]:
+    """Isotherms of grains and oilseeds that feeds are made of; none of pelleted feed is readable."""
+    return tuple(
+        Isotherm(
+            form=FORMS[row.form], a=row.a, b=row.b, c=row.c, source=f"{row.printed_as}, {row.form}"
+        )
+        for row in library().isotherms
+        if row.ingredient in OTHER_GRAINS and row.moisture_in == PER_CENT_DRY
+    )

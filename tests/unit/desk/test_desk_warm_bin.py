@@ -1,0 +1,214 @@
+"""Warm pellets in a bin: filled in from the record, what is odd about the bin, the night ahead."""
+
+import datetime as dt
+from dataclasses import replace
+
+import pytest
+
+from bedstone.cooling.after_cooler import HOT_ADVICE
+from bedstone.desk.bin_findings import bins_with_pellets, pellet_bin
+from bedstone.desk.merged_rows import MG_IN_KG
+from bedstone.desk.readings import record_readings
+from bedstone.desk.revisions import current_mill
+from bedstone.desk.warm_bin import filled_in, plain
+from bedstone.desk.warm_night import night_ahead
+from bedstone.errors import BadInput, Unknown
+from bedstone.mill.plan import Verdict
+from bedstone.mill.readings import ReadingRow
+from bedstone.storage.skin import slim_bin
+from fakes.line_runs import AT, RUN, line_record, made, pelleted, read
+from fakes.memory import MemoryRecord
+
+HOUR = dt.timedelta(hours=1)
+NOW = AT + HOUR
+BIN = "FB6"
+
+
+@pytest.fixture
+def record() -> MemoryRecord:
+    """The demo mill in 10 C air with a run in a bin that left its cooler at 34 C with 12.6 %."""
+    found = MemoryRecord()
+    line_record(found, air_c=10.0)
+    made(found)
+    read(found, cooler_outlet_temperature=34.0, cooler_outlet_moisture=0.126,
+         conditioner_temperature=70.0)  # fmt: skip
+    pelleted(found)
+    return found
+
+
+def in_bin(record: MemoryRecord, *values: float, first: dt.datetime = NOW) -> None:
+    """A thermometer in the bin, hour by hour."""
+    rows = [ReadingRow(at=first + n * HOUR, value=value) for n, value in enumerate(values)]
+    record_readings(record, instrument=BIN, quantity="bin temperature", rows=rows, by="dell",
+                    at=rows[-1].at)  # fmt: skip
+
+
+def test_a_bin_is_filled_in_from_what_is_known(record: MemoryRecord) -> None:
+    """Mass by the books, heat and water as read at the cooler, the coldest hour of the weather, areas
+    of a bin of its volume; each with where it is from.
+    """
+    found = filled_in(record, BIN, at=NOW)
+    held = pellet_bin(record, BIN, at=NOW)
+    assert held.runs == (RUN,)
+    assert found.asked.mass_kg == held.mass_mg / MG_IN_KG
+    assert (found.asked.pellet_c, found.asked.moisture_wb) == (34.0, 0.126)
+    assert found.asked.coldest_c == 10.0
+    mill = current_mill(record)
+    row = next(one for one in mill.pellets if one.product == "RABBIT-16")
+    whole = slim_bin(mill.bin_by_code[BIN].capacity_kg / row.bulk_density_kg_m3)
+    assert found.asked.top_m2 == pytest.approx(whole.area_m2(whole.height_m))
+    assert RUN in found.said["pellet_c"]
+    assert "the books" in found.said["mass_kg"]
+    assert "no shape in the tables" in found.said["top_m2"]
+    assert len(found.outside_c) == 24 - NOW.hour
+
+
+def test_a_reading_in_the_bin_goes_before_the_cooler(record: MemoryRecord) -> None:
+    """The last thermometer reading since the bin was filled is how warm the pellets are."""
+    in_bin(record, 33.0, 31.0)
+    found = filled_in(record, BIN, at=NOW + 2 * HOUR)
+    assert found.asked.pellet_c == 31.0
+    assert "reading in the bin" in found.said["pellet_c"]
+
+
+def test_without_readings_the_settings_say_it() -> None:
+    """Nobody read the outlet: the line's own settings in that hour's air, and it says so."""
+    record = MemoryRecord()
+    line_record(record, air_c=10.0)
+    made(record)
+    masses = {"1-01": 900_000_000, "1-02": 900_000_000}
+    read(record, cooler_outlet_moisture=0.12, conditioner_temperature=70.0)
+    pelleted(record, mash_mg=masses)
+    found = filled_in(record, BIN, at=NOW)
+    assert "reckoned from the settings of PL2" in found.said["pellet_c"]
+    assert 10.0 < found.asked.pellet_c < 40.0
+    assert found.asked.moisture_wb == 0.12
+
+
+def test_a_bin_with_a_shape_is_measured_by_it(record: MemoryRecord) -> None:
+    """Where the tables have the bin's shape, surface and walls are that shape's."""
+    from bedstone.desk import warm_bin
+    from bedstone.mill.storage_tables import BinMeasure
+    from bedstone.storage.levels import shape_of
+    from bedstone.storage.skin import skin_of
+
+    measure = BinMeasure(bin=BIN, section="round", width_m=2.4, wall_m=4.0, hopper="cone",
+                         hopper_m=1.5, outlet_width_m=0.3)  # fmt: skip
+    mill = replace(current_mill(record), bin_shapes=(measure,))
+    held = pellet_bin(record, BIN, at=NOW)
+    found = warm_bin.with_skin(plain(), mill, held)
+    row = next(one for one in mill.pellets if one.product == "RABBIT-16")
+    skin = skin_of(shape_of(measure), held.mass_mg / MG_IN_KG / row.bulk_density_kg_m3)
+    assert (found.asked.top_m2, found.asked.roof_m2, found.asked.wall_m2) == (
+        skin.top_m2, skin.bare_m2, skin.touched_m2,
+    )  # fmt: skip
+    assert "shape in the tables" in found.said["top_m2"]
+
+
+def test_a_bin_filled_warm_is_a_finding_for_three_days(record: MemoryRecord) -> None:
+    """Sent 24 K above the air: the bin is to be looked at, and three days later no more."""
+    (told,) = pellet_bin(record, BIN, at=NOW).findings
+    assert (told.code, told.verdict, told.about) == ("bin.filled_warm", Verdict.ACT, BIN)
+    assert RUN in told.text
+    assert "°F" in told.text
+    assert "tonight" in told.do
+    assert pellet_bin(record, BIN, at=NOW + 80 * HOUR).findings == ()
+
+
+def test_a_hot_bin_is_kept_out_of(record: MemoryRecord) -> None:
+    """At 57 C inside the finding carries the caution; at 40 C it does not."""
+    in_bin(record, 40.0)
+    assert "bin.hot" not in [one.code for one in pellet_bin(record, BIN, at=NOW).findings]
+    in_bin(record, 57.0, first=NOW + HOUR)
+    (hot, *_) = pellet_bin(record, BIN, at=NOW + HOUR).findings
+    assert (hot.code, hot.do) == ("bin.hot", HOT_ADVICE)
+    assert "135 °F" in hot.text
+
+
+def test_a_bin_that_warms_by_itself_is_told(record: MemoryRecord) -> None:
+    """Six kelvins up with nothing put in is told; four are not."""
+    in_bin(record, 30.0, 33.0, 34.0)
+    codes = [one.code for one in pellet_bin(record, BIN, at=NOW + 3 * HOUR).findings]
+    assert "bin.warming" not in codes
+    in_bin(record, 36.0, first=NOW + 3 * HOUR)
+    told = pellet_bin(record, BIN, at=NOW + 4 * HOUR).findings[0]
+    assert told.code == "bin.warming"
+    assert "11 °F more" in told.text
+
+
+def test_only_loose_pellets_are_listed(record: MemoryRecord) -> None:
+    """Grain, mash and bags in the warehouse are no bins of pellets; an unknown one is refused with
+    those there are.
+    """
+    assert BIN in [one.bin.bin for one in bins_with_pellets(record, at=NOW)]
+    for code, word in (("B01", "Corn"), ("FB5", "empty"), ("NIX", "no bin")):
+        with pytest.raises(Unknown) as caught:
+            filled_in(record, code, at=NOW)
+        assert word.casefold() in caught.value.seen.casefold() or code == "B01"
+        assert BIN in caught.value.allowed
+
+
+def test_the_night_goes_by_what_is_meant(record: MemoryRecord) -> None:
+    """A colder coldest hour moves the whole night; figures typed over are said to be typed."""
+    found = filled_in(record, BIN, at=NOW)
+    mill = current_mill(record)
+    own = night_ahead(found, found.asked, mill=mill)
+    colder = night_ahead(found, replace(found.asked, coldest_c=-10.0), mill=mill)
+    assert [row.outside_c for row in colder.night.quiet.hours] == [
+        row.outside_c - 20.0 for row in own.night.quiet.hours
+    ]
+    assert sum(colder.night.roof_kg) > sum(own.night.roof_kg)
+    assert colder.said["coldest_c"] == "typed"
+    assert own.said == dict(found.said)
+    assert own.runs == (RUN,)
+
+
+def test_as_it_cools_goes_down_in_round_steps_with_the_bag(record: MemoryRecord) -> None:
+    """The curve begins at the pellets' own temperature, has the bag's as read, and round steps."""
+    record_readings(record, instrument="SK2", quantity="bag temperature",
+                    rows=[ReadingRow(at=NOW, value=18.2, run=RUN)], by="dell", at=NOW)  # fmt: skip
+    found = filled_in(record, BIN, at=NOW)
+    warm = [row.temperature_c for row in night_ahead(found, found.asked).cools]
+    assert warm == sorted(warm, reverse=True)
+    assert warm[0] == 34.0
+    assert 18.2 in warm
+    round_f = [one * 1.8 + 32 for one in warm if one not in (34.0, 18.2)]
+    assert all(abs(one / 10 - round(one / 10)) < 1e-9 for one in round_f)
+    assert min(round_f) <= 50.0 + 5
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ({"mass_kg": 80_000.0}, "does not hold this much"),
+        ({"mass_kg": 60.0}, "So few pellets"),
+        ({"pellet_c": 120.0}, "fear a fire"),
+        ({"wall_m2": 900.0}, "wall"),
+    ],
+)
+def test_what_cannot_be_is_said(record: MemoryRecord, typed: dict[str, float], words: str) -> None:
+    """More than the bin holds, a skin of pellets, a fire: in words, in the mill's units."""
+    found = filled_in(record, BIN, at=NOW)
+    with pytest.raises(BadInput) as caught:
+        night_ahead(found, replace(found.asked, **typed), mill=current_mill(record))
+    assert words in str(caught.value)
+    assert " kg" not in str(caught.value)
+
+
+def test_without_weather_it_must_be_typed(record: MemoryRecord) -> None:
+    """Beyond the weather on record the night is flat, and it says to type the coldest hour."""
+    found = filled_in(record, BIN, at=NOW + 60 * HOUR)
+    assert len(set(found.outside_c)) == 1
+    assert "type it" in found.said["coldest_c"]
+    with pytest.raises(BadInput):
+        filled_in(record, BIN, at=NOW, hours=500)
+
+
+def test_an_example_needs_no_mill() -> None:
+    """Plain figures give a night; its areas are of a slim bin two thirds full of that mass."""
+    found = plain(12, mass_kg=9000.0)
+    whole = slim_bin(9000.0 / 620.0 * 1.5)
+    assert found.asked.top_m2 == pytest.approx(whole.area_m2(1.0))
+    assert len(night_ahead(found, found.asked).night.quiet.hours) == 13
+    with pytest.raises(BadInput):
+        plain(12, mass_kg=0.0)

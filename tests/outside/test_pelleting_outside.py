@@ -13,12 +13,6 @@ from bedstone.pelleting.boiler import boiler_load
 from bedstone.pelleting.conditioner import Chamber, MashIn, molasses, steam_for, with_steam
 from bedstone.pelleting.die import Die, die_work, motor_kw, pellet_length_mm
 from bedstone.pelleting.durability import durability
-from bedstone.pelleting.heat_damage import (
-    PILOT_MILL_SURROGATE,
-    HeatStep,
-    Kinetics,
-    survival,
-)
 from bedstone.pelleting.particle_size import STANDARD_STACK_UM, particle_size
 from bedstone.pelleting.regression import fit_runs
 from bedstone.pelleting.specific_heat import (
@@ -165,45 +159,6 @@ def test_steam_flow_and_temperature_undo_each_other() -> None:
     chamber = Chamber(mash=mash, steam=steam)
     found = steam_for(chamber, 81.0)
     assert with_steam(chamber, found.steam_kg_s).temperature_c == pytest.approx(81.0, abs=1e-6)
-
-
-@pytest.mark.parametrize(
-    ("temperature_c", "logs"), [(70, 0.81), (75, 1.18), (80, 1.69), (85, 1.94)]
-)
-def test_the_pilot_mills_counts(temperature_c: float, logs: float) -> None:
-    """Surrogate lost 0.81, 1.18, 1.69, 1.94 powers of ten in 115 s (Coe et al. 2025, Poultry
-    Science 104:104998): the model's interval holds each, its middle lies within 0.55.
-    """
-    found = survival(
-        PILOT_MILL_SURROGATE,
-        [HeatStep(where="conditioner", temperature_c=temperature_c, time_s=115)],
-    )
-    assert found.logs_lost == pytest.approx(logs, abs=0.55)
-    assert found.left_lo <= 10**-logs <= found.left_hi
-
-
-def test_a_laboratory_bath_would_overstate_the_loss_tenfold() -> None:
-    """D 18.1 s at 75 C in a bath (Coe et al. 2022, Poultry Science 101:101976) says over 6 powers
-    of ten in 115 s where the pilot mill counted 1.18; the answer carries that caution.
-    """
-    bath = Kinetics(
-        additive="E. faecium", d_s=18.1, at_c=75.0, z_dk=34.1, measured="a laboratory bath",
-        source="Coe et al. 2022",
-    )  # fmt: skip
-    found = survival(bath, [HeatStep(where="conditioner", temperature_c=75.0, time_s=115)])
-    assert found.logs_lost > 5 * 1.18
-    assert "overstates" in found.caution
-
-
-def test_phytase_kinetics_implied_by_a_published_pair() -> None:
-    """80 C for 10 minutes left 20 %: D = 10 min / 0.699 = 14.3 min (reckoned from that pair)."""
-    phytase = Kinetics(
-        additive="phytase", d_s=60 * 10 / math.log10(1 / 0.2), at_c=80.0, z_dk=20.0,
-        measured="a laboratory bath", source="Aspergillus phytase, trade page",
-    )  # fmt: skip
-    assert phytase.d_s / 60 == pytest.approx(14.3, abs=0.05)
-    found = survival(phytase, [HeatStep(where="bath", temperature_c=80.0, time_s=600)])
-    assert found.left == pytest.approx(0.2, rel=1e-9)
 
 
 def test_energy_of_published_mills_and_heat_in_the_die() -> None:

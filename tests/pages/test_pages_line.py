@@ -9,7 +9,6 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from bedstone.cooling.after_cooler import WarmBin, bin_through_the_night
 from bedstone.cooling.limits import HourLimit
 from bedstone.cooling.model import Factors
 from bedstone.desk.line_factors import CALIBRATED, Calibrated
@@ -118,25 +117,6 @@ def test_limits_are_drawn_with_their_band_and_said_to_be_uncalibrated(line: Page
             assert mill.name_of(row.product) in text
 
 
-def test_what_heat_leaves_is_shown_with_interval_and_need(line: PageMill):
-    """Survival stands with its interval and the share that must be left."""
-    text = line.visitor().get("/pellet-line/additives?on=PL2:HORSE-SUP").text
-    row = next(one for one in current_mill(line.record).heat_sensitive if one.ingredient == "VTM-H")
-    said = re.search(r"([0-9]+) % is left, from ([0-9]+) to ([0-9]+) % nine times in ten", text)
-    assert said
-    assert int(said[2]) < int(said[1]) < int(said[3])
-    assert f"{100 * row.least_left_frac:.0f} % is needed" in text
-    (picture,) = pictures(text)
-    assert len(picture.findall(f"{SVG}polygon[@class='interval']")) == 1
-    none = line.visitor().get("/pellet-line/additives?on=PL1:SHEEP-GR").text
-    assert "names none of its ingredients" in none
-
-
-def test_kinetics_from_memory_are_called_so(line: PageMill):
-    """A loss that nobody has looked up carries its warning."""
-    assert "from memory" in line.visitor().get("/pellet-line/additives?on=PL1:BROIL-ST").text
-
-
 def test_factors_never_stand_without_their_interval(line: PageMill):
     """Each cooler's two factors have their ends beside them, and what to log next."""
     text = line.visitor().get("/pellet-line/calibration").text
@@ -174,10 +154,14 @@ def test_a_gauge_is_typed_in_psi(line: PageMill):
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
-        ("wanted_c=500", "allowed: a number from 68 to 221 degrees F"),
+        ("wanted_c=500", "allowed: a number from 32 to 221 degrees F"),
         ("mash_rate_kg_s=nothing", "allowed: a number"),
         ("fill_frac=-4", "allowed: a number"),
-        ("wanted_c=70&mash_c=90", "cannot be reached by steam"),
+        ("wanted_c=70&mash_c=90", "steam does not cool"),
+        ("wanted_c=219", "water boils in this air"),
+        ("wanted_c=170&steam_kg_s=500", "not both"),
+        ("length_m=8", "go together"),
+        ("molasses_kg_s=9000", "So much liquid"),
     ],
 )
 def test_what_cannot_be_is_said_at_its_field(line: PageMill, typed: str, said: str):
@@ -186,6 +170,33 @@ def test_what_cannot_be_is_said_at_its_field(line: PageMill, typed: str, said: s
     assert answer.status_code == 200
     assert said in answer.text
     assert "<dt>Steam</dt>" not in answer.text
+
+
+def test_steam_gives_a_temperature_and_molasses_goes_without_steam(line: PageMill):
+    """The steam of a wanted temperature gives it back; molasses alone warms or cools the mash."""
+    visitor = line.visitor()
+    text = visitor.get("/pellet-line/conditioner?wanted_c=170&molasses_kg_s=600").text
+    steam = figure(text, "Steam").replace(",", "")
+    again = visitor.get(
+        "/pellet-line/conditioner?wanted_c=&molasses_kg_s=600&steam_kg_s=" + steam
+    ).text
+    assert abs(int(figure(again, "Mash leaving").removesuffix(" °F")) - 170) <= 1
+    cold = visitor.get(
+        "/pellet-line/conditioner?wanted_c=&steam_kg_s=0&mash_c=60&molasses_kg_s=600&molasses_at_c=110"
+    ).text
+    assert 60 < int(figure(cold, "Mash leaving").removesuffix(" °F")) < 70
+    assert figure(cold, "Steam") == "0 lb/h"
+
+
+def test_the_form_begins_with_a_products_own_tables(line: PageMill):
+    """Asked of a product it begins with its setting, its formula's water and what is lacking of it."""
+    text = line.visitor().get("/pellet-line/conditioner?on=PL1:SWINE-ST").text
+    row = next(one for one in current_mill(line.record).pellets if one.product == "SWINE-ST")
+    assert f'name="wanted_c" value="{row.conditioning_c * 1.8 + 32:.4g}"' in text
+    assert "Pig Starter 20 on" in text
+    assert (
+        "the usual feed&#39;s stands for ash" in text or "the usual feed's stands for ash" in text
+    )
 
 
 def test_too_wet_for_the_die_is_said(line: PageMill):
@@ -284,23 +295,3 @@ def test_only_the_hours_of_the_run_judge_it(rates: list[float], found_too_fast: 
 def test_a_run_outside_the_hours_is_not_judged():
     """Where no limit is known nothing is said."""
     assert planned_rates(limits_at([1.0]), on_line(120, 180)) == ()
-
-
-def test_a_warm_bin_is_told_what_the_night_does(line: PageMill):
-    """Warm and damp under a cold roof sweats with water between bounds; cool and dry has nothing to
-    do; a bin that heats itself is a matter for the fire service; what cannot be is said.
-    """
-    visitor = line.visitor()
-    warm = visitor.get("/pellet-line/bin?pellet_c=95F&moisture_wb=13&coldest_wall_c=20F").text
-    assert "will sweat" in warm
-    night = bin_through_the_night(
-        WarmBin(pellet_c=35.0, moisture_wb=0.13, mass_kg=6000.0, wall_m2=12.0,
-                coldest_wall_c=-20 / 3)
-    )  # fmt: skip
-    assert f"{night.activity_warm_frac:.2f}" in warm
-    assert f"{night.dew_point_c * 1.8 + 32:.0f} °F" in warm
-    assert "Nothing to do" in visitor.get("/pellet-line/bin?pellet_c=50F&moisture_wb=10").text
-    assert "fire service" in visitor.get("/pellet-line/bin?pellet_c=150F").text
-    wrong = visitor.get("/pellet-line/bin?moisture_wb=-3")
-    assert wrong.status_code == 200
-    assert "allowed" in wrong.text

@@ -65,6 +65,7 @@ FORMS = {
     "/pellet-line/tests/tumbled": "readings",
     "/pellet-line/tests/sieved": "readings",
     "/pellet-line/die/fitted": "pelleting",
+    "/pellet-line/additives/own": "tables",
     "/formulas/SHEEP-GR/draft": "formula draft",
     "/formulas/SHEEP-GR/versions/3/approve": "formula approve",
     "/formulas/SHEEP-GR/versions/3/use": "formula use",

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bedstone.cooling.model import Leaving, Profile
-from bedstone.desk.line_tag import OnTag, shares_inside, tag_of
+from bedstone.desk.line_tag import OnTag, Overage, overage_of, shares_inside, tag_of
 from bedstone.desk.record import Record
 from bedstone.errors import NoAnswer
 from bedstone.mill.model import HeatSensitive, Mill
@@ -30,19 +30,20 @@ __all__ = [
     "left_words",
     "more_words",
     "most_words",
+    "nearest_row",
+    "state_words",
     "step_words",
 ]
 
 DIE_S = 3.0
 """Time from the die's hole to the cooler's air, common practice, no source."""
-COOLER_PARTS = 16
+COOLER_PARTS = 48
 CURVE = {
     "US": tuple((float(f) - 32) / 1.8 for f in range(120, 214, 5)),
     "SI": tuple(float(c) for c in range(50, 101, 2)),
 }
 BOILS_C = 100.0
 PCT = 100.0
-TELLS_FRAC = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +78,7 @@ class AdditiveHeat:
     tag: OnTag | None
     note: str  # why the tag was not held against it, or what of it is not known
     known: tuple[KnownHeat, ...]
+    overage: Overage | None  # None without a tag, or where no amount would hold it
 
     @property
     def keeps(self) -> bool:
@@ -92,37 +94,6 @@ class AdditiveHeat:
     def any_setting(self) -> bool:
         """Whether no mash can get too hot for it."""
         return self.hottest_c is not None and self.hottest_c >= BOILS_C
-
-    @property
-    def share_needed_frac(self) -> float | None:
-        """Part of the feed that the ingredient must be so that the tag surely holds; None without
-        a tag, or where no amount does.
-        """
-        if self.tag is None:
-            return None
-        needed = self.tag.minimum / self.tag.potency * self.left.overage_hi
-        return needed if needed < 1 else None
-
-    @property
-    def more_kg_t(self) -> float | None:
-        """Ingredient to be added to a tonne of feed so that the tag surely holds; 0 where it does."""
-        needed = self.share_needed_frac
-        if self.tag is None or needed is None:
-            return None
-        return max(0.0, 1000 * (needed - self.tag.share_frac))
-
-    @property
-    def more_usd_t(self) -> float | None:
-        """What that costs for a tonne of feed."""
-        more = self.more_kg_t
-        return None if more is None or self.tag is None else more * self.tag.price_usd_t / 1000
-
-    @property
-    def beyond_allowed(self) -> bool:
-        """Whether that is more than the inclusions table allows."""
-        needed = self.share_needed_frac
-        most = None if self.tag is None else self.tag.share_max_frac
-        return needed is not None and most is not None and needed > most * (1 + TELLS_FRAC)
 
 
 def heat_history(
@@ -166,7 +137,7 @@ def additives_at(
             rows.setdefault((row.ingredient, row.what), []).append(row)
     found = []
     for known in rows.values():
-        row = _nearest(known)
+        row = nearest_row(known)
         tag, note = tag_of(record, mill, product, row, shares=shares, on=on)
         found.append(_additive(known, row, history, tag=tag, note=note, units=mill.settings.units))
     return tuple(found)
@@ -185,7 +156,8 @@ def _kinetics(row: HeatSensitive) -> Kinetics:
     )
 
 
-def _nearest(known: list[HeatSensitive]) -> HeatSensitive:
+def nearest_row(known: list[HeatSensitive]) -> HeatSensitive:
+    """The row of an additive whose kinetics were measured nearest to this mill."""
     best = preferred([_kinetics(row) for row in known])
     return next(row for row in known if row.measured == best.measured)
 
@@ -206,10 +178,11 @@ def _additive(
     for cond_c in CURVE[units]:
         left = survival(kinetics, moved_to(history, cond_c), put_in_cv_frac=cv)
         curve.append((cond_c, left.left, left.left_lo, left.left_hi))
+    now = survival(kinetics, history, put_in_cv_frac=cv)
     return AdditiveHeat(
         ingredient=row.ingredient,
         what=row.what,
-        left=survival(kinetics, history, put_in_cv_frac=cv),
+        left=now,
         least_left_frac=least,
         hottest_c=_hottest_c(kinetics, history, least, cv),
         curve=tuple(curve),
@@ -217,6 +190,7 @@ def _additive(
         tag=tag,
         note=note,
         known=tuple(_known(one, history, cv, counts=one is row) for one in known),
+        overage=None if tag is None else overage_of(tag, now.left_lo),
     )
 
 
@@ -264,6 +238,17 @@ def left_words(row: AdditiveHeat) -> str:
     )
 
 
+def state_words(row: AdditiveHeat) -> str:
+    """Whether enough is left, in a few words; no full stop at their end."""
+    if row.surely:
+        return "enough, also at the low end"
+    if row.least_left_frac >= 1:
+        return "too little is put in, even without heat"
+    if row.keeps:
+        return "may be too hot: enough in the middle, not at the low end"
+    return "too hot for it"
+
+
 def most_words(row: AdditiveHeat, units: str) -> str:
     """Up to which setting of the conditioner it is surely kept; no full stop at its end."""
     if row.hottest_c is None:
@@ -280,23 +265,23 @@ def more_words(mill: Mill, row: AdditiveHeat) -> str:
     if row.tag is None:
         return ""
     name, units = mill.name_of(row.ingredient), mill.settings.units
-    if row.more_kg_t is None or row.more_usd_t is None:
+    now = ton_words(1000 * row.tag.share_frac, units)
+    if row.overage is None:
         return f"No amount of {name} would surely hold the tag at this setting."
-    if row.more_kg_t <= 0:
-        return (
-            f"The formula's {ton_words(1000 * row.tag.share_frac, units)} of {name} surely holds "
-            "the tag at this setting."
-        )
-    usd = float(from_si(row.more_usd_t, DIMENSIONS["usd_t"].written(units)))
-    ton = "ton" if units == "US" else "t"
+    if row.overage.more_kg_t <= 0:
+        return f"The formula's {now} of {name} surely holds the tag at this setting."
+    usd = float(from_si(row.overage.more_usd_t, DIMENSIONS["usd_t"].written(units)))
     said = (
-        f"To hold the tag surely at this setting it would take {ton_words(row.more_kg_t, units)} "
-        f"more of {name}, beside the formula's {ton_words(1000 * row.tag.share_frac, units)}: "
-        f"{usd:.2f} USD a {ton} of feed more."
+        f"To hold the tag surely at this setting it would take "
+        f"{ton_words(row.overage.more_kg_t, units)} more of {name}, beside the formula's {now}: "
+        f"{usd:.2f} USD a {'ton' if units == 'US' else 't'} of feed more."
     )
-    if row.beyond_allowed and row.tag.share_max_frac is not None:
+    if row.overage.beyond_allowed and row.tag.share_max_frac is not None:
         most = ton_words(1000 * row.tag.share_max_frac, units)
-        said += f" The inclusions table allows {most} in all: condition cooler instead, or add it on its own."
+        said += (
+            f" The inclusions table allows {most} in all: condition cooler, or put it on after "
+            "the cooler."
+        )
     return said
 
 
@@ -310,10 +295,9 @@ def additive_cautions(mill: Mill, additives: Sequence[AdditiveHeat]) -> list[str
     said = []
     for row in additives:
         if not row.surely:
-            sure = "Too hot" if not row.keeps else "May be too hot"
             said.append(
-                f"{sure} for {row.what} ({mill.name_of(row.ingredient)}): {left_words(row)}; "
-                f"{most_words(row, mill.settings.units)}."
+                f"{row.what[:1].upper()}{row.what[1:]} ({mill.name_of(row.ingredient)}), "
+                f"{state_words(row)}: {left_words(row)}; {most_words(row, mill.settings.units)}."
             )
         if row.left.caution:
             said.append(f"{row.what}: {row.left.caution}")

@@ -11,7 +11,9 @@ from bedstone.desk.record import Record
 from bedstone.formulation.levels import unit_factor
 from bedstone.mill.model import HeatSensitive, Mill
 
-__all__ = ["OnTag", "shares_inside", "tag_of"]
+__all__ = ["OnTag", "Overage", "overage_of", "shares_inside", "tag_of"]
+
+TELLS_FRAC = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +40,44 @@ class OnTag:
     def needs_frac(self) -> float:
         """Part of what is put in that must be left."""
         return self.minimum / self.put_in
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Overage:
+    """What it takes that a tag surely holds after the heat: by the low end of what is left."""
+
+    share_needed_frac: float  # part of the feed that the ingredient must be
+    more_kg_t: float  # of the ingredient beside what the formula has, in a tonne of feed
+    more_usd_t: float
+    beyond_allowed: bool  # more than the inclusions table allows
+
+
+def overage_of(tag: OnTag, left_lo: float) -> Overage | None:
+    """What it takes that a tag surely holds; None where no amount would.
+
+    Parameters
+    ----------
+    tag : OnTag
+        The tag and what is put in.
+    left_lo : float
+        Low end of what heat leaves, of what is put in. [0 to 1]
+
+    Returns
+    -------
+    overage : Overage or None
+        Nothing more where the formula has enough.
+    """
+    if left_lo <= 0 or tag.minimum >= tag.potency * left_lo:
+        return None
+    needed = tag.minimum / (tag.potency * left_lo)
+    more = max(0.0, 1000 * (needed - tag.share_frac))
+    most = tag.share_max_frac
+    return Overage(
+        share_needed_frac=needed,
+        more_kg_t=more,
+        more_usd_t=more * tag.price_usd_t / 1000,
+        beyond_allowed=more > 0 and most is not None and needed > most * (1 + TELLS_FRAC),
+    )
 
 
 def shares_inside(mill: Mill, product: str) -> dict[str, float]:

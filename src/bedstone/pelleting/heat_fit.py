@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from bedstone.errors import BadInput, NoAnswer
+from bedstone.quantities.line_figures import temperature_words
 
 __all__ = ["HeatTrial", "OwnKinetics", "fit_own"]
 
@@ -24,6 +25,7 @@ class HeatTrial:
     after: float
     temperature_c: float
     time_s: float
+    units: str = "SI"  # in which faults are said
 
     def __post_init__(self) -> None:
         """Refuse a trial that cannot be."""
@@ -41,14 +43,15 @@ class HeatTrial:
         if not _COLDEST_C <= self.temperature_c <= _HOTTEST_C or self.time_s <= 0:
             raise BadInput(
                 "Temperature or time of a trial cannot be right.",
-                seen=f"{self.time_s:g} s at {self.temperature_c:.4g} degrees C",
-                allowed=f"{_COLDEST_C:g} to {_HOTTEST_C:g} degrees C, a time above 0 s",
+                seen=f"{self.time_s:g} s at {temperature_words(self.temperature_c, self.units)}",
+                allowed=f"{temperature_words(_COLDEST_C, self.units)} to "
+                f"{temperature_words(_HOTTEST_C, self.units)}, a time above 0 s",
             )
 
     @property
     def words(self) -> str:
         """What was found."""
-        return f"{self.before:g} before, {self.after:g} after"
+        return f"{self.before:.6g} before, {self.after:.6g} after"
 
     @property
     def logs(self) -> float:

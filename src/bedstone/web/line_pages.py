@@ -1,4 +1,4 @@
-"""The pellet line: settings for the next run, the cooler, limits by the hour, what heat leaves."""
+"""The pellet line: settings for the next run, the cooler, limits by the hour."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -8,7 +8,7 @@ from fastapi.responses import RedirectResponse, Response
 from markupsafe import Markup
 
 from bedstone.cooling.limits import HourLimit
-from bedstone.desk import regression_words
+from bedstone.desk import line_heat, regression_words
 from bedstone.desk.line_air import CoolerHours, cooler_hours
 from bedstone.desk.line_factors import CALIBRATED, calibrate_line, line_factors
 from bedstone.desk.line_regression import (
@@ -31,7 +31,6 @@ from bedstone.web.line_pictures import (
     bed_picture,
     factor_picture,
     limit_picture,
-    survival_picture,
 )
 from bedstone.web.line_view import (
     Choice,
@@ -46,7 +45,7 @@ from bedstone.web.roles import needs
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
 
-__all__ = ["router"]
+__all__ = ["OnLine", "one_on_line", "page", "router"]
 
 router = APIRouter(include_in_schema=False)
 HOURS = 48
@@ -97,7 +96,7 @@ class LimitView:
 def page(request: Request, template: str, **values: Any) -> Response:
     """A page of the pellet line, with how figures are said."""
     return site_of(request).page(
-        request, template, figures=line_figures, said_of=regression_words, **values
+        request, template, figures=line_figures, said_of=regression_words, heat=line_heat, **values
     )
 
 
@@ -170,7 +169,7 @@ def cooler(request: Request, on: str = "") -> Response:
     """The cooler with the profile through its bed."""
     site = site_of(request)
     mill = site.mill()
-    view, choices = _one(site, mill, on)
+    view, choices = one_on_line(site, mill, on)
     picture = None
     if view is not None and view.settings is not None:
         found = view.settings
@@ -197,7 +196,7 @@ def _begun(site: Site, view: OnLine) -> RunStart | None:
         return None
 
 
-def _one(site: Site, mill: Mill, on: str) -> tuple[OnLine | None, tuple[Choice, ...]]:
+def one_on_line(site: Site, mill: Mill, on: str) -> tuple[OnLine | None, tuple[Choice, ...]]:
     """What an address asks for: the next run's product if it names none."""
     choices = choices_of(mill)
     ahead = runs_ahead(site, mill)
@@ -261,34 +260,6 @@ def _limit_words(mill: Mill, rows: tuple[HourLimit, ...], show: Show) -> str:
     rates = [row.rate_kg_s for row in rows]
     low, high = (line_figures.rate_words(one, show.units) for one in (min(rates), max(rates)))
     return f"{mill.name_of(rows[0].product)} on {rows[0].line} by the hour: from {low} to {high}"
-
-
-@router.get("/pellet-line/additives")
-def additives(request: Request, on: str = "") -> Response:
-    """What heat leaves of live and delicate additives against the conditioner's temperature."""
-    site = site_of(request)
-    mill = site.mill()
-    view, choices = _one(site, mill, on)
-    show = Show.of(mill)
-    found = view.settings if view is not None else None
-    pictures = [] if found is None else _survivals(found, show)
-    return page(request, "line_additives.html", view=view, choices=choices, pictures=pictures)
-
-
-def _survivals(found: LineSettings, show: Show) -> list[Markup]:
-    return [
-        survival_picture(
-            row.curve,
-            show,
-            needs_frac=row.least_left_frac,
-            set_c=found.conditioned.temperature_c,
-            hottest_c=row.hottest_c,
-            label=f"{row.what} left at the bag against the conditioner's temperature; at the "
-            f"setting {100 * row.left.left:.0f} %, from {100 * row.left.left_lo:.0f} to "
-            f"{100 * row.left.left_hi:.0f} %, needed {100 * row.least_left_frac:.0f} %",
-        )
-        for row in found.additives
-    ]
 
 
 @router.get("/pellet-line/calibration")

@@ -1,4 +1,4 @@
-"""Pictures of the pellet line: the bed of the cooler, the limit by the hour, what heat leaves."""
+"""Pictures of the pellet line: the bed of the cooler, the limit by the hour."""
 
 import datetime as dt
 import math
@@ -20,7 +20,7 @@ from bedstone.quantities.line_figures import (
 from bedstone.web.line_plot import Plot, round_ticks, svg, words_at
 from bedstone.web.show import Show
 
-__all__ = ["PlannedRate", "bed_picture", "factor_picture", "limit_picture", "survival_picture"]
+__all__ = ["PlannedRate", "bed_picture", "factor_picture", "limit_picture"]
 
 WIDE = 1000.0
 FOG_DB = 1e-6
@@ -29,8 +29,6 @@ CLEAR_RUN_PX = 60.0
 TALL = 210.0
 LIFT_PX = 14.0
 FACTORS_SHOWN = (0.125, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
-
-Curve = Sequence[tuple[float, float, float, float]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -239,58 +237,6 @@ def _planned(
             anchor="middle" if fits else "start",
         ),
     ]
-
-
-def survival_picture(
-    curve: Curve,
-    show: Show,
-    *,
-    needs_frac: float,
-    set_c: float,
-    hottest_c: float | None,
-    label: str,
-) -> Markup:
-    """What is left of an additive against the conditioner's temperature, with its interval."""
-    units = show.units
-    warm = [temperature_number(row[0], units) for row in curve]
-    ticks = round_ticks(min(warm), max(warm), 8)
-    plot = Plot(
-        left=64, top=34, width=620, height=220, across=(min(warm), max(warm)), up=(0.0, 100.0)
-    )
-    at = temperature_number(set_c, units)
-    parts = [
-        *plot.frame(
-            [(one, f"{one:g}") for one in ticks if min(warm) <= one <= max(warm)],
-            [(one, f"{one:g} %") for one in (0.0, 25.0, 50.0, 75.0, 100.0)],
-            title="Left at the bag",
-        ),
-        plot.band(
-            [(x, 100 * row[2]) for x, row in zip(warm, curve, strict=True)],
-            [(x, 100 * row[3]) for x, row in zip(warm, curve, strict=True)],
-        ),
-        plot.line([(x, 100 * row[1]) for x, row in zip(warm, curve, strict=True)], "limit"),
-        plot.level(100 * needs_frac, "needed"),
-        words_at(plot.right + 6, plot.y(100 * needs_frac) + 5, f"needed: {100 * needs_frac:.0f} %"),
-        words_at(plot.right, plot.bottom + 40, f"conditioner, {temperature_unit(units)}",
-                 anchor="end", css="soft"),
-    ]  # fmt: skip
-    if plot.across[0] <= at <= plot.across[1]:
-        parts += [
-            plot.upright(at, "nowline"),
-            words_at(plot.x(at), plot.top - 8, f"set: {at:.0f}", anchor="middle"),
-        ]
-    if hottest_c is not None and _apart(plot, at, temperature_number(hottest_c, units)):
-        most = temperature_number(hottest_c, units)
-        parts += [
-            plot.upright(most, "needed"),
-            words_at(plot.x(most), plot.bottom + 40, f"hottest: {most:.0f}", anchor="middle"),
-        ]
-    return svg(840, 300, label, parts)
-
-
-def _apart(plot: Plot, at: float, most: float) -> bool:
-    """Whether the hottest setting lies in the picture, and not under the present one."""
-    return plot.across[0] <= most <= plot.across[1] and abs(plot.x(most) - plot.x(at)) > 1
 
 
 def factor_picture(factors: Factors, label: str) -> Markup:

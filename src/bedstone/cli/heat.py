@@ -1,0 +1,231 @@
+"""The commands of what heat does to additives: additives, heat-trial."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from bedstone.cli.answer import print_json, print_table, table
+from bedstone.cli.parts import Parts
+from bedstone.cli.reach import (
+    by_option,
+    directory_argument,
+    json_option,
+    note,
+    open_mill,
+    read_moment,
+    signer,
+)
+from bedstone.cli.temperatures import read_temperature_c
+
+if TYPE_CHECKING:
+    from bedstone.desk.heat_trial import OwnHeat
+    from bedstone.desk.line_heat import AdditiveHeat
+    from bedstone.mill.model import Mill
+    from bedstone.pelleting.heat_fit import HeatTrial
+
+__all__ = ["additives", "heat_trial"]
+
+COLDEST_C, HOTTEST_C = 30.0, 105.0  # as the pellets table
+
+
+@click.command(epilog="Example: bedstone additives demo-mill HORSE-PEL --to 160F")
+@directory_argument
+@click.argument("product", metavar="PRODUCT")
+@click.option("--line", default="", metavar="CODE", help="Where the product has several lines.")
+@click.option("--to", "wanted", metavar="TEMPERATURE", help="Another setting, such as 65C or 150F.")
+@click.option("--at", "moment", metavar="TIME", help="Time of the run, YYYY-MM-DD HH:MM. Now.")
+@json_option
+@click.pass_obj
+def additives(
+    parts: Parts,
+    directory: Path,
+    product: str,
+    *,
+    line: str,
+    wanted: str | None,
+    moment: str | None,
+    as_json: bool,
+) -> None:
+    """Show what heat leaves of a product's live additives against what its tag guarantees.
+
+    With its interval, which part of the way costs what, the hottest setting that surely keeps the
+    tag, and what more it would take at this setting.
+    """
+    from bedstone.desk.line_settings import settings_for
+    from bedstone.desk.tables import current_mill
+
+    record = open_mill(parts, directory)
+    mill = current_mill(record)
+    at = parts.clock() if moment is None else read_moment(moment, mill)
+    to_c = None if wanted is None else _setting_c(wanted, mill.settings.units)
+    found = settings_for(record, product, line, at=at, conditioning_c=to_c)
+    if as_json:
+        print_json({"product": product, "conditioner_c": found.conditioned.temperature_c,
+                    "additives": found.additives})  # fmt: skip
+        return
+    if not found.additives:
+        click.echo(
+            f"Nothing in the running formula of {mill.name_of(product)} is known to be harmed by "
+            "heat: heat_sensitive.csv names none of its ingredients."
+        )
+    for row in found.additives:
+        _show(mill, row, found.conditioned.temperature_c)
+    click.echo("Label, maker and nutritionist decide on overage; only an assay shows what is left.")
+
+
+def _setting_c(text: str, units: str) -> float:
+    from bedstone.errors import BadInput
+    from bedstone.quantities.line_figures import temperature_words
+
+    to_c = read_temperature_c(text)
+    if not COLDEST_C <= to_c <= HOTTEST_C:
+        raise BadInput(
+            "No conditioner runs at that.",
+            seen=repr(text[:40]),
+            allowed=f"{temperature_words(COLDEST_C, units)} to {temperature_words(HOTTEST_C, units)}",
+        )
+    return to_c
+
+
+def _show(mill: "Mill", row: "AdditiveHeat", set_c: float) -> None:
+    from bedstone.desk.line_heat import (
+        left_words,
+        more_words,
+        most_words,
+        state_words,
+        step_words,
+    )
+    from bedstone.quantities.line_figures import amount_words, rise_words, temperature_words
+
+    units = mill.settings.units
+    click.echo(f"{row.what} ({mill.name_of(row.ingredient)}): {state_words(row)}")
+    click.echo(f"  At {temperature_words(set_c, units)} {left_words(row)}.")
+    click.echo(f"  Of what is put in, lost on the way: {step_words(row)}.")
+    most = most_words(row, units)
+    click.echo(f"  {most[:1].upper()}{most[1:]}.")
+    for words in (more_words(mill, row), row.note, row.left.caution):
+        if words:
+            click.echo(f"  {words}")
+    made = table("", "Measured in", "D", "At", "z", "Left", "Counts",
+                 right=("D", "At", "z", "Left"))  # fmt: skip
+    for one in row.known:
+        left = f"{100 * one.left.left:.0f} ({100 * one.left.left_lo:.0f} to {100 * one.left.left_hi:.0f}) %"
+        made.add_row(
+            one.measured,
+            f"{amount_words(one.d_s)} s",
+            temperature_words(one.at_c, units),
+            rise_words(one.z_dk, units),
+            left,
+            "yes" if one.counts else "no",
+        )
+    print_table(made)
+
+
+@click.command(
+    "heat-trial",
+    epilog="Example: bedstone heat-trial demo-mill VTM-H --trial 2.1,0.9,167F,40 "
+    "--trial 2.1,1.5,150F,40",
+)
+@directory_argument
+@click.argument("ingredient", metavar="INGREDIENT")
+@click.option("--what", default="", metavar="WORDS", help="Which additive, where it holds several.")
+@click.option(
+    "--trial",
+    "typed",
+    multiple=True,
+    required=True,
+    metavar="BEFORE,AFTER,TEMPERATURE,SECONDS",
+    help="Amounts before and after in one unit. As often as samples were taken.",
+)
+@click.option(
+    "--z", "z_typed", metavar="RISE", help="z value, such as 33C or 59F. As in the table."
+)
+@click.option(
+    "--error",
+    "error_pct",
+    type=click.FloatRange(0, 100, min_open=True, max_open=True),
+    default=20.0,
+    show_default=True,
+    help="Standard deviation of one assay, in per cent.",
+)
+@click.option("--keep", is_flag=True, help="Put it into the tables as this mill's own row.")
+@by_option
+@json_option
+@click.pass_obj
+def heat_trial(
+    parts: Parts,
+    directory: Path,
+    ingredient: str,
+    *,
+    what: str,
+    typed: tuple[str, ...],
+    z_typed: str | None,
+    error_pct: float,
+    keep: bool,
+    by: str | None,
+    as_json: bool,
+) -> None:
+    """Show the D value that this mill's own samples before and after its conditioner give."""
+    from bedstone.desk.heat_trial import keep_own_heat, own_heat
+    from bedstone.desk.tables import current_mill
+
+    record = open_mill(parts, directory)
+    mill = current_mill(record)
+    now = parts.clock()
+    found = own_heat(
+        mill,
+        ingredient=ingredient,
+        what=what,
+        trials=[_trial(one, mill.settings.units) for one in typed],
+        z_dk=None if z_typed is None else read_temperature_c(z_typed, rise=True),
+        assay_cv_frac=error_pct / 100,
+        on=now.astimezone(mill.settings.zone).date(),
+    )
+    if keep:
+        person = signer(by, mill, act="tables")
+        revision = keep_own_heat(record, found.row, by=person, at=now)
+        note(f"kept in revision {revision} of the tables, signed by {person}.")
+    if as_json:
+        print_json(found)
+        return
+    _show_own(mill, found)
+
+
+def _trial(text: str, units: str) -> "HeatTrial":
+    from bedstone.errors import BadInput
+    from bedstone.pelleting.heat_fit import HeatTrial
+
+    parts = [part.strip() for part in text.split(",")]
+    try:
+        before, after, hot, time = parts
+        numbers = (float(before), float(after), float(time))
+    except ValueError:
+        raise BadInput(
+            "A trial cannot be understood.",
+            seen=repr(text[:60]),
+            allowed="before, after, temperature and seconds, such as 2.1,0.9,167F,40",
+        ) from None
+    return HeatTrial(
+        before=numbers[0],
+        after=numbers[1],
+        temperature_c=read_temperature_c(hot),
+        time_s=numbers[2],
+        units=units,
+    )
+
+
+def _show_own(mill: "Mill", found: "OwnHeat") -> None:
+    from bedstone.quantities.line_figures import amount_words, rise_words, temperature_words
+
+    own, units = found.found, mill.settings.units
+    click.echo(f"{found.row.what} ({mill.name_of(found.row.ingredient)}):")
+    click.echo(
+        f"  to a tenth (D) in {amount_words(own.d_s)} s at {temperature_words(own.at_c, units)}, from "
+        f"{amount_words(own.d_lo_s)} to {amount_words(own.d_hi_s)} s nine times in ten, by {own.error}"
+    )
+    click.echo(f"  z of {rise_words(own.z_dk, units)} was taken, not measured")
+    click.echo(
+        f"  what counts now: {amount_words(found.before.d_s)} s at "
+        f"{temperature_words(found.before.at_c, units)}, {found.before.measured}"
+    )

@@ -1,0 +1,156 @@
+"""What heat leaves of additives against the tag, and the mill's own trials of it."""
+
+from collections.abc import Mapping
+
+from fastapi import APIRouter, Request
+from fastapi.responses import RedirectResponse, Response
+
+from bedstone.desk.heat_trial import OwnHeat, keep_own_heat, own_heat
+from bedstone.errors import BadInput, BedstoneError
+from bedstone.pelleting.heat_fit import HeatTrial
+from bedstone.quantities.units import DIMENSIONS, to_si
+from bedstone.web.careful import carefully
+from bedstone.web.guard import SignedIn
+from bedstone.web.line_pages import one_on_line, page
+from bedstone.web.roles import needs
+from bedstone.web.show import Show
+from bedstone.web.site import Site, site_of
+from bedstone.web.survival_picture import survival_picture
+from bedstone.web.typed_measure import typed_number, typed_temperature_c
+
+__all__ = ["router"]
+
+router = APIRouter(include_in_schema=False)
+TRIALS = 6
+USUAL_ERROR_PCT = "20"
+DONE = {"own": "Kept in the tables: this mill's own samples count from now on."}
+
+
+@router.get("/pellet-line/additives")
+def additives(request: Request, on: str = "", done: str = "") -> Response:
+    """What heat leaves of live and delicate additives against the conditioner's temperature."""
+    site = site_of(request)
+    mill = site.mill()
+    view, choices = one_on_line(site, mill, on)
+    show = Show.of(mill)
+    found = None if view is None else view.settings
+    pictures = [
+        survival_picture(row, show, set_c=found.conditioned.temperature_c)
+        for row in (found.additives if found else ())
+    ]
+    return page(
+        request,
+        "line_additives.html",
+        view=view,
+        choices=choices,
+        pictures=pictures,
+        said=DONE.get(done, ""),
+    )
+
+
+@router.get("/pellet-line/additives/own")
+def own(request: Request) -> Response:
+    """The mill's own samples before and after its conditioner, and the D that they give."""
+    typed = dict(request.query_params)
+    found, fault = None, None
+    if any(typed.get(f"before_{number}", "").strip() for number in range(TRIALS)):
+        try:
+            found = typed_trials(site_of(request), typed)
+        except BedstoneError as problem:
+            fault = problem
+    return own_page(request, typed, found=found, fault=fault)
+
+
+def own_page(
+    request: Request,
+    typed: Mapping[str, str],
+    *,
+    found: OwnHeat | None = None,
+    fault: BedstoneError | None = None,
+) -> Response:
+    """The page of own trials with what was typed, and what it gives."""
+    mill = site_of(request).mill()
+    return page(
+        request,
+        "line_own_heat.html",
+        status=200 if fault is None else fault.http_status,
+        fault=fault,
+        found=found,
+        typed={"error": USUAL_ERROR_PCT, **typed},
+        additives=sorted({(row.ingredient, row.what) for row in mill.heat_sensitive}),
+        numbers=range(TRIALS),
+    )
+
+
+def typed_trials(site: Site, typed: Mapping[str, str]) -> OwnHeat:
+    """What the trials that were typed give.
+
+    Raises
+    ------
+    BedstoneError
+        If something typed cannot be understood, or says nothing.
+    """
+    mill = site.mill()
+    show = Show.of(mill)
+    trials = []
+    for number in range(TRIALS):
+        cells = [
+            typed.get(f"{name}_{number}", "").strip() for name in ("before", "after", "at", "s")
+        ]
+        if any(cells):
+            trials.append(_trial(cells, show, number + 1))
+    ingredient, _, what = typed.get("which", "").partition(":")
+    z, error = typed.get("z", "").strip(), typed.get("error", "").strip()
+    return own_heat(
+        mill,
+        ingredient=ingredient,
+        what=what,
+        trials=trials,
+        z_dk=_z_dk(z, show) if z else None,
+        assay_cv_frac=typed_number(error or USUAL_ERROR_PCT, what="error of an assay", unit="%")
+        / 100,
+        on=site.clock().astimezone(show.zone).date(),
+    )
+
+
+def _trial(cells: list[str], show: Show, number: int) -> HeatTrial:
+    if not all(cells):
+        raise BadInput(
+            f"Trial {number} lacks something.",
+            seen=", ".join(cell or "nothing" for cell in cells),
+            allowed="before, after, temperature and seconds",
+        )
+    before, after, hot, time = cells
+    return HeatTrial(
+        before=typed_number(before, what=f"amount before of trial {number}"),
+        after=typed_number(after, what=f"amount after of trial {number}"),
+        temperature_c=typed_temperature_c(hot, show, what=f"temperature of trial {number}"),
+        time_s=typed_number(time, what=f"time of trial {number}", unit="s"),
+        units=show.units,
+    )
+
+
+def _z_dk(text: str, show: Show) -> float:
+    unit = DIMENSIONS["dk"].units["df" if show.us else "dk"]
+    return float(to_si(typed_number(text, what="z value", unit=unit.label), unit))
+
+
+@router.post("/pellet-line/additives/own")
+def keep_own(request: Request, posted: SignedIn) -> Response:
+    """Put the mill's own D into the tables."""
+    site = site_of(request)
+    typed = {name: text for name, text in posted.fields.items() if isinstance(text, str)}
+    found = None
+    try:
+        needs(posted.person, "tables")
+        found = typed_trials(site, typed)
+        row = found.row
+        carefully(
+            site,
+            posted,
+            same=lambda one: one.fact.kind.startswith("mill.tables"),
+            act=lambda: keep_own_heat(site.record, row, by=posted.person.person, at=posted.at),
+        )
+    except BedstoneError as fault:
+        return own_page(request, typed, found=found, fault=fault)
+    return RedirectResponse("/pellet-line/additives?done=own", status_code=303)

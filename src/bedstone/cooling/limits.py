@@ -17,6 +17,14 @@ from bedstone.errors import BadInput
 __all__ = ["HourAir", "HourLimit", "Limits", "ToCool", "hourly_limits"]
 
 LEAST_FRAC: Final = 0.2
+CORNERS: Final = (
+    ("heat", "moisture"),
+    ("heat_lo", "moisture_lo"),
+    ("heat_lo", "moisture_hi"),
+    ("heat_hi", "moisture_lo"),
+    ("heat_hi", "moisture_hi"),
+)
+"""Of the factors: the middle first."""
 _WHY: Final = {HOLDS: "", NOT_COOL: "not cool enough", NOT_DRY: "not dry enough"}
 
 
@@ -60,7 +68,9 @@ class Limits:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HourLimit:
-    """The greatest rate of a product in an hour: middle, and low and high of the factors."""
+    """The greatest rate of a product in an hour: at the middle of the factors, and its ends over all
+    their corners.
+    """
 
     product: str
     line: str
@@ -98,7 +108,8 @@ def hourly_limits(
     uniform : bool
         Takes pellets as one moisture each, which is quicker.
     with_interval : bool
-        Also reckons the slow and the quick end of the factors (three times the work).
+        Also reckons the four corners of the factors (five times the work): a cooler that cools
+        quickly and dries slowly sends damper pellets than one that is slow at both.
     threads : int
         Products are shared among them.
 
@@ -119,26 +130,26 @@ def hourly_limits(
             seen=f"{limits.above_ambient_dk:g} K, {limits.water_activity_frac:g}",
             allowed="more than 0 K above ambient; water activity above 0 and below 1",
         )
-    ends = ("middle", "slow", "quick") if with_interval else ("middle",)
-    work = [(product, end) for product in products for end in ends]
+    corners = CORNERS if with_interval else CORNERS[:1]
+    work = [(product, corner) for product in products for corner in corners]
     with ThreadPoolExecutor(max_workers=threads) as pool:
         found = list(
             pool.map(lambda one: _of_product(one[0], one[1], hours, limits, uniform=uniform), work)
         )
     answer: list[HourLimit] = []
-    for first in range(0, len(work), len(ends)):
+    for first in range(0, len(work), len(corners)):
         product = work[first][0]
         rates, why = found[first]
-        low = found[first + 1][0] if with_interval else rates
-        high = found[first + 2][0] if with_interval else rates
+        every = np.array([rates for rates, _ in found[first : first + len(corners)]])
+        low, high = every.min(axis=0), every.max(axis=0)
         answer.extend(
             HourLimit(
                 product=product.product,
                 line=product.line,
                 starts_at=hour.starts_at,
                 rate_kg_s=float(rates[i]),
-                rate_lo_kg_s=float(min(low[i], rates[i])),
-                rate_hi_kg_s=float(max(high[i], rates[i])),
+                rate_lo_kg_s=float(low[i]),
+                rate_hi_kg_s=float(high[i]),
                 because=_WHY.get(int(why[i]), "could not be reckoned"),
             )
             for i, hour in enumerate(hours)
@@ -147,14 +158,11 @@ def hourly_limits(
 
 
 def _of_product(
-    one: ToCool, end: str, hours: Iterable[HourAir], limits: Limits, *, uniform: bool
+    one: ToCool, corner: tuple[str, str], hours: Iterable[HourAir], limits: Limits, *, uniform: bool
 ) -> tuple[np.ndarray, np.ndarray]:
     """Rates of a product over the hours in kg/s, and what binds."""
-    factors = one.factors
-    if end == "slow":
-        factors = replace(factors, heat=factors.heat_lo, moisture=factors.moisture_lo)
-    elif end == "quick":
-        factors = replace(factors, heat=factors.heat_hi, moisture=factors.moisture_hi)
+    heat, moisture = (getattr(one.factors, name) for name in corner)
+    factors = replace(one.factors, heat=heat, moisture=moisture)
     rows = []
     for number, hour in enumerate(hours):
         check_pellets(one.pellets, hour.air)

@@ -24,6 +24,7 @@ __all__ = [
     "conditioned",
     "cooler_of",
     "cooler_row",
+    "fan_of",
     "hot_pellets",
     "limits_of_product",
     "line_row",
@@ -109,6 +110,16 @@ def limits_of_product(mill: Mill, product: str) -> Limits:
     )
 
 
+def fan_of(row: CoolerRow) -> Fan:
+    """The fan behind a cooler's bed."""
+    return Fan(
+        volume_m3_s=row.air_m3_s,
+        curve=fan_points(row.fan_curve) or (),
+        duct_pa=row.duct_pa,
+        duct_at_m3_s=row.duct_at_m3_s,
+    )
+
+
 def cooler_of(  # noqa: PLR0917 - what the air of a cooler depends on
     mill: Mill,
     line: str,
@@ -123,12 +134,7 @@ def cooler_of(  # noqa: PLR0917 - what the air of a cooler depends on
     """
     row = cooler_row(mill, line)
     return cooler_at_fan(
-        Fan(
-            volume_m3_s=row.air_m3_s,
-            curve=fan_points(row.fan_curve) or (),
-            duct_pa=row.duct_pa,
-            duct_at_m3_s=row.duct_at_m3_s,
-        ),
+        fan_of(row),
         area_m2=row.area_m2,
         depth_m=row.depth_m,
         pellet=pellet,

@@ -20,7 +20,7 @@ from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput, NoAnswer
 from bedstone.mill.model import Mill
 
-__all__ = ["RunStart", "start_of_run"]
+__all__ = ["RunStart", "mash_usd_per_kg", "start_of_run"]
 
 KG_IN_T, HOUR_S = 1000.0, 3600
 
@@ -88,11 +88,16 @@ def start_of_run(record: Record, product: str, line: str = "", *, at: dt.datetim
 
 def _lost_usd_per_h(mill: Mill, found: LineSettings, *, at: dt.datetime) -> float | None:
     """The mass that the air takes at the cost of the mash: left in, it would be sold as feed."""
-    if found.leaving is None:
+    usd_per_kg = mash_usd_per_kg(mill, found.product, at=at)
+    if found.leaving is None or usd_per_kg is None:
         return None
+    return found.leaving.water_lost_kg_s * HOUR_S * usd_per_kg
+
+
+def mash_usd_per_kg(mill: Mill, product: str, *, at: dt.datetime) -> float | None:
+    """What a kilogram of a product's mash costs; None without a running formula and its prices."""
     day = at.astimezone(mill.settings.zone).date()
     try:
-        priced = price_of(mill, found.product, on=day)
+        return price_of(mill, product, on=day).price_usd_t / KG_IN_T
     except NoAnswer:
         return None
-    return found.leaving.water_lost_kg_s * HOUR_S / KG_IN_T * priced.price_usd_t

@@ -11,8 +11,11 @@ from bedstone import __version__
 from bedstone.cli import (
     arrivals,
     balancing,
+    conditioners,
+    coolers,
     folders,
     formulas,
+    heat,
     journal,
     lab_lists,
     materials,
@@ -24,6 +27,7 @@ from bedstone.cli import (
     serving,
     storing,
     views,
+    warm_bins,
     watching,
 )
 from bedstone.cli.parts import Parts
@@ -61,7 +65,11 @@ for _command in (
     formulas.formulate,
     materials.library,
     pellet_lines.cooling,
-    pellet_lines.conditioner,
+    conditioners.conditioner,
+    coolers.cooler,
+    heat.additives,
+    heat.heat_trial,
+    warm_bins.warm_bin,
     arrivals.arrival,
     journal.record,
     reading_lists.import_power,

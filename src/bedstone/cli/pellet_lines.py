@@ -1,4 +1,4 @@
-"""The commands of the pellet line: cooling, conditioner."""
+"""The command of the coolers: cooling."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -22,14 +22,10 @@ if TYPE_CHECKING:
     import datetime as dt
 
     from bedstone.desk.line_air import CoolerHours
-    from bedstone.desk.line_settings import LineSettings
     from bedstone.desk.record import Record
     from bedstone.mill.model import Mill, Weather
 
-__all__ = ["conditioner", "cooling"]
-
-T_H = 3.6
-T_TON = 0.90718474
+__all__ = ["cooling"]
 
 
 @click.command(epilog="Example: bedstone cooling demo-mill --hours 24 --product DAIRY-18")
@@ -170,96 +166,12 @@ def _show_hours(mill: "Mill", found: "CoolerHours") -> None:
 
 
 def _rate(mill: "Mill", rate_kg_s: float) -> str:
-    if mill.settings.units == "US":
-        return f"{rate_kg_s * T_H / T_TON:.1f} ton/h"
-    return f"{rate_kg_s * T_H:.1f} t/h"
+    from bedstone.quantities.line_figures import rate_words
+
+    return rate_words(rate_kg_s, mill.settings.units)
 
 
 def _temperature(mill: "Mill", value_c: float) -> str:
-    return f"{value_c * 1.8 + 32:.0f} F" if mill.settings.units == "US" else f"{value_c:.1f} C"
+    from bedstone.quantities.line_figures import temperature_words
 
-
-@click.command(epilog="Example: bedstone conditioner demo-mill RABBIT-16 --to 150F")
-@directory_argument
-@click.argument("product", metavar="PRODUCT")
-@click.option("--line", default="", metavar="CODE", help="Where the product has several lines.")
-@click.option("--to", "wanted", metavar="TEMPERATURE", help="Another setting, such as 65C or 150F.")
-@click.option("--at", "moment", metavar="TIME", help="Time of the run, YYYY-MM-DD HH:MM. Now.")
-@json_option
-@click.pass_obj
-def conditioner(
-    parts: Parts,
-    directory: Path,
-    product: str,
-    *,
-    line: str,
-    wanted: str | None,
-    moment: str | None,
-    as_json: bool,
-) -> None:
-    """Show steam, moisture, boiler and what is left of live additives for a product's setting."""
-    from bedstone.desk.line_settings import settings_for
-    from bedstone.desk.tables import current_mill
-
-    record = open_mill(parts, directory)
-    mill = current_mill(record)
-    at = parts.clock() if moment is None else read_moment(moment, mill)
-    found = settings_for(
-        record, product, line, at=at, conditioning_c=None if wanted is None else _read_c(wanted)
-    )
-    if as_json:
-        print_json(found)
-        return
-    _show_settings(mill, found)
-
-
-def _read_c(text: str) -> float:
-    from bedstone.errors import BadInput
-
-    number, unit = text[:-1].strip(), text[-1:].upper()
-    try:
-        value = float(number)
-    except ValueError:
-        unit = ""
-        value = 0.0
-    if unit not in {"C", "F"}:
-        raise BadInput("Not a temperature.", seen=repr(text), allowed="such as 65C or 150F")
-    return value if unit == "C" else (value - 32) / 1.8
-
-
-def _show_settings(mill: "Mill", found: "LineSettings") -> None:
-    made = table(f"{mill.name_of(found.product)} on {found.line}", "What", "How much", right=())
-    from bedstone.quantities.line_figures import steam_words
-
-    hot = found.conditioned
-    is_us = mill.settings.units == "US"
-    ton = "ton" if is_us else "t"
-    usd_per_ton = found.boiler.usd_per_t * (T_TON if is_us else 1.0)
-    rows = [
-        ("Rate", _rate(mill, found.rate_kg_s)),
-        ("Mash before steam", _temperature(mill, found.mash_c)),
-        ("Conditioner", _temperature(mill, hot.temperature_c)),
-        ("Steam", (f"{steam_words(hot.steam_kg_s, mill.settings.units)}, "
-                   f"{100 * hot.steam_share:.1f} % of the mash")),
-        ("Moisture to the die", (f"{100 * hot.moisture_wb:.1f} %, most "
-                                f"{100 * found.die_moisture_max_wb:.1f} %")),
-        ("Too wet for the die from", "before any steam" if found.most_c_for_die is None
-         else _temperature(mill, found.most_c_for_die)),
-        ("Time in the conditioner", f"{found.residence_s:.0f} s"),
-        ("Boiler", f"{found.boiler.horsepower:.0f} hp, {usd_per_ton:.2f} USD/{ton} of mash"),
-        ("Pellets below the die", _temperature(mill, found.die_c)),
-    ]  # fmt: skip
-    if found.leaving is not None:
-        rows.append(("Leaving the cooler", (f"{_temperature(mill, found.leaving.pellet_c)}, "
-                     f"{100 * found.leaving.moisture_wb:.1f} % (factors of the cooler in the "
-                     "middle of their range)")))  # fmt: skip
-    rows += [
-        (f"Left of {row.what}", (f"{100 * row.left.left:.0f} % ({100 * row.left.left_lo:.0f} to "
-         f"{100 * row.left.left_hi:.0f}), wanted {100 * row.least_left_frac:.0f} %"))
-        for row in found.additives
-    ]  # fmt: skip
-    for name, value in rows:
-        made.add_row(name, value)
-    print_table(made)
-    for caution in found.cautions:
-        click.echo(caution)
+    return temperature_words(value_c, mill.settings.units)

@@ -1,6 +1,6 @@
 """Options for numbers that are typed with their unit, one for each column of what is asked."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from typing import Any, TypeVar
 
 import click
@@ -13,7 +13,7 @@ from bedstone.mill.typed_fields import unit_shown
 from bedstone.mill.typed_number import quantity_typed
 from bedstone.quantities.units import from_si
 
-__all__ = ["given", "number_options", "option_of", "units_option"]
+__all__ = ["given", "number_options", "option_of", "units_option", "usual_of"]
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 SHORT = {"pct": "%", "pct_wb": "%", "f": "F", "c": "C", "kpa": "kPa"}
@@ -36,9 +36,16 @@ def units_option(command: Command) -> Command:
 
 
 def number_options(
-    row_type: type, names: Mapping[str, str], words: Mapping[str, str] | None = None
+    row_type: type,
+    names: Mapping[str, str],
+    words: Mapping[str, str] | None = None,
+    *,
+    needed: Collection[str] = (),
 ) -> Callable[[Command], Command]:
-    """Give a command an option for every column of a row; ``words`` of help by field."""
+    """Give a command an option for every column of a row; ``words`` of help by field.
+
+    What is ``needed`` has no usual value, whatever its column begins with.
+    """
 
     def add(command: Command) -> Command:
         for column in reversed(columns_of(row_type)):
@@ -49,7 +56,7 @@ def number_options(
             )
             if column.attribute.choices is not None:
                 kind, metavar = click.Choice(list(column.attribute.choices)), None
-            usual = _usual(column, "US")
+            usual = "" if column.field in needed else usual_of(column, "US")
             command = click.option(
                 option_of(column, names),
                 column.field,
@@ -63,7 +70,7 @@ def number_options(
     return add
 
 
-def _usual(column: Column, units: str) -> str:
+def usual_of(column: Column, units: str) -> str:
     """What is taken where nothing is typed, as it would be typed; empty where nothing is."""
     if column.needed or not column.default:
         return ""

@@ -13,15 +13,13 @@ from bedstone.pelleting.conditioner import (
     Conditioned,
     Liquid,
     MashIn,
-    chamber_m3,
-    fill_for,
     hottest_for_die,
     molasses,
-    residence_s,
     steam_for,
     unsteamed_c,
     with_steam,
 )
+from bedstone.pelleting.residence import chamber_m3, fill_for, residence_s
 from bedstone.pelleting.specific_heat import Proximate, specific_heat_j_kg_k
 from bedstone.pelleting.steam import Steam, steam_at_gauge
 from bedstone.quantities.line_figures import temperature_words

@@ -56,6 +56,7 @@ SHEET_ERRORS: frozenset[str] = frozenset(
 )
 """What a spreadsheet shows in a cell whose formula failed."""
 LONGEST_NUMBER = 400
+LONG_BOUND, FIGURES_4 = 7, 10_000
 LARGEST_NUMBER = 1e12
 """No number of a mill is larger; as kg it still fits into whole milligrams of 64 bits."""
 
@@ -133,7 +134,8 @@ def _range_text(column: Column, unit: Unit | None) -> str:
 
     def shown(bound: float) -> str:
         value = bound if unit is None else float(from_si(float(bound), unit))
-        return f"{value:.10g}"
+        text = f"{value:.10g}"
+        return f"{value:.4g}" if len(text) > LONG_BOUND and abs(value) < FIGURES_4 else text
 
     low, high = attribute.low, attribute.high
     more = "above" if attribute.low_open else "at least"

@@ -2,9 +2,8 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
-
-from babel.numbers import format_decimal
 
 from bedstone.errors import BadInput, Fault
 from bedstone.mill.cells import read_cell
@@ -78,7 +77,7 @@ def _understood(text: str, one: Column, settings: Settings) -> tuple[Any, str, s
         )
     except BadInput as fault:
         return None, "", fault_words(fault.faults)
-    words = f"understood as {format_decimal(found.number, format='#,##0.######', locale=settings.locale)}"
+    words = f"understood as {_written(found.number, '#,##0.######', settings)}"
     if found.unit is not None:
         words += f" {found.unit.label}"
         own = unit_shown(one, settings)
@@ -115,4 +114,10 @@ def _figures(value: float, unit: Unit | None, settings: Settings) -> str:
     number = value if unit is None else float(from_si(value, unit))
     pattern = "#,##0" if abs(number) >= FOUR_FIGURES else "#,##0.######"
     rounded = float(f"{number:.4g}") if abs(number) < FOUR_FIGURES else round(number)
-    return str(format_decimal(rounded, format=pattern, locale=settings.locale))
+    return _written(rounded, pattern, settings)
+
+
+def _written(number: float | Decimal, pattern: str, settings: Settings) -> str:
+    from babel.numbers import format_decimal
+
+    return str(format_decimal(number, format=pattern, locale=settings.locale))

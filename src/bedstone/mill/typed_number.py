@@ -8,8 +8,6 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 
-from babel.numbers import NumberFormatError, parse_decimal
-
 from bedstone.errors import BadInput, Fault
 from bedstone.mill.cells import quoted, read_cell
 from bedstone.mill.columns import Column
@@ -40,6 +38,8 @@ class Quantity:
 
 def number_and_word(text: str, locale: str) -> tuple[Decimal | None, str]:
     """The number that a text begins with, and the word behind it; None if there is no number."""
+    from babel.numbers import NumberFormatError, parse_decimal
+
     match = TYPED.fullmatch(text)
     if match is None:
         return None, ""

@@ -20,12 +20,13 @@ _COLD_WATER_J_KG_K = 4217.0  # at 0 degrees C, IAPWS-IF97
 class Steam:
     """Steam as it enters the conditioner; ``quality_frac`` is vapour in the whole, 1 is dry."""
 
+    gauge_pa: float
     pressure_pa: float
     quality_frac: float
     temperature_c: float
     enthalpy_j_kg: float
     volume_m3_kg: float
-    boils_c: float = 100.0  # where water boils in the air outside: hotter, steam does not condense
+    boils_c: float  # where water boils in the air outside: hotter, steam does not condense
 
 
 def _props(what: str, name1: str, value1: float, name2: str, value2: float) -> float:
@@ -78,6 +79,7 @@ def steam_at_gauge(
         )
     pressure_pa = gauge_pa + ambient_pa
     return Steam(
+        gauge_pa=gauge_pa,
         pressure_pa=pressure_pa,
         quality_frac=quality_frac,
         temperature_c=_props("T", "P", pressure_pa, "Q", 1.0) - 273.15,

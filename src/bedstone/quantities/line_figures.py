@@ -7,6 +7,7 @@ from bedstone.quantities.units import DIMENSIONS, from_si
 __all__ = [
     "air_words",
     "amount_words",
+    "cost_words",
     "depth_words",
     "length_words",
     "moisture_words",
@@ -338,7 +339,7 @@ def ton_words(part_kg_t: float, units: str) -> str:
     Parameters
     ----------
     part_kg_t : float
-        Kilograms in a tonne.
+        Mass in a tonne of feed. [kg/t]
     units : str
         "US" or "SI".
 
@@ -355,3 +356,28 @@ def ton_words(part_kg_t: float, units: str) -> str:
     if units == "US":
         return f"{amount_words(2 * part_kg_t)} lb/ton"
     return f"{amount_words(part_kg_t)} kg/t"
+
+
+def cost_words(usd_t: float, units: str) -> str:
+    """A cost for each ton of feed.
+
+    Parameters
+    ----------
+    usd_t : float
+        Cost. [USD/t]
+    units : str
+        "US" or "SI".
+
+    Returns
+    -------
+    words : str
+        For a ton of 2000 lb, or for a tonne.
+
+    Examples
+    --------
+    >>> cost_words(1.8, "US"), cost_words(1.8, "SI")
+    ('1.63 USD/ton', '1.80 USD/t')
+    """
+    if units == "US":
+        return f"{_number(usd_t, 'usd_t', 'usd_ton'):.2f} USD/ton"
+    return f"{usd_t:.2f} USD/t"

@@ -126,16 +126,16 @@ product,machine,start_hour,end_hour,rate_t_h
 SHEEP-16,SK1,0,24,7.5
 """,
     "pellet_lines": """\
-line,volume_m3,fill_pct,steam_gauge_pa,steam_quality_pct,loss_pct,mash_c,boiler_pct,fuel_usd_kwh,motor_v,motor_full_a,power_factor_pct,power_usd_kwh
+line,volume_m3,fill_pct,steam_gauge_pa,steam_quality_pct,loss_pct,mash_c,liquid_c,boiler_pct,fuel_usd_kwh,motor_v,motor_full_a,power_factor_pct,power_usd_kwh
 """,
     "coolers": """\
 line,area_m2,depth_m,air_m3_s,fan_curve,duct_pa,duct_at_m3_s
 """,
     "dies": """\
-die,line,hole_mm,effective_mm,holes,inner_diameter_mm,face_width_mm,knives,turns_per_min,expected_kg,made_kg,price_usd
+die,line,hole_mm,effective_mm,holes,inner_diameter_mm,face_width_mm,knives,turns_per_min,thickness_mm,expected_kg,made_kg,price_usd
 """,
     "pellets": """\
-product,diameter_mm,length_mm,conditioning_c,die_rise_dk,above_ambient_dk,water_activity_pct,die_moisture_max_pct_wb,bulk_density_kg_m3,durability_pct
+product,diameter_mm,length_mm,conditioning_c,die_rise_dk,above_ambient_dk,water_activity_pct,conditioner_liquid,die_moisture_max_pct_wb,bulk_density_kg_m3,durability_pct
 """,
     "heat_sensitive": """\
 ingredient,what,measured,d_s,at_c,z_dk,z_sd_dk,d_spread,nutrient,least_left_pct,source

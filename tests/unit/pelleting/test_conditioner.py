@@ -14,15 +14,13 @@ from bedstone.pelleting.conditioner import (
     Conditioned,
     Liquid,
     MashIn,
-    chamber_m3,
-    fill_for,
     hottest_for_die,
     molasses,
-    residence_s,
     steam_for,
     unsteamed_c,
     with_steam,
 )
+from bedstone.pelleting.residence import chamber_m3, fill_for, residence_s
 from bedstone.pelleting.specific_heat import TYPICAL_FEED, Proximate, mash_heat_j_kg
 from bedstone.pelleting.steam import steam_at_gauge, water_j_kg
 
@@ -190,7 +188,8 @@ def _closes(chamber: Chamber, found: Conditioned) -> None:
     ]
     taken = [rate * mash_heat_j_kg(made, at, found.temperature_c) for rate, at, made in streams]
     steam_w = found.steam_kg_s * (chamber.steam.enthalpy_j_kg - water_j_kg(found.temperature_c))
-    through_w = steam_w + sum(abs(one) for one in taken) + 1e-9
+    kelvin_w = 1000.0 * mash.rate_kg_s  # where nothing warms: what a kelvin would take, about
+    through_w = steam_w + sum(abs(one) for one in taken) + kelvin_w
     assert abs(steam_w - sum(taken) - 1000 * found.loss_kw) <= 1e-9 * through_w
     water_in = found.steam_kg_s + sum(rate * made.water for rate, _, made in streams)
     dry_in = sum(rate * (1 - made.water) for rate, _, made in streams)

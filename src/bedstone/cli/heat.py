@@ -16,24 +16,21 @@ from bedstone.cli.reach import (
     read_moment,
     signer,
 )
-from bedstone.cli.temperatures import read_temperature_c
 
 if TYPE_CHECKING:
     from bedstone.desk.heat_trial import OwnHeat
     from bedstone.desk.line_heat import AdditiveHeat
+    from bedstone.mill.equipment import Settings
     from bedstone.mill.model import Mill
-    from bedstone.pelleting.heat_fit import HeatTrial
 
 __all__ = ["additives", "heat_trial"]
-
-COLDEST_C, HOTTEST_C = 30.0, 105.0  # as the pellets table
 
 
 @click.command(epilog="Example: bedstone additives demo-mill HORSE-PEL --to 160F")
 @directory_argument
 @click.argument("product", metavar="PRODUCT")
 @click.option("--line", default="", metavar="CODE", help="Where the product has several lines.")
-@click.option("--to", "wanted", metavar="TEMPERATURE", help="Another setting, such as 65C or 150F.")
+@click.option("--to", "wanted", metavar="TEMPERATURE", help="Another setting, such as 150F or 65C.")
 @click.option("--at", "moment", metavar="TIME", help="Time of the run, YYYY-MM-DD HH:MM. Now.")
 @json_option
 @click.pass_obj
@@ -58,7 +55,7 @@ def additives(
     record = open_mill(parts, directory)
     mill = current_mill(record)
     at = parts.clock() if moment is None else read_moment(moment, mill)
-    to_c = None if wanted is None else _setting_c(wanted, mill.settings.units)
+    to_c = None if wanted is None else _setting_c(wanted, mill.settings)
     found = settings_for(record, product, line, at=at, conditioning_c=to_c)
     if as_json:
         print_json({"product": product, "conditioner_c": found.conditioned.temperature_c,
@@ -74,18 +71,22 @@ def additives(
     click.echo("Label, maker and nutritionist decide on overage; only an assay shows what is left.")
 
 
-def _setting_c(text: str, units: str) -> float:
+def _setting_c(text: str, settings: "Settings") -> float:
     from bedstone.errors import BadInput
-    from bedstone.quantities.line_figures import temperature_words
+    from bedstone.mill.columns import columns_of
+    from bedstone.mill.pellet_tables import Pellets
+    from bedstone.mill.typed_fields import unit_shown
+    from bedstone.mill.typed_number import quantity_typed
 
-    to_c = read_temperature_c(text)
-    if not COLDEST_C <= to_c <= HOTTEST_C:
+    one = next(one for one in columns_of(Pellets) if one.field == "conditioning_c")
+    try:
+        return quantity_typed(text, one, settings, unit_shown(one, settings)).value
+    except BadInput as fault:
         raise BadInput(
             "No conditioner runs at that.",
-            seen=repr(text[:40]),
-            allowed=f"{temperature_words(COLDEST_C, units)} to {temperature_words(HOTTEST_C, units)}",
-        )
-    return to_c
+            seen=fault.faults[0].found,
+            allowed=fault.faults[0].allowed,
+        ) from fault
 
 
 def _show(mill: "Mill", row: "AdditiveHeat", set_c: float) -> None:
@@ -139,7 +140,10 @@ def _show(mill: "Mill", row: "AdditiveHeat", set_c: float) -> None:
     help="Amounts before and after in one unit. As often as samples were taken.",
 )
 @click.option(
-    "--z", "z_typed", metavar="RISE", help="z value, such as 33C or 59F. As in the table."
+    "--z",
+    "z_typed",
+    metavar="RISE",
+    help="z value in the mill's degrees, such as 59. As in the table.",
 )
 @click.option(
     "--error",
@@ -167,7 +171,7 @@ def heat_trial(
     as_json: bool,
 ) -> None:
     """Show the D value that this mill's own samples before and after its conditioner give."""
-    from bedstone.desk.heat_trial import keep_own_heat, own_heat
+    from bedstone.desk.heat_trial import keep_own_heat, number_of, own_heat, trial_typed
     from bedstone.desk.tables import current_mill
 
     record = open_mill(parts, directory)
@@ -177,8 +181,8 @@ def heat_trial(
         mill,
         ingredient=ingredient,
         what=what,
-        trials=[_trial(one, mill.settings.units) for one in typed],
-        z_dk=None if z_typed is None else read_temperature_c(z_typed, rise=True),
+        trials=[trial_typed(one.split(","), mill.settings) for one in typed],
+        z_dk=None if z_typed is None else number_of("z_dk", z_typed, mill.settings),
         assay_cv_frac=error_pct / 100,
         on=now.astimezone(mill.settings.zone).date(),
     )
@@ -190,29 +194,6 @@ def heat_trial(
         print_json(found)
         return
     _show_own(mill, found)
-
-
-def _trial(text: str, units: str) -> "HeatTrial":
-    from bedstone.errors import BadInput
-    from bedstone.pelleting.heat_fit import HeatTrial
-
-    parts = [part.strip() for part in text.split(",")]
-    try:
-        before, after, hot, time = parts
-        numbers = (float(before), float(after), float(time))
-    except ValueError:
-        raise BadInput(
-            "A trial cannot be understood.",
-            seen=repr(text[:60]),
-            allowed="before, after, temperature and seconds, such as 2.1,0.9,167F,40",
-        ) from None
-    return HeatTrial(
-        before=numbers[0],
-        after=numbers[1],
-        temperature_c=read_temperature_c(hot),
-        time_s=numbers[2],
-        units=units,
-    )
 
 
 def _show_own(mill: "Mill", found: "OwnHeat") -> None:

@@ -9,14 +9,31 @@ from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.desk.table_acts import keep_tables
 from bedstone.errors import BadInput, Unknown
+from bedstone.mill.attributes import column
+from bedstone.mill.columns import columns_of
+from bedstone.mill.equipment import Settings
 from bedstone.mill.model import HeatSensitive, Mill
+from bedstone.mill.typed_fields import unit_shown
+from bedstone.mill.typed_number import quantity_typed
 from bedstone.pelleting.heat_fit import HeatTrial, OwnKinetics, fit_own
 from bedstone.quantities.line_figures import rise_words, temperature_words
 
-__all__ = ["OwnHeat", "keep_own_heat", "own_heat"]
+__all__ = ["AskedOfTrial", "OwnHeat", "keep_own_heat", "number_of", "own_heat", "trial_typed"]
 
 OWN = "this mill"
 LONGEST_SOURCE = 500
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskedOfTrial:
+    """What is typed of samples before and after, in the mill's units or with another behind it."""
+
+    before: float = column("amount before", low=0)
+    after: float = column("amount after, in the same unit", low=0)
+    temperature_c: float = column("temperature", unit="C", low=20, high=120)
+    time_s: float = column("time at it", unit="s", low=0, low_open=True, high=86_400)
+    z_dk: float = column("z value", unit="K", low=1, high=100)
+    error_frac: float = column("error of one assay", low=0.001, high=0.99)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,6 +43,50 @@ class OwnHeat:
     found: OwnKinetics
     row: HeatSensitive
     before: HeatSensitive  # the row that counts now
+
+
+def number_of(field: str, text: str, settings: Settings) -> float:
+    """A number of :class:`AskedOfTrial` as it was typed, in SI.
+
+    Raises
+    ------
+    BadInput
+        If it is no such number, with what was typed and what is allowed in the mill's units.
+    """
+    one = next(one for one in columns_of(AskedOfTrial) if one.field == field)
+    try:
+        return quantity_typed(text, one, settings, unit_shown(one, settings)).value
+    except BadInput as fault:
+        first = fault.faults[0]
+        raise BadInput(
+            f"The {one.attribute.meaning} cannot be right.",
+            seen=first.found,
+            allowed=first.allowed,
+            do=first.do,
+        ) from fault
+
+
+def trial_typed(cells: Sequence[str], settings: Settings) -> HeatTrial:
+    """A trial as it was typed: before, after, temperature, time.
+
+    Raises
+    ------
+    BadInput
+        If something is missing or is no such number.
+    """
+    names = ("before", "after", "temperature_c", "time_s")
+    if len(cells) != len(names) or not all(cell.strip() for cell in cells):
+        raise BadInput(
+            "A trial lacks something.",
+            seen=", ".join(cell.strip() or "nothing" for cell in cells)[:80],
+            allowed="before, after, temperature and time, such as 2.1, 0.9, 167 F and 40 s",
+        )
+    before, after, hot_c, time_s = (
+        number_of(name, cell, settings) for name, cell in zip(names, cells, strict=True)
+    )
+    return HeatTrial(
+        before=before, after=after, temperature_c=hot_c, time_s=time_s, units=settings.units
+    )
 
 
 def own_heat(

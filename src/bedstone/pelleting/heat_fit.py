@@ -37,8 +37,8 @@ class HeatTrial:
                 "A count of nothing says only that less was there than the method finds.",
                 seen=self.words,
                 allowed="above 0 before and after",
-                do="type the least that the method can find, and take D as too long at best; or "
-                "plate a weaker dilution",
+                do="type the least that the method can find (D is then no longer than what comes out), "
+                "or plate it less diluted",
             )
         if not _COLDEST_C <= self.temperature_c <= _HOTTEST_C or self.time_s <= 0:
             raise BadInput(

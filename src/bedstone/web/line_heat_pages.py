@@ -5,10 +5,8 @@ from collections.abc import Mapping
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
-from bedstone.desk.heat_trial import OwnHeat, keep_own_heat, own_heat
-from bedstone.errors import BadInput, BedstoneError
-from bedstone.pelleting.heat_fit import HeatTrial
-from bedstone.quantities.units import DIMENSIONS, to_si
+from bedstone.desk.heat_trial import OwnHeat, keep_own_heat, number_of, own_heat, trial_typed
+from bedstone.errors import BedstoneError
 from bedstone.web.careful import carefully
 from bedstone.web.guard import SignedIn
 from bedstone.web.line_pages import one_on_line, page
@@ -16,7 +14,6 @@ from bedstone.web.roles import needs
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
 from bedstone.web.survival_picture import survival_picture
-from bedstone.web.typed_measure import typed_number, typed_temperature_c
 
 __all__ = ["router"]
 
@@ -91,14 +88,13 @@ def typed_trials(site: Site, typed: Mapping[str, str]) -> OwnHeat:
         If something typed cannot be understood, or says nothing.
     """
     mill = site.mill()
-    show = Show.of(mill)
     trials = []
     for number in range(TRIALS):
         cells = [
             typed.get(f"{name}_{number}", "").strip() for name in ("before", "after", "at", "s")
         ]
         if any(cells):
-            trials.append(_trial(cells, show, number + 1))
+            trials.append(trial_typed(cells, mill.settings))
     ingredient, _, what = typed.get("which", "").partition(":")
     z, error = typed.get("z", "").strip(), typed.get("error", "").strip()
     return own_heat(
@@ -106,33 +102,10 @@ def typed_trials(site: Site, typed: Mapping[str, str]) -> OwnHeat:
         ingredient=ingredient,
         what=what,
         trials=trials,
-        z_dk=_z_dk(z, show) if z else None,
-        assay_cv_frac=typed_number(error or USUAL_ERROR_PCT, what="error of an assay", unit="%")
-        / 100,
-        on=site.clock().astimezone(show.zone).date(),
+        z_dk=number_of("z_dk", z, mill.settings) if z else None,
+        assay_cv_frac=number_of("error_frac", error or USUAL_ERROR_PCT, mill.settings),
+        on=site.clock().astimezone(mill.settings.zone).date(),
     )
-
-
-def _trial(cells: list[str], show: Show, number: int) -> HeatTrial:
-    if not all(cells):
-        raise BadInput(
-            f"Trial {number} lacks something.",
-            seen=", ".join(cell or "nothing" for cell in cells),
-            allowed="before, after, temperature and seconds",
-        )
-    before, after, hot, time = cells
-    return HeatTrial(
-        before=typed_number(before, what=f"amount before of trial {number}"),
-        after=typed_number(after, what=f"amount after of trial {number}"),
-        temperature_c=typed_temperature_c(hot, show, what=f"temperature of trial {number}"),
-        time_s=typed_number(time, what=f"time of trial {number}", unit="s"),
-        units=show.units,
-    )
-
-
-def _z_dk(text: str, show: Show) -> float:
-    unit = DIMENSIONS["dk"].units["df" if show.us else "dk"]
-    return float(to_si(typed_number(text, what="z value", unit=unit.label), unit))
 
 
 @router.post("/pellet-line/additives/own")

@@ -125,10 +125,15 @@ def test_bins_say_which_was_filled_warm(warm: PageMill):
 
 
 def test_bins_say_which_reads_hot(warm: PageMill):
-    """A thermometer at 58 C in the bin: keep out, on the page of all bins and on its own."""
+    """A thermometer at 58 C in the bin: keep out, on the page of all bins and on its own, with what
+    was read; the way to the form of readings stands there.
+    """
     at = NOW - dt.timedelta(minutes=10)
     record_readings(warm.record, instrument="FB6", quantity="bin temperature",
                     rows=[ReadingRow(at=at, value=58.0)], by="dell", at=at)  # fmt: skip
     assert "hot: keep out" in warm.visitor().get("/bins").text
-    assert "Do not climb in" in warm.visitor().get("/bins/FB6").text
+    own = warm.visitor().get("/bins/FB6").text
+    assert "Do not climb in" in own
+    assert "136 °F" in own
+    assert 'href="/pellet-line/runs?bin=FB6#bin"' in own
     assert "hot bin" in warm.visitor().get("/pellet-line/bin?bin=FB6").text

@@ -163,7 +163,7 @@ def days_to_mould(activity_frac: float, temperature_c: float) -> float:
 
     Sources
     -------
-    [1] From memory, ours: three days at 0.90 and 25 degrees C, ten times as long for each 0.125
+    [1] From memory, ours: three days at 0.90 and 28 degrees C, ten times as long for each 0.125
         of water activity below, twice as long for each 8 K away from 28. Good to a factor of
         three at best; mould inhibitors and the feed itself move it. Never a shelf life.
     """

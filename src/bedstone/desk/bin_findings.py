@@ -1,13 +1,14 @@
-"""Bins that hold pellets: what lies in each, how warm it went in and reads now, and what is odd."""
+"""Bins that hold pellets, and bins that read hot: how warm it went in and reads, and what is odd."""
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from bedstone.cooling.after_cooler import HOT_ADVICE, HOT_C
 from bedstone.desk.line_readings import RunRead, runs_of_line
 from bedstone.desk.line_sent import sent_findings
 from bedstone.desk.made import made_batches
-from bedstone.desk.readings import readings
+from bedstone.desk.readings import readings, series
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.desk.stock import BinView, bins_view
@@ -17,8 +18,15 @@ from bedstone.mill.plan import Finding, Verdict
 from bedstone.mill.readings import ReadingRow
 from bedstone.quantities.line_figures import rise_words, temperature_words
 
-__all__ = ["PelletBin", "bins_with_pellets", "pellet_bin"]
+__all__ = [
+    "PelletBin",
+    "bins_with_pellets",
+    "findings_of_bins",
+    "last_temperature",
+    "pellet_bin",
+]
 
+QUANTITY = "bin temperature"
 PELLETS = ("pellet", "textured")
 FRESH = dt.timedelta(hours=72)
 """Pellets that went in warm are looked at for so long: common practice, no source."""
@@ -83,10 +91,42 @@ def pellet_bin(record: Record, code: str, *, at: dt.datetime) -> PelletBin:
     )
 
 
+def findings_of_bins(record: Record, *, at: dt.datetime) -> Mapping[str, tuple[Finding, ...]]:
+    """What is odd about the heat of each bin, whatever lies in it; bins of which nothing is are
+    left out. Nothing is recorded.
+    """
+    mill = current_mill(record)
+    found = {one.bin.bin: one.findings for one in bins_with_pellets(record, at=at)}
+    read = {place for place, quantity in series(record) if quantity == QUANTITY} - set(found)
+    for view in bins_view(record) if read else ():
+        if view.bin.bin in read and view.mass_mg > 0:
+            rows = _rows(record, view, at)
+            found[view.bin.bin] = tuple(_by_thermometer(mill, view.bin, rows))
+    return {code: rows for code, rows in found.items() if rows}
+
+
+def last_temperature(record: Record, code: str, *, at: dt.datetime) -> ReadingRow | None:
+    """The last thermometer reading in a bin within a week."""
+    rows = readings(record, code, QUANTITY, since=at - LOOKED_AT, until=at).rows
+    return rows[-1] if rows else None
+
+
+def _came(view: BinView) -> dt.datetime | None:
+    """When the last of what lies in a bin came."""
+    came = [layer.happened_at for layer in view.layers if layer.happened_at is not None]
+    return max(came, default=None)
+
+
+def _rows(record: Record, view: BinView, at: dt.datetime) -> tuple[ReadingRow, ...]:
+    """Thermometer readings of a week since the bin was filled."""
+    came = _came(view)
+    since = at - LOOKED_AT if came is None else max(came, at - LOOKED_AT)
+    return readings(record, view.bin.bin, QUANTITY, since=since, until=at).rows
+
+
 def _pellet_bin(record: Record, mill: Mill, view: BinView, at: dt.datetime) -> PelletBin:
     made = made_batches(record)
-    came = [layer.happened_at for layer in view.layers if layer.happened_at is not None]
-    filled_at = max(came, default=None)
+    filled_at = _came(view)
     runs = tuple(
         dict.fromkeys(made[layer.lot].made.run for layer in view.layers if layer.lot in made)
     )
@@ -98,8 +138,7 @@ def _pellet_bin(record: Record, mill: Mill, view: BinView, at: dt.datetime) -> P
         for row in runs_of_line(record, line)
         if row.run == code
     )
-    since = at - LOOKED_AT if filled_at is None else max(filled_at, at - LOOKED_AT)
-    rows = readings(record, view.bin.bin, "bin temperature", since=since, until=at).rows
+    rows = _rows(record, view, at)
     findings = [*_by_thermometer(mill, view.bin, rows)]
     if filled_at is not None and at - filled_at <= FRESH:
         findings += _filled(record, mill, view.bin, read)

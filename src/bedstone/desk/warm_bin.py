@@ -13,43 +13,18 @@ from bedstone.desk.readings import readings
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput, BedstoneError
-from bedstone.mill.attributes import column
+from bedstone.mill.bin_asked import EXAMPLE_C, EXAMPLE_KG, MOST_KG, AskedOfBin
 from bedstone.mill.model import Mill
 from bedstone.storage.levels import shape_of
 from bedstone.storage.skin import skin_of, slim_bin
 
-__all__ = ["AskedOfBin", "FilledIn", "filled_in", "plain", "with_skin"]
+__all__ = ["FilledIn", "filled_in", "plain", "with_skin"]
 
 HOUR = dt.timedelta(hours=1)
 HOURS, MOST_HOURS = 24, 72
 PELLETS_KG_M3 = 620.0
 PLAIN_FULL_FRAC = 2 / 3
-MOST_KG = 453_592.37  # a million pounds
-EXAMPLE_KG, EXAMPLE_C = 6000.0, 5.0
 EXAMPLE = "an example: type yours"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AskedOfBin:
-    """What a bin of pellets is asked."""
-
-    pellet_c: float = column(
-        "Pellets, as warm as they lie", unit="C", default=30.0, low=-30, high=150
-    )
-    moisture_wb: float = column("Water in them", unit="kg/kg", default=0.125, low=0.04, high=0.3)
-    mass_kg: float = column(
-        "Pellets in the bin", unit="kg", default=EXAMPLE_KG, low=0, low_open=True, high=MOST_KG
-    )
-    top_m2: float = column("Surface of the pellets", unit="m2", default=4.0, low=0.2, high=500)
-    roof_m2: float = column(
-        "Roof and bare wall over them", unit="m2", default=12.0, low=0.2, high=2000
-    )
-    wall_m2: float = column(
-        "Wall and hopper that they touch", unit="m2", default=16.0, low=0, high=5000
-    )
-    coldest_c: float = column(
-        "Coldest hour to come outside", unit="C", default=EXAMPLE_C, low=-45, high=45
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

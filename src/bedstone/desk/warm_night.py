@@ -16,10 +16,11 @@ from bedstone.cooling.bin_night import HOTTEST_C, WarmBin
 from bedstone.cooling.model import Isotherm
 from bedstone.desk.bin_room import holds_of
 from bedstone.desk.merged_rows import MG_IN_KG
-from bedstone.desk.warm_bin import AskedOfBin, FilledIn
+from bedstone.desk.warm_bin import FilledIn
 from bedstone.errors import BadInput
 from bedstone.materials.library import library
 from bedstone.materials.sorption import FORMS
+from bedstone.mill.bin_asked import AskedOfBin
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Finding
 from bedstone.quantities.line_figures import depth_words, temperature_words

@@ -9,9 +9,10 @@ from fastapi.responses import Response
 
 from bedstone.cooling.after_cooler import HOT_ADVICE, HOT_C, KEEPS_DAYS
 from bedstone.desk.bin_findings import bins_with_pellets
-from bedstone.desk.warm_bin import AskedOfBin, FilledIn, filled_in
+from bedstone.desk.warm_bin import FilledIn, filled_in
 from bedstone.desk.warm_night import WarmBinNight, night_ahead
 from bedstone.errors import BedstoneError
+from bedstone.mill.bin_asked import AskedOfBin
 from bedstone.mill.typed_fields import read_fields
 from bedstone.quantities import line_figures
 from bedstone.quantities.masses import bound_words

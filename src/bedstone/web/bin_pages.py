@@ -6,7 +6,11 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from bedstone.desk.bin_contents import contents_of
-from bedstone.desk.bin_findings import bins_with_pellets
+from bedstone.desk.bin_findings import (
+    bins_with_pellets,
+    findings_of_bins,
+    last_temperature,
+)
 from bedstone.desk.checks import must_fit
 from bedstone.desk.level_masses import latest_levels, level_words
 from bedstone.desk.levels import record_level
@@ -15,6 +19,7 @@ from bedstone.desk.stock import BinView, bins_view
 from bedstone.errors import BadInput, BedstoneError, Unknown
 from bedstone.ledger.model import FlowPattern, Recorded
 from bedstone.mill.equipment import BIN_KINDS
+from bedstone.quantities.line_figures import temperature_words
 from bedstone.web.bin_picture import bin_picture
 from bedstone.web.careful import carefully
 from bedstone.web.guard import SignedIn
@@ -65,7 +70,7 @@ def bins(request: Request) -> Response:
     site = site_of(request)
     show = Show.of(site.mill())
     views = bins_view(site.record)
-    warm = {one.bin.bin: one.findings for one in bins_with_pellets(site.record, at=site.clock())}
+    warm = findings_of_bins(site.record, at=site.clock())
     groups = [
         (
             HEADINGS.get(kind, kind),
@@ -119,10 +124,10 @@ def bin_page(
         view=view,
         picture=bin_picture(view, Show.of(mill), size=1.7),
         odd=odd(view),
-        warm=next(
-            (one for one in bins_with_pellets(site.record, at=site.clock()) if one.bin.bin == code),
-            None,
-        ),
+        warm=findings_of_bins(site.record, at=site.clock()).get(code, ()),
+        is_pellets=code in {one.bin.bin for one in bins_with_pellets(site.record, at=site.clock())},
+        inside=last_temperature(site.record, code, at=site.clock()),
+        temperature_words=temperature_words,
         contents=contents_of(site.record, code, view.material, at=site.clock())
         if view.mass_mg > 0 and (view.bin.holds or view.bin.flow != FlowPattern.SEPARATE.value)
         else None,

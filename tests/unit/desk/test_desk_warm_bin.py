@@ -6,7 +6,8 @@ from dataclasses import replace
 import pytest
 
 from bedstone.cooling.after_cooler import HOT_ADVICE
-from bedstone.desk.bin_findings import bins_with_pellets, pellet_bin
+from bedstone.desk.bin_acts import record_count, record_seen_empty
+from bedstone.desk.bin_findings import bins_with_pellets, findings_of_bins, pellet_bin
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.readings import record_readings
 from bedstone.desk.revisions import current_mill
@@ -134,6 +135,24 @@ def test_a_bin_that_warms_by_itself_is_told(record: MemoryRecord) -> None:
     told = pellet_bin(record, BIN, at=NOW + 4 * HOUR).findings[0]
     assert told.code == "bin.warming"
     assert "11 °F more" in told.text
+
+
+def test_a_hot_bin_of_grain_is_told_too(record: MemoryRecord) -> None:
+    """Whatever lies in a bin: hot corn is told, a bin without readings or without corn is not."""
+    receive(record)
+    rows = [ReadingRow(at=NOW, value=61.0)]
+    for code in ("B01", "B02"):
+        record_readings(record, instrument=code, quantity="bin temperature", rows=rows, by="dell",
+                        at=NOW)  # fmt: skip
+    found = findings_of_bins(record, at=NOW)
+    assert [one.code for one in found["B01"]] == ["bin.hot"]
+    assert set(found) == {"B01", BIN}
+
+
+def receive(record: MemoryRecord) -> None:
+    """Ten tonnes of corn counted in B01."""
+    record_count(record, "B01", material="CORN", counted_mg=10_000_000_000, by="dell", at=AT)
+    record_seen_empty(record, "B02", by="dell", at=AT)
 
 
 def test_only_loose_pellets_are_listed(record: MemoryRecord) -> None:

@@ -84,6 +84,8 @@ FORMS = {
     "/runs/R-4107/packed": ("day", "bags", "to", "scrap"),
     "/runs/R-4107/pelleted": ("day", "steam", "out", "dust"),
     "/runs/R-4107/shipped": ("day", "bags", "from"),
+    "/pellet-line/runs/R-4107": ("at_1", "q4_1", "q6_2", "line"),
+    "/pellet-line/bin-reading": ("bin", "read", "at"),
     "/runs/R-4107/bulk": ("day", "mass"),
     "/grinding/G-CORN-1": ("day", "in", "out"),
     "/journal/1/reverse": ("why",),

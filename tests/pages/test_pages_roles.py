@@ -62,6 +62,8 @@ FORMS = {
     "/by-hand/nix/again": "plan",
     "/by-hand/nix/propose": "plan",
     "/pellet-line/calibration/PL1": "readings",
+    "/pellet-line/runs/R-4107": "readings",
+    "/pellet-line/bin-reading": "readings",
     "/pellet-line/tests/tumbled": "readings",
     "/pellet-line/tests/sieved": "readings",
     "/pellet-line/die/fitted": "pelleting",

@@ -17,7 +17,7 @@ from bedstone.mill.cells import near_words
 from bedstone.mill.model import Mill
 from bedstone.mill.readings import LINE_QUANTITIES, ReadingRow
 
-__all__ = ["KnownRun", "Logged", "known_runs", "log_run", "must_be_run_of_line"]
+__all__ = ["KnownRun", "Logged", "find_run", "known_runs", "log_run", "must_be_run_of_line"]
 
 NEAR = dt.timedelta(days=4)
 """Farther from the making of its batches than this no run is on its line."""
@@ -82,6 +82,23 @@ def _note(
         found[run] = KnownRun(run=run, product=product, lines=tuple(sorted(lines)), near_at=at)
 
 
+def find_run(runs: Mapping[str, KnownRun], run: str) -> KnownRun:
+    """A run of a pellet line by its number.
+
+    Raises
+    ------
+    Unknown
+        If no run of that number goes over a pellet line.
+    """
+    if run in runs:
+        return runs[run]
+    raise Unknown(
+        f"No run {run[:40]!r} goes over a pellet line.",
+        allowed="a run with a batch on record, or in the plan of the day",
+        do=near_words(run, runs) or "look at its sheet",
+    )
+
+
 def must_be_run_of_line(runs: Mapping[str, KnownRun], run: str, line: str) -> KnownRun:
     """The run, if it goes over the line.
 
@@ -92,13 +109,7 @@ def must_be_run_of_line(runs: Mapping[str, KnownRun], run: str, line: str) -> Kn
     BadInput
         If it goes over another line.
     """
-    found = runs.get(run)
-    if found is None:
-        raise Unknown(
-            f"No run {run[:40]!r} goes over a pellet line.",
-            allowed="a run with a batch on record, or in the plan of the day",
-            do=near_words(run, runs) or "look at its sheet",
-        )
+    found = find_run(runs, run)
     if line not in found.lines:
         raise BadInput(
             f"Run {run} does not go over {line[:40]}.",

@@ -5,6 +5,8 @@ from itertools import islice
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
+from bedstone.desk.line_water import book_water_again, runs_named
+from bedstone.desk.readings import READINGS
 from bedstone.desk.verify import verify
 from bedstone.errors import BadInput, BedstoneError, Refused, Unknown
 from bedstone.ledger.model import Recorded
@@ -29,6 +31,7 @@ MAY_GO_BACK = (
     "cleaning.cleaned_out/1",
     "storage.bin_seen_empty/1",
     "storage.counted/1",
+    READINGS,
 )
 """What the floor records and may have recorded wrongly; all else is set anew instead."""
 
@@ -126,6 +129,8 @@ def reverse(request: Request, position: int, posted: SignedIn) -> Response:
         if not why:
             raise BadInput("Say why it is taken back.", seen="nothing", allowed="a few words")
         site.record.reverse(position, by=posted.person.person, why=why, recorded_at=posted.at)
+        runs = runs_named([found])
+        book_water_again(site.record, runs, by=posted.person.person, at=posted.at)
     except BedstoneError as error:
         return fact_page(request, found, why=why, fault=error)
     return RedirectResponse(f"/journal/{position}", status_code=303)

@@ -9,8 +9,6 @@ from markupsafe import Markup
 
 from bedstone.desk import regression_words
 from bedstone.desk.die_runs import RunOnDie, die_of, runs_on_dies
-from bedstone.desk.line_findings import read_findings
-from bedstone.desk.line_readings import runs_of_line
 from bedstone.desk.line_regression import line_says
 from bedstone.desk.line_tests import (
     SieveTest,
@@ -40,7 +38,6 @@ __all__ = ["router"]
 router = APIRouter(include_in_schema=False)
 TON_T = 2 * float(LB_KG)
 SHOWN = 25
-RUNS_SHOWN = 40
 DONE = {"tumbled": "The tumbling test is recorded.", "sieved": "The sieves are recorded.",
         "fitted": "The fitting is recorded: its tons count from now."}  # fmt: skip
 
@@ -246,19 +243,3 @@ def sieved(request: Request, posted: SignedIn) -> Response:
     except BedstoneError as fault:
         return page_of_tests(request, fault=fault, typed=posted.fields)
     return RedirectResponse("/pellet-line/tests?done=sieved", status_code=303)
-
-
-@router.get("/pellet-line/runs")
-def runs(request: Request) -> Response:
-    """Logged runs, newest first, each with what its readings say against its settings."""
-    site = site_of(request)
-    mill = site.mill()
-    logged = [
-        run
-        for line in sorted(row.line for row in mill.pellet_lines)
-        for run in runs_of_line(site.record, line)
-    ]
-    logged = sorted(logged, key=lambda one: one.at, reverse=True)[:RUNS_SHOWN]
-    set_c = {row.product: row.conditioning_c for row in mill.pellets}
-    rows = [(run, set_c.get(run.product), read_findings(site.record, run)) for run in logged]
-    return page(request, "line_runs.html", None, rows=rows)

@@ -12,6 +12,7 @@ from bedstone.desk.orders import all_orders
 from bedstone.desk.plan_now import stops_now
 from bedstone.desk.plans import PlanStanding, find_plan, latest_plan, released_plan
 from bedstone.desk.proof_standing import unproved_meters
+from bedstone.desk.run_logged import to_act_on
 from bedstone.errors import BadInput, BedstoneError, Conflict, Refused
 from bedstone.mill.plan import Batch, BatchKind, Finding, Plan, Run
 from bedstone.web.careful import carefully
@@ -27,6 +28,8 @@ __all__ = ["day_of", "made_orders", "router", "standing_plan", "work_answer", "w
 
 router = APIRouter(include_in_schema=False)
 DAYS_AHEAD = 4
+LOOK_BACK = dt.timedelta(hours=36)
+"""Runs of the pellet lines whose findings stand on today's page."""
 DONE = {
     "planned": "The day was planned again. This is the new plan; it is not released yet.",
     "same": "The day was planned again and came out as it was.",
@@ -114,6 +117,7 @@ def plan_page(
         in_force=in_force,
         stops=stops,
         unproved=unproved_meters(site.record),
+        on_lines=to_act_on(site.record, since=site.clock() - LOOK_BACK),
         may_print=standing.status != "refused" and not stops,
         newer=newest.plan if in_force and newest and newest.plan.plan != plan.plan else None,
         changes=(

@@ -5,10 +5,12 @@ from collections.abc import Mapping
 from fractions import Fraction
 
 from bedstone.errors import BadInput
+from bedstone.mill.reading_lines import READ_IN, in_unit, shown_unit, unit_named
+from bedstone.mill.readings import QUANTITIES
 from bedstone.quantities.units import DIMENSIONS, to_si
 from bedstone.web.show import Show
 
-__all__ = ["typed_length_m", "typed_number", "typed_temperature_c"]
+__all__ = ["typed_length_m", "typed_number", "typed_reading", "typed_temperature_c"]
 
 LENGTHS = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}
 LONGEST = 40
@@ -35,7 +37,7 @@ def typed_number(text: str, *, what: str, unit: str = "") -> float:
 
 
 def _split(text: str, words: Mapping[str, float], what: str, allowed: str) -> tuple[float, str]:
-    found = re.fullmatch(r"\s*(-?[\d.,]+)\s*([A-Za-z]*)\.?\s*", text)
+    found = re.fullmatch(r"\s*(-?[\d.,]+)\s*°?\s*([A-Za-z]*)\.?\s*", text)
     unit = found[2].lower() if found else ""
     if found is None or (unit and unit not in words):
         raise BadInput(
@@ -66,7 +68,28 @@ def typed_temperature_c(text: str, show: Show, *, what: str) -> float:
     BadInput
         If it cannot be understood.
     """
-    number, unit = _split(text, {"c": 1.0, "f": 1.0}, what, "a temperature such as 104 F or 40 C")
+    number, unit = _split(text, {"c": 1.0, "f": 1.0}, what, "a temperature such as 104 °F or 40 °C")
     return float(
         to_si(Fraction(str(number)), DIMENSIONS["c"].units[unit or ("f" if show.us else "c")])
     )
+
+
+def typed_reading(text: str, show: Show, quantity: str) -> float:
+    """The reading that a person means, in the unit of its quantity; without a unit in the mill's own.
+
+    Raises
+    ------
+    BadInput
+        If it is no number, or has a unit in which the quantity is not read.
+    """
+    wanted = QUANTITIES[quantity].unit
+    found = re.fullmatch(r"\s*([-+]?[\d.,]+)\s*(.*?)\.?\s*", text)
+    unit = unit_named(found[2], wanted) if found and found[2] else shown_unit(quantity, show.units)
+    if found is None or unit is None:
+        raise BadInput(
+            f"The {quantity} cannot be understood.",
+            seen=repr(text[:LONGEST]),
+            allowed=f"a number, and behind it no unit or {' or '.join(READ_IN[wanted])}",
+        )
+    number = typed_number(found[1].removeprefix("+"), what=quantity)
+    return in_unit(number, unit=unit, wanted=wanted)

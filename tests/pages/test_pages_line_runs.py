@@ -1,0 +1,161 @@
+"""Pages of runs on the pellet lines: readings typed, refused, taken back; findings and water."""
+
+import datetime as dt
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from bedstone.desk.line_water import pelletings
+from bedstone.desk.readings import READINGS, readings
+from bedstone.mill.readings import LINE_QUANTITIES
+from fakes.line_runs import made, pelleted, read
+from fakes.page_line import EARLY, line_pages
+from fakes.page_server import PageMill
+
+HOUR = dt.timedelta(hours=1)
+RUN = "R-1"
+PAGE = f"/pellet-line/runs/{RUN}"
+FIELD = {name: f"q{number}" for number, name in enumerate(LINE_QUANTITIES, 1)}
+
+
+def typed(column: int = 1, at: str = "2026-11-26T04:30", **values: str) -> dict[str, str]:
+    """A column of the form."""
+    cells = {f"{FIELD[name.replace('_', ' ')]}_{column}": text for name, text in values.items()}
+    return {f"at_{column}": at, **cells}
+
+
+@pytest.fixture
+def line(tmp_path: Path) -> Iterator[PageMill]:
+    """The demo mill early on its day, a run of rabbit feed mixed an hour ago."""
+    with line_pages(tmp_path) as served:
+        made(served.record, RUN, at=EARLY - HOUR)
+        yield served
+
+
+def test_readings_of_several_times_are_typed_in_the_mills_units(line: PageMill) -> None:
+    """Two columns of the form, one number with its own unit behind it: 150 °F is 65.6 C, 66 C is
+    itself, 12 % is 0.12; what the page then shows is what was typed.
+    """
+    visitor = line.visitor("dell")
+    form = typed(conditioner_temperature="150", cooler_outlet_moisture="12", steam_flow="320",
+                 mash_flow="2.8", motor_current="41") | typed(
+        2, "2026-11-26T04:45", conditioner_temperature="66 C", die_temperature="160.5")  # fmt: skip
+    answer = visitor.post(PAGE, page=PAGE, **form)
+    assert answer.status_code == 303, answer.text
+    found = readings(line.record, "PL2", "conditioner temperature").rows
+    assert [row.value for row in found] == pytest.approx([65.5556, 66.0], abs=1e-3)
+    assert {row.run for row in found} == {RUN}
+    assert readings(line.record, "PL2", "cooler outlet moisture").rows[0].value == 0.12
+    steam = readings(line.record, "PL2", "steam flow").rows[0].value
+    assert steam == pytest.approx(320 * 0.45359237 / 3600)
+    text = visitor.get(PAGE).text
+    for words in ("150 °F", "160 °F", "320 lb/h", "2.8 ton/h", "41 A"):
+        assert words in text, words
+
+
+@pytest.mark.parametrize(
+    ("form", "said"),
+    [
+        (typed(conditioner_temperature="650"), "86 °F to 221 °F"),
+        (typed(conditioner_temperature="66"), "such as 82 C"),
+        (typed(cooler_outlet_moisture="-3"), "3 % to 30 %"),
+        (typed(cooler_outlet_moisture="0.12"), "12.5 means 12.5 %"),
+        (typed(cooler_outlet_moisture="110"), "3 % to 30 %"),
+        (typed(conditioner_temperature="hot"), "a number, and behind it"),
+        (typed(steam_flow="20 psi"), "kg/h"),
+        (typed(at="2026-11-27T04:30", motor_current="40"), "up to now, 2026-11-26 05:00"),
+        (typed(at="2026-11-12T04:30", motor_current="40"), "within 4 days of the run"),
+        (typed(at="", motor_current="40"), "time 1"),
+        (typed(), "Nothing was typed"),
+        (typed(motor_current="40") | typed(2, motor_current="41"), "the same time again"),
+    ],
+)
+def test_what_cannot_be_is_refused_and_nothing_half_written(
+    line: PageMill, form: dict[str, str], said: str
+) -> None:
+    """Said with what is allowed, the good numbers beside it are not written, and what was typed
+    is still in the form.
+    """
+    before = line.record.head()
+    good = typed(3, "2026-11-26T04:50", die_temperature="160") if len(form) > 1 else {}
+    answer = line.visitor("dell").post(PAGE, page=PAGE, **(form | good))
+    assert answer.status_code == 400
+    assert said in answer.text
+    assert line.record.head() == before
+    for text in form.values():
+        assert f'value="{text}"' in answer.text
+
+
+def test_a_run_or_line_that_is_not_its_own_is_refused(line: PageMill) -> None:
+    """No such run: said with near names. A line that the run does not go over: said."""
+    visitor = line.visitor("dell")
+    assert visitor.get("/pellet-line/runs/R-77").status_code == 404
+    gone = visitor.post("/pellet-line/runs/R-2", page=PAGE, **typed(motor_current="40"))
+    assert gone.status_code == 404
+    assert "did you mean R-1" in gone.text
+    wrong = visitor.post(PAGE, page=PAGE, line="PL1", **typed(motor_current="40"))
+    assert wrong.status_code == 400
+    assert "does not go over PL1" in wrong.text
+
+
+def test_a_slip_is_typed_again_or_taken_back_and_the_water_follows(line: PageMill) -> None:
+    """Readings after the pelleting book its water anew; the same again is refused; a manager takes
+    the fact back and the water goes back too.
+    """
+    pelleted(line.record, RUN, at=EARLY - HOUR / 2)
+    first = pelletings(line.record, RUN)[0].batches
+    visitor = line.visitor("dell")
+    form = typed(cooler_outlet_moisture="10.5")
+    answer = visitor.post(PAGE, page=PAGE, **form)
+    assert answer.headers["location"].endswith("done=water")
+    drier = pelletings(line.record, RUN)[0].batches
+    assert drier[0].out_mg != first[0].out_mg
+    assert "already" in visitor.post(PAGE, page=PAGE, **form).text
+    again = visitor.post(PAGE, page=PAGE, **typed(cooler_outlet_moisture="11.5"))
+    assert again.status_code == 303
+    assert [row.value for row in readings(line.record, "PL2", "cooler outlet moisture").rows] == [
+        pytest.approx(0.115)
+    ]
+    for fact in [one.position for one in line.record.facts(kinds=(READINGS,))]:
+        page = f"/journal/{fact}"
+        assert "Take this fact back" in visitor.get(page).text
+        back = visitor.post(f"{page}/reverse", page=page, why="the wrong run")
+        assert back.status_code == 303
+    assert readings(line.record, "PL2", "cooler outlet moisture").rows == ()
+    assert pelletings(line.record, RUN)[0].batches == first
+
+
+def test_the_page_says_weight_gained_and_lost_with_its_worth(line: PageMill) -> None:
+    """Steam in, water to the air, pellets, the shrink in money, and what was not read."""
+    pelleted(line.record, RUN, at=EARLY - HOUR / 2)
+    text = line.visitor().get(PAGE).text
+    assert "In with steam" in text
+    assert "at the cost of the mash" in text
+    assert "not read, so that a setting stands for it: cooler outlet moisture" in text
+    read(line.record, RUN, at=EARLY, cooler_outlet_moisture=0.10, conditioner_temperature=70.0)
+    assert "from the run's readings" in line.visitor().get(PAGE).text
+
+
+def test_what_somebody_must_act_on_stands_on_the_list(line: PageMill) -> None:
+    """Pellets far too warm stand on the list of runs with the way to the run, and the bin that
+    they went into leads to the page of warm bins.
+    """
+    pelleted(line.record, RUN, at=EARLY - HOUR / 2)
+    read(line.record, RUN, at=EARLY - HOUR, cooler_outlet_temperature=60.0)
+    text = line.visitor().get("/pellet-line/runs").text
+    assert "To act on" in text
+    assert f'href="{PAGE}"' in text
+    assert "/pellet-line/bin?bin=FB6" in line.visitor().get(PAGE).text
+
+
+def test_the_temperature_in_a_bin_is_typed_there(line: PageMill) -> None:
+    """104 °F in a finished bin is 40 C; a bin that is none is refused."""
+    visitor = line.visitor("dell")
+    page, post = "/pellet-line/runs?bin=FB8", "/pellet-line/bin-reading"
+    assert 'value="FB8" selected' in visitor.get(page).text
+    good = visitor.post(post, page=page, bin="FB8", read="104", at="2026-11-26T04:30")
+    assert good.status_code == 303
+    assert readings(line.record, "FB8", "bin temperature").rows[0].value == pytest.approx(40.0)
+    bad = visitor.post(post, page=page, bin="FB99", read="104", at="2026-11-26T04:30")
+    assert bad.status_code == 400

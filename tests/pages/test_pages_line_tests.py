@@ -6,11 +6,14 @@ from pathlib import Path
 
 import pytest
 
+from bedstone.desk.die_runs import products_on_dies, runs_on_dies
 from bedstone.desk.line_tests import durability_tests, sieve_tests
 from bedstone.desk.readings import record_readings
+from bedstone.desk.revisions import current_mill
 from bedstone.desk.wear_parts import fittings, wear
 from bedstone.ledger.model import Fact, How, Movement
 from bedstone.mill.readings import ReadingRow
+from fakes.line_runs import made
 from fakes.page_line import EARLY, line_pages
 from fakes.page_server import PageMill
 
@@ -111,3 +114,32 @@ def test_a_logged_run_stands_with_its_readings(tmp_path: Path):
         text = mill.visitor().get("/pellet-line/runs").text
         assert "R-77" in text
         assert "176 °F" in text
+
+
+def test_the_die_page_sets_heat_of_the_table_beside_what_was_read(tmp_path: Path):
+    """A logged run shows energy, load against the plate, the rise of the table, as read, and by
+    energy, and where the knives stand.
+    """
+    with line_pages(tmp_path) as mill:
+        made(mill.record, "R-9", product="DAIRY-18", at=EARLY - 2 * HOUR)
+        for quantity, value in (
+            ("mash flow", 1.8), ("motor current", 90.0),
+            ("conditioner temperature", 78.0), ("die temperature", 83.0),
+        ):  # fmt: skip
+            rows = [ReadingRow(at=EARLY - HOUR, value=value, run="R-9")]
+            record_readings(mill.record, instrument="PL1", quantity=quantity, rows=rows,
+                            by="dell", at=EARLY)  # fmt: skip
+        text = mill.visitor().get("/pellet-line/die").text
+        (row,) = [
+            one
+            for one in products_on_dies(current_mill(mill.record), runs_on_dies(mill.record, "PL1"))
+            if one.product == "DAIRY-18"
+        ]
+        assert row.rise_read_dk == pytest.approx(5.0)
+        assert row.rise_energy_dk > 10
+        assert row.gap_mm is not None
+        assert row.gap_mm + row.cut_mm / 2 == pytest.approx(row.wanted_mm)
+        for words in ("9 °F", f"{row.gap_mm / 25.4:.3f} in off the face", "of full load"):
+            assert words in text, words
+        wears = wear(mill.record, "PL1")
+        assert all(one.days_left is None for one in wears)

@@ -57,13 +57,13 @@ def number_options(
             if column.attribute.choices is not None:
                 kind, metavar = click.Choice(list(column.attribute.choices)), None
             usual = "" if column.field in needed else usual_of(column, "US")
+            meant = (words or {}).get(column.field, column.attribute.meaning)
             command = click.option(
                 option_of(column, names),
                 column.field,
                 type=kind,
                 metavar=metavar,
-                help=f"{(words or {}).get(column.field, column.attribute.meaning)}."
-                f"{f' Usual: {usual}.' if usual else ''}",
+                help=f"{meant[:1].upper()}{meant[1:]}.{f' Usual: {usual}.' if usual else ''}",
             )(command)
         return command
 

@@ -1,6 +1,8 @@
 """What the logged runs of a pellet line say of its dies: load, heat, length, energy for a tonne."""
 
 import datetime as dt
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bedstone.desk.line_readings import RunRead, runs_of_line
@@ -8,9 +10,27 @@ from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.mill.model import DieRow, Mill
 from bedstone.mill.pellet_tables import PelletLine
-from bedstone.pelleting.die import Die, DieWork, die_work, motor_kw, pellet_length_mm
+from bedstone.pelleting.die import (
+    Die,
+    DieWork,
+    die_work,
+    knife_gap_mm,
+    motor_kw,
+    pellet_length_mm,
+)
+from bedstone.pelleting.specific_heat import TYPICAL_FEED, specific_heat_j_kg_k
 
-__all__ = ["RunOnDie", "die_of", "runs_on_dies"]
+__all__ = [
+    "HOT_MASH_J_KG_K",
+    "ProductOnDie",
+    "RunOnDie",
+    "die_of",
+    "products_on_dies",
+    "runs_on_dies",
+]
+
+HOT_MASH_J_KG_K = specific_heat_j_kg_k(TYPICAL_FEED.with_water(0.155), 80.0)
+"""Of a usual feed as it enters a die."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,8 +44,30 @@ class RunOnDie:
     rate_kg_s: float
     power_kw: float
     work: DieWork
-    length_mm: float  # to which the knives cut
+    length_mm: float  # that pellets grow between two knives
     rise_read_dk: float | None  # below the die over the conditioner, where both were read
+    full_frac: float | None  # of the plate's full load, where the tables know it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProductOnDie:
+    """Logged runs of a product on a die, together: means, and what the tables want of it."""
+
+    product: str
+    die: str
+    runs: int
+    rate_kg_s: float
+    kwh_t: float
+    kwh_t_sd: float | None  # between runs; None of a single one
+    usd_t: float
+    full_frac: float | None
+    rise_table_dk: float | None
+    rise_read_dk: float | None
+    rise_energy_dk: float  # if four fifths of the motor's work went into the pellets
+    heat_frac: float | None  # of the motor's work that was found again as heat of the pellets
+    cut_mm: float  # that pellets grow between two knives
+    wanted_mm: float | None
+    gap_mm: float | None  # of the knives, for the length wanted; None where none gives it
 
 
 def die_of(row: DieRow) -> Die:
@@ -36,6 +78,7 @@ def die_of(row: DieRow) -> Die:
         holes=row.holes,
         inner_diameter_mm=row.inner_diameter_mm,
         face_width_mm=row.face_width_mm,
+        thickness_mm=row.thickness_mm,
     )
 
 
@@ -59,7 +102,9 @@ def _on_die(
     if row is None or not rate or amps is None or machine.motor_v is None:
         return None
     power = motor_kw(machine.motor_v, amps, machine.power_factor_frac)
-    work = die_work(die_of(row), rate, power, usd_per_kwh=machine.power_usd_kwh)
+    work = die_work(
+        die_of(row), rate, power, mash_j_kg_k=HOT_MASH_J_KG_K, usd_per_kwh=machine.power_usd_kwh
+    )
     hot_c, cond_c = read.mean("die temperature"), read.mean("conditioner temperature")
     return RunOnDie(
         run=read.run,
@@ -71,4 +116,44 @@ def _on_die(
         work=work,
         length_mm=pellet_length_mm(work, row.knives, row.turns_per_min),
         rise_read_dk=None if hot_c is None or cond_c is None else hot_c - cond_c,
+        full_frac=None if machine.motor_full_a is None else amps / machine.motor_full_a,
+    )
+
+
+def products_on_dies(mill: Mill, runs: Sequence[RunOnDie]) -> tuple[ProductOnDie, ...]:
+    """Runs of each product on each die together, in order of die and product."""
+    found: dict[tuple[str, str], list[RunOnDie]] = {}
+    for run in runs:
+        found.setdefault((run.die, run.product), []).append(run)
+    return tuple(_together(mill, rows) for _, rows in sorted(found.items()))
+
+
+def _together(mill: Mill, runs: list[RunOnDie]) -> ProductOnDie:
+    count = len(runs)
+    energy = [run.work.kwh_t for run in runs]
+    kwh_t = sum(energy) / count
+    read = [run.rise_read_dk for run in runs if run.rise_read_dk is not None]
+    full = [run.full_frac for run in runs if run.full_frac is not None]
+    rise_read_dk = sum(read) / len(read) if read else None
+    wants = next((row for row in mill.pellets if row.product == runs[0].product), None)
+    cut_mm = sum(run.length_mm for run in runs) / count
+    work_j_kg = kwh_t * 3600
+    return ProductOnDie(
+        product=runs[0].product,
+        die=runs[0].die,
+        runs=count,
+        rate_kg_s=sum(run.rate_kg_s for run in runs) / count,
+        kwh_t=kwh_t,
+        kwh_t_sd=math.sqrt(sum((one - kwh_t) ** 2 for one in energy) / (count - 1))
+        if count > 1
+        else None,
+        usd_t=sum(run.work.usd_t for run in runs) / count,
+        full_frac=sum(full) / len(full) if full else None,
+        rise_table_dk=None if wants is None else wants.die_rise_dk,
+        rise_read_dk=rise_read_dk,
+        rise_energy_dk=sum(run.work.rise_dk for run in runs) / count,
+        heat_frac=None if rise_read_dk is None else rise_read_dk * HOT_MASH_J_KG_K / work_j_kg,
+        cut_mm=cut_mm,
+        wanted_mm=None if wants is None else wants.length_mm,
+        gap_mm=None if wants is None else knife_gap_mm(wants.length_mm, cut_mm),
     )

@@ -32,6 +32,7 @@ FITTED = "pelleting.part_fitted/1"
 PARTS = ("die", "rolls")
 LONGEST_LIFE_MG = 2_000 * MOST_MG
 MG_IN_T = 1e9
+PACE_DAYS = 28
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +71,8 @@ class Wear:
     fitted: Fitting | None  # None: what the tables say it had made when the record began
     since_mg: int  # pelleted since, by the ledger
     made_mg: int  # in all
+    day_mg: int  # a day, over the last four weeks of the ledger
+    days_left: float | None  # at that pace; None where nobody says how long one lasts, or it rests
     life: DieLife | None  # None where nobody says how long one lasts
     row: DieRow | None
 
@@ -181,7 +184,10 @@ def wear(record: Record, line: str = "") -> tuple[Wear, ...]:
     put_in, made = fittings(record), pelleted(record)
     found = [_die_wear(mill, row, put_in, made) for row in mill.dies if line in ("", row.line)]
     rolls = {row.line: row for row in put_in if row.part == "rolls" and line in ("", row.line)}
-    found += [_wear(fitted, None, _since(fitted, made, None)) for fitted in rolls.values()]
+    found += [
+        _wear(fitted, None, _since(fitted, made, None), _pace(_on(made, fitted.line, None)))
+        for fitted in rolls.values()
+    ]
     return tuple(sorted(found, key=lambda one: (one.line, one.part, one.die)))
 
 
@@ -191,8 +197,26 @@ def _die_wear(
     mine = [one for one in put_in if (one.line, one.die) == (row.line, row.die)]
     products = {one.product for one in mill.products if one.die == row.die}
     fitted = mine[-1] if mine else None
-    on_line = tuple(one for one in made if one.line == row.line and one.product in products)
-    return _wear(fitted, row, _since(fitted, on_line, products))
+    mine_made = _on(made, row.line, products)
+    return _wear(fitted, row, _since(fitted, mine_made, products), _pace(mine_made))
+
+
+def _on(
+    made: tuple[PelletedMass, ...], line: str, products: set[str] | None
+) -> tuple[PelletedMass, ...]:
+    """What left a line of some products, or of all."""
+    return tuple(
+        one for one in made if one.line == line and (products is None or one.product in products)
+    )
+
+
+def _pace(made: tuple[PelletedMass, ...]) -> int:
+    """Pellets a day over the four weeks before the last of them."""
+    if not made:
+        return 0
+    until = max(one.made_at for one in made)
+    since = until - dt.timedelta(days=PACE_DAYS)
+    return sum(one.mass_mg for one in made if one.made_at > since) // PACE_DAYS
 
 
 def _since(
@@ -206,7 +230,7 @@ def _since(
     )
 
 
-def _wear(fitted: Fitting | None, row: DieRow | None, since_mg: int) -> Wear:
+def _wear(fitted: Fitting | None, row: DieRow | None, since_mg: int, day_mg: int) -> Wear:
     before_mg = fitted.made_mg if fitted else round((row.made_kg if row else 0.0) * MG_IN_KG)
     expected_kg = row.expected_kg if row else None
     expected_mg = None if expected_kg is None else round(expected_kg * MG_IN_KG)
@@ -214,6 +238,9 @@ def _wear(fitted: Fitting | None, row: DieRow | None, since_mg: int) -> Wear:
     if fitted is not None:
         expected_mg = fitted.expected_mg or expected_mg
     made_mg = before_mg + since_mg
+    life = None
+    if expected_mg is not None:
+        life = die_life(made_mg / MG_IN_T, expected_mg / MG_IN_T, price_usd)
     return Wear(
         line=fitted.line if fitted else row.line if row else "",
         part=fitted.part if fitted else "die",
@@ -221,8 +248,8 @@ def _wear(fitted: Fitting | None, row: DieRow | None, since_mg: int) -> Wear:
         fitted=fitted,
         since_mg=since_mg,
         made_mg=made_mg,
-        life=None
-        if expected_mg is None
-        else die_life(made_mg / MG_IN_T, expected_mg / MG_IN_T, price_usd),
+        day_mg=day_mg,
+        days_left=life.left_t * MG_IN_T / day_mg if life is not None and day_mg else None,
+        life=life,
         row=row,
     )

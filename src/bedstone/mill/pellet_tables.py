@@ -122,6 +122,13 @@ class DieRow:
     face_width_mm: float = column("width of the face with holes", unit="mm", low=10, high=600)
     knives: int = column("number of knives", default=2, low=1, high=12)
     turns_per_min: float = column("turns a minute", low=20, high=1000)
+    thickness_mm: float | None = column(
+        "thickness of the ring, inside to outside; empty: not known",
+        unit="mm",
+        default=None,
+        low=5,
+        high=250,
+    )
     expected_kg: float | None = column(
         "feed that a die like it lasts for", unit="kg", default=None, low=0, low_open=True
     )

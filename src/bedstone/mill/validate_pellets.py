@@ -34,6 +34,7 @@ def pellet_rules(check: Check) -> Iterator[Iterator[Fault]]:
         yield _duct(check, at, cooler)
     for at, die in check.each(DieRow):
         yield _holes(check, at, die)
+        yield _thickness(check, at, die)
     for at, pellets in check.each(Pellets):
         yield _pelleted(check, at, pellets)
         yield _fits_die(check, at, pellets)
@@ -95,6 +96,18 @@ def _holes(check: Check, at: int, row: DieRow) -> Iterator[Fault]:
             found=f"{row.holes} holes that would open {100 * open_frac:.0f} % of the face",
             allowed=f"below {100 * MOST_OPEN:g} %",
             do="count holes and measure the face again",
+        )
+
+
+def _thickness(check: Check, at: int, row: DieRow) -> Iterator[Fault]:
+    if row.thickness_mm is not None and row.thickness_mm < row.effective_mm:
+        yield check.fault(
+            DieRow,
+            at,
+            "thickness_mm",
+            found=check.shown(DieRow, "thickness_mm", row.thickness_mm),
+            allowed=f"at least the length that presses, "
+            f"{check.shown(DieRow, 'effective_mm', row.effective_mm)}",
         )
 
 

@@ -6,7 +6,17 @@ from typing import Final
 
 from bedstone.errors import BadInput
 
-__all__ = ["Die", "DieLife", "DieWork", "die_life", "die_work", "motor_kw", "pellet_length_mm"]
+__all__ = [
+    "Die",
+    "DieLife",
+    "DieWork",
+    "die_life",
+    "die_work",
+    "face_speed_m_s",
+    "knife_gap_mm",
+    "motor_kw",
+    "pellet_length_mm",
+]
 
 _MOST_OPEN: Final = 0.7
 _DUE: Final = 0.9
@@ -14,13 +24,18 @@ _DUE: Final = 0.9
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Die:
-    """A ring die. ``effective_mm`` is the length of a hole in which it presses."""
+    """A ring die. ``effective_mm`` is the length of a hole in which it presses.
+
+    ``thickness_mm`` is the ring's, inside to outside; where it is more than the length that presses,
+    the holes are bored wider on the outside (relief).
+    """
 
     hole_mm: float
     effective_mm: float
     holes: int
     inner_diameter_mm: float
     face_width_mm: float
+    thickness_mm: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse a die that cannot be."""
@@ -32,6 +47,12 @@ class Die:
                 "A die has holes, a length that presses, a diameter and a face.",
                 seen=f"{self.hole_mm:g} x {self.effective_mm:g} mm, {self.holes} holes",
                 allowed="all above 0",
+            )
+        if self.thickness_mm is not None and self.thickness_mm < self.effective_mm:
+            raise BadInput(
+                "A hole cannot press over more than the thickness of the die.",
+                seen=f"{self.effective_mm:g} mm that press in a ring of {self.thickness_mm:g} mm",
+                allowed="a thickness of at least the length that presses",
             )
         if self.open_frac >= _MOST_OPEN:
             raise BadInput(
@@ -56,6 +77,22 @@ class Die:
         """Holes in the pressing face, 0 to 1."""
         face = math.pi * self.inner_diameter_mm * self.face_width_mm / 1e6
         return self.hole_area_m2 / face
+
+    @property
+    def relief_mm(self) -> float | None:
+        """Length of a hole that is bored wider, None where the thickness is not known."""
+        return None if self.thickness_mm is None else self.thickness_mm - self.effective_mm
+
+    @property
+    def pitch_mm(self) -> float:
+        """Between centres of holes if they stand evenly in triangles: each has (sqrt(3) / 2) p^2."""
+        each_mm2 = math.pi * self.inner_diameter_mm * self.face_width_mm / self.holes
+        return math.sqrt(2 * each_mm2 / math.sqrt(3))
+
+    @property
+    def web_mm(self) -> float:
+        """Metal left between holes in that pattern."""
+        return self.pitch_mm - self.hole_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,6 +239,66 @@ def pellet_length_mm(work: DieWork, knives: int, turns_per_min: float) -> float:
             allowed="a knife or more, turning",
         )
     return 1000 * work.speed_m_s / (knives * turns_per_min / 60)
+
+
+def knife_gap_mm(wanted_mm: float, cut_mm: float) -> float | None:
+    """How far off the die's face the knives stand for pellets of a length.
+
+    A pellet that has grown past the gap breaks off at the face when the next knife comes, so that it
+    is a whole number of cuts long, the first that is past the gap. Holes differ in flow: over a die
+    lengths spread from the gap to the gap and one cut more, and their mean is half a cut past it.
+
+    Parameters
+    ----------
+    wanted_mm : float
+        Mean length that is wanted. [mm]
+    cut_mm : float
+        That a pellet grows between two knives. [mm]
+
+    Returns
+    -------
+    gap_mm : float or None
+        None where pellets grow longer than that between two knives, so that even knives close to
+        the face leave them longer: more knives are needed, or less rate. [mm]
+
+    Raises
+    ------
+    BadInput
+        If a length is not above nothing.
+
+    Sources
+    -------
+    [1] Geometry; that pellets break off at the face is common practice, no source. Pellets that
+        shear at the knife are one cut long whatever the gap.
+    """
+    if wanted_mm <= 0 or cut_mm <= 0:
+        raise BadInput(
+            "Pellets have a length.", seen=f"{wanted_mm:g} and {cut_mm:g} mm", allowed="above 0 mm"
+        )
+    return wanted_mm - cut_mm / 2 if wanted_mm >= cut_mm else None
+
+
+def face_speed_m_s(die: Die, turns_per_min: float) -> float:
+    """Speed of the inner face of a die.
+
+    Parameters
+    ----------
+    die : Die
+        In the mill.
+    turns_per_min : float
+        Of the die, turns a minute.
+
+    Returns
+    -------
+    speed_m_s : float
+        About 610 m/min (2,000 ft/min) has been called best for small pellets (Leaver 1988, as a
+        trade journal cites it).
+
+    Sources
+    -------
+    [1] Circumference times turns.
+    """
+    return math.pi * die.inner_diameter_mm / 1000 * turns_per_min / 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,8 +7,8 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 from markupsafe import Markup
 
-from bedstone.desk import regression_words
-from bedstone.desk.die_runs import RunOnDie, die_of, runs_on_dies
+from bedstone.desk import die_words, regression_words
+from bedstone.desk.die_runs import RunOnDie, die_of, products_on_dies, runs_on_dies
 from bedstone.desk.line_regression import line_says
 from bedstone.desk.line_tests import (
     SieveTest,
@@ -20,6 +20,8 @@ from bedstone.desk.line_tests import (
 )
 from bedstone.desk.wear_parts import record_fitting, wear
 from bedstone.errors import BadInput, BedstoneError
+from bedstone.mill.model import Mill
+from bedstone.pelleting.die import motor_kw
 from bedstone.pelleting.particle_size import STANDARD_STACK_UM
 from bedstone.quantities import line_figures
 from bedstone.quantities.line_figures import rate_number, rate_unit
@@ -67,26 +69,36 @@ def die_page(
     rows = []
     for line in sorted({row.line for row in mill.dies} | {row.line for row in mill.pellet_lines}):
         runs = runs_on_dies(site.record, line)
-        worn = [
-            (one, die_of(one.row) if one.row else None, _last(runs, one.die))
-            for one in wear(site.record, line)
-        ]
-        rows.append((line, worn, load_picture(runs, show, line) if runs else None))
-    return page(request, "line_die.html", fault, rows=rows, typed=typed or {})
+        worn = [(one, die_of(one.row) if one.row else None) for one in wear(site.record, line)]
+        picture = load_picture(runs, show, line, full_kw(mill, line)) if runs else None
+        rows.append((line, worn, products_on_dies(mill, runs), picture))
+    return page(request, "line_die.html", fault, rows=rows, typed=typed or {}, die_said=die_words)
 
 
-def _last(runs: tuple[RunOnDie, ...], die: str) -> RunOnDie | None:
-    return next((one for one in reversed(runs) if one.die == die), None)
+def full_kw(mill: Mill, line: str) -> float | None:
+    """Power of a line's motor at its plate's full load, where the tables know it."""
+    row = next((one for one in mill.pellet_lines if one.line == line), None)
+    if row is None or row.motor_v is None or row.motor_full_a is None:
+        return None
+    return motor_kw(row.motor_v, row.motor_full_a, row.power_factor_frac)
 
 
-def load_picture(runs: tuple[RunOnDie, ...], show: Show, line: str) -> Markup:
-    """Power of the motor against rate, a dot a run."""
+def load_picture(runs: tuple[RunOnDie, ...], show: Show, line: str, full: float | None) -> Markup:
+    """Power of the motor against rate, a dot a run, and the plate's full load."""
     rates = [rate_number(one.rate_kg_s, show.units) for one in runs]
-    across, up = round_ticks(0.0, max(rates)), round_ticks(0.0, max(r.power_kw for r in runs), 4)
+    most = max([*(one.power_kw for one in runs), full or 0.0])
+    across, up = round_ticks(0.0, max(rates)), round_ticks(0.0, most, 4)
     plot = Plot(left=64, top=34, width=560, height=220, across=(0.0, across[-1]), up=(0.0, up[-1]))
     parts = plot.frame(
         [(x, f"{x:g}") for x in across], [(y, f"{y:g}") for y in up], title="Motor, kW"
     )
+    if full is not None:
+        parts.append(
+            Markup('<line class="limit" x1="{}" y1="{}" x2="{}" y2="{}"/>').format(
+                plot.left, plot.y(full), plot.right, plot.y(full)
+            )
+        )
+        parts.append(words_at(plot.right, plot.y(full) - 5, "full load", anchor="end"))
     parts += [
         Markup('<circle class="here" cx="{}" cy="{}" r="4"/>').format(
             plot.x(rate), plot.y(one.power_kw)
@@ -101,6 +113,7 @@ def load_picture(runs: tuple[RunOnDie, ...], show: Show, line: str) -> Markup:
     label = (
         f"Motor power of {line} against rate in {len(runs)} runs: "
         f"{min(energies):.1f} to {max(energies):.1f} kWh a {show.ton}"
+        + ("" if full is None else f"; full load is {full:.0f} kW")
     )
     return svg(680, 304, label, parts)
 

@@ -29,6 +29,7 @@ WRONG: list[tuple[str, dict[str, Any], str, str]] = [
     ("coolers", {"air_m3_s": None, "fan_curve": "2:900 1:500"}, "fan_curve", "2:900"),
     ("coolers", {"duct_pa": 300.0}, "duct_at_m3_s", "an empty cell"),
     ("dies", {"holes": 60_000}, "holes", "60000"),
+    ("dies", {"thickness_mm": 20.0}, "thickness_mm", "20"),
     ("pellets", {"product": "SOW-14"}, "product", "mash"),
     ("pellets", {"diameter_mm": 12.0}, "diameter_mm", "12"),
     ("heat_sensitive", {"ingredient": "VTM-X"}, "ingredient", "VTM-X"),

@@ -11,9 +11,10 @@ import pytest
 
 from bedstone.cooling.limits import HourLimit
 from bedstone.cooling.model import Factors
+from bedstone.desk.line_cooler import CoolerAnswer, asked_of_cooler, reckon_cooler
 from bedstone.desk.line_factors import CALIBRATED, Calibrated
 from bedstone.desk.line_settings import settings_for
-from bedstone.desk.line_start import start_of_run
+from bedstone.desk.line_start import mash_usd_per_kg
 from bedstone.desk.plain_values import row_plain
 from bedstone.desk.revisions import current_mill
 from bedstone.ledger.model import Fact
@@ -86,21 +87,74 @@ def test_an_unknown_product_is_answered_with_those_that_are_known(line: PageMill
     assert line.visitor().get("/pellet-line/limits?line=PL9").status_code == 404
 
 
+def cooler_of_run(line: PageMill, product: str) -> CoolerAnswer:
+    """What the desk reckons of a product's cooler by the tables."""
+    mill = current_mill(line.record)
+    asked, fan = asked_of_cooler(mill, settings_for(line.record, product, "PL1", at=EARLY))
+    usd = mash_usd_per_kg(mill, product, at=EARLY)
+    return reckon_cooler(asked, "US", fan=fan, usd_per_kg=usd)
+
+
 def test_the_bed_is_drawn_with_what_the_desk_reckons(line: PageMill):
-    """The picture's words say the temperatures and water that the desk's cooler gives."""
+    """The picture's words say the temperatures and water that the desk's cooler gives; each figure
+    beside it has its low and high end.
+    """
     text = line.visitor().get("/pellet-line/cooler?on=PL1:BROIL-FIN").text
-    found = settings_for(line.record, "BROIL-FIN", "PL1", at=EARLY)
+    found = cooler_of_run(line, "BROIL-FIN")
     (picture,) = pictures(text)
-    assert found.leaving is not None
     said = picture.attrib["aria-label"]
     assert f"leave at {found.leaving.pellet_c * 1.8 + 32:.0f} °F" in said
     assert f"{100 * found.leaving.moisture_wb:.1f} % of water" in said
     assert len(picture.findall(f"{SVG}polyline")) == 4
     assert "not calibrated" in text
-    begun = start_of_run(line.record, "BROIL-FIN", "PL1", at=EARLY)
-    assert f"{begun.start.fill_s / 60:.0f} min" in text
-    assert begun.start.advice[:30] in text
-    assert f"{begun.lost_usd_per_h:.2f} USD an hour" in text
+    low, high = (f"{value * 1.8 + 32:.0f} °F" for value in found.spread.pellet_c)
+    assert f"from {low} to {high}" in text
+    low, high = (f"{100 * value:.1f} %" for value in found.spread.moisture_wb)
+    assert f"from {low} to {high}; water activity" in text
+    assert f"{found.start.fill_s / 60:.0f} min" in text
+    assert found.start.advice[:30] in text
+    assert f"{found.lost_usd_per_h:.2f} USD an hour" in text
+
+
+def test_a_cooler_answers_what_is_typed(line: PageMill):
+    """Half as many pellets, typed with another unit, leave colder and stay longer; the form keeps
+    what was typed and says how it is understood.
+    """
+    usual = line.visitor().get("/pellet-line/cooler?on=PL1:DAIRY-18").text
+    slow = (
+        line.visitor()
+        .get("/pellet-line/cooler?on=PL1:DAIRY-18&pellet_rate_kg_s=3000+lb/h&air_c=70F")
+        .text
+    )
+    assert float(figure(slow, "In the bed").split()[0]) > float(
+        figure(usual, "In the bed").split()[0]
+    )
+    assert "With the numbers typed below" in slow
+    assert "understood as 3,000" in slow
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("humidity_frac=110", "found 110; allowed: a number from 0 to 100 %"),
+        ("air_m3_s=-4000", "found -4000; allowed"),
+        ("pellet_moisture_wb=-1", "found -1; allowed: a number from 4 to 30 % wet basis"),
+        ("pellet_c=50F&air_c=70F", "pellets 50 °F, air 70 °F"),
+        ("pellet_c=219F", "Water in the pellets would boil"),
+        ("air_m3_s=50", "So much air does not go through such a bed"),
+        ("pellet_c=hot", "found"),
+    ],
+)
+def test_a_cooler_that_cannot_be_is_refused_in_the_mills_units(
+    line: PageMill, typed: str, said: str
+):
+    """Humidity over saturation, air the wrong way round or next to none, water below nothing,
+    pellets colder than the air or boiling: said in words, no picture, no traceback.
+    """
+    answer = line.visitor().get(f"/pellet-line/cooler?on=PL1:DAIRY-18&{typed}")
+    assert answer.status_code == 200
+    assert said in answer.text
+    assert not pictures(answer.text)
 
 
 def test_limits_are_drawn_with_their_band_and_said_to_be_uncalibrated(line: PageMill):

@@ -59,11 +59,12 @@ NEEDED = (
 @click.option("--line", default="", metavar="CODE", help="Where the product has several lines.")
 @click.option("--at", "moment", metavar="TIME", help="Time of the run, YYYY-MM-DD HH:MM. Now.")
 @units_option
-@number_options(AskedOfCooler, NAMES)
+@number_options(AskedOfCooler, NAMES, needed=NEEDED)
 @json_option
 @click.pass_obj
 def cooler(
     parts: Parts,
+    /,
     directory: Path | None,
     product: str | None,
     *,

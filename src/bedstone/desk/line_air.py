@@ -27,7 +27,15 @@ from bedstone.errors import BadInput
 from bedstone.mill.model import Mill, Rate, Weather
 from bedstone.mill.plan import Finding, Verdict
 
-__all__ = ["CoolerHours", "air_of", "cooler_hours", "hours_known", "mill_for_day", "rate_notes"]
+__all__ = [
+    "CoolerHours",
+    "air_of",
+    "cooler_hours",
+    "hours_known",
+    "mill_for_day",
+    "products_on",
+    "rate_notes",
+]
 
 HOUR = dt.timedelta(hours=1)
 MOST_HOURS = 24 * 366
@@ -145,6 +153,11 @@ def _with_coolers(mill: Mill) -> tuple[str, ...]:
         for row in mill.pellets
         if row.product in mill.product_by_code and cooled & set(lines_of_product(mill, row.product))
     )
+
+
+def products_on(mill: Mill, line: str) -> tuple[str, ...]:
+    """Products with pellets in the tables that go over a line with a cooler."""
+    return tuple(one for one in _with_coolers(mill) if line in lines_of_product(mill, one))
 
 
 def _limits(

@@ -1,5 +1,6 @@
 """The pellet line: settings for the next run, the cooler, limits by the hour."""
 
+import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,7 +10,7 @@ from markupsafe import Markup
 
 from bedstone.cooling.limits import HourLimit
 from bedstone.desk import line_heat, regression_words
-from bedstone.desk.line_air import CoolerHours, cooler_hours
+from bedstone.desk.line_air import CoolerHours, cooler_hours, products_on
 from bedstone.desk.line_factors import CALIBRATED, calibrate_line, line_factors
 from bedstone.desk.line_regression import (
     DurabilityAhead,
@@ -19,7 +20,6 @@ from bedstone.desk.line_regression import (
     load_ahead,
 )
 from bedstone.desk.line_settings import CAUTIONS, LineSettings, settings_for
-from bedstone.desk.line_start import RunStart, start_of_run
 from bedstone.errors import BedstoneError, Unknown
 from bedstone.mill.model import Mill
 from bedstone.mill.pellet_tables import Cooler, DieRow, PelletLine, Pellets
@@ -28,17 +28,18 @@ from bedstone.web.careful import carefully
 from bedstone.web.guard import SignedIn
 from bedstone.web.line_pictures import (
     PlannedRate,
-    bed_picture,
     factor_picture,
     limit_picture,
 )
 from bedstone.web.line_view import (
     Choice,
+    RateToRun,
     RunOnLine,
     choices_of,
     chosen,
     hour_of,
     planned_rates,
+    rate_to_run,
     runs_ahead,
 )
 from bedstone.web.roles import needs
@@ -55,12 +56,12 @@ FREE_FRAC = 0.999
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OnLine:
-    """A line with the run or product that is meant, its settings and this hour's limit."""
+    """A line with the run or product that is meant, its settings and the rate to run."""
 
     choice: Choice
     run: RunOnLine | None
     settings: LineSettings | None
-    limit: HourLimit | None
+    rate: RateToRun | None
     problem: BedstoneError | None
     pellets: Pellets | None
     line: PelletLine | None
@@ -138,11 +139,9 @@ def _next(
 def on_line(site: Site, mill: Mill, choice: Choice, run: RunOnLine | None) -> OnLine:
     """Settings of a product on a line, with what stands in the tables, or why there are none."""
     at = max(site.clock(), run.start_at) if run is not None else site.clock()
-    settings, limit, problem = None, None, None
+    settings, rate, problem = None, None, None
     try:
-        settings = settings_for(site.record, choice.product, choice.line, at=at)
-        hours = cooler_hours(site.record, at=at, hours=1, products=(choice.product,))
-        limit = hour_of([row for row in hours.limits if row.line == choice.line], at)
+        settings, rate = _settings_at_rate(site, choice, run, at)
     except BedstoneError as fault:
         problem = fault
     die_name = mill.product(choice.product).die
@@ -152,7 +151,7 @@ def on_line(site: Site, mill: Mill, choice: Choice, run: RunOnLine | None) -> On
         choice=choice,
         run=run,
         settings=settings,
-        limit=limit,
+        rate=rate,
         problem=problem,
         pellets=next((row for row in mill.pellets if row.product == choice.product), None),
         line=next((row for row in mill.pellet_lines if row.line == choice.line), None),
@@ -164,36 +163,27 @@ def on_line(site: Site, mill: Mill, choice: Choice, run: RunOnLine | None) -> On
     )
 
 
-@router.get("/pellet-line/cooler")
-def cooler(request: Request, on: str = "") -> Response:
-    """The cooler with the profile through its bed."""
-    site = site_of(request)
-    mill = site.mill()
-    view, choices = one_on_line(site, mill, on)
-    picture = None
-    if view is not None and view.settings is not None:
-        found = view.settings
-        if found.profile is not None and found.leaving is not None:
-            picture = bed_picture(found.profile, found.leaving, Show.of(mill))
-    known = None if view is None else line_factors(site.record, view.choice.line)
-    return page(
-        request,
-        "line_cooler.html",
-        view=view,
-        choices=choices,
-        picture=picture,
-        known=known,
-        begun=None if picture is None or view is None else _begun(site, view),
-    )
-
-
-def _begun(site: Site, view: OnLine) -> RunStart | None:
-    """How the run that is shown begins and ends; None where that could not be reckoned."""
-    at = max(site.clock(), view.run.start_at) if view.run is not None else site.clock()
+def _settings_at_rate(
+    site: Site, choice: Choice, run: RunOnLine | None, at: dt.datetime
+) -> tuple[LineSettings, RateToRun]:
+    """The settings at the rate to run: the tables', the plan's, or what the air lets through."""
+    settings = settings_for(site.record, choice.product, choice.line, at=at)
     try:
-        return start_of_run(site.record, view.choice.product, view.choice.line, at=at)
-    except BedstoneError:
-        return None
+        hours = cooler_hours(site.record, at=at, hours=1, products=(choice.product,))
+        air = hour_of([row for row in hours.limits if row.line == choice.line], at)
+    except BedstoneError:  # no weather of the hour, or no cooler: the page says so
+        air = None
+    rate = rate_to_run(
+        settings.rate_kg_s,
+        None if run is None else run.rate_kg_s,
+        air,
+        is_trusted=settings.factors.is_trusted,
+    )
+    if rate.rate_kg_s < settings.rate_kg_s:
+        settings = settings_for(
+            site.record, choice.product, choice.line, at=at, rate_kg_s=rate.rate_kg_s
+        )
+    return settings, rate
 
 
 def one_on_line(site: Site, mill: Mill, on: str) -> tuple[OnLine | None, tuple[Choice, ...]]:
@@ -218,7 +208,9 @@ def limits(request: Request, line: str = "") -> Response:
     line = line or (lines[0] if lines else "")
     hours, problem = None, None
     try:
-        hours = cooler_hours(site.record, at=site.clock(), hours=HOURS)
+        hours = cooler_hours(
+            site.record, at=site.clock(), hours=HOURS, products=products_on(mill, line)
+        )
     except BedstoneError as fault:
         problem = fault
     views = [] if hours is None else _limit_views(site, mill, hours, line)

@@ -9,17 +9,20 @@ from bedstone.desk.line_model import lines_of_product
 from bedstone.errors import Unknown
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Bar, BarKind, Plan, Run
+from bedstone.quantities.line_figures import rate_words
 from bedstone.web.line_pictures import PlannedRate
 from bedstone.web.site import Site
 from bedstone.web.today import standing_plan, working_day
 
 __all__ = [
     "Choice",
+    "RateToRun",
     "RunOnLine",
     "choices_of",
     "chosen",
     "hour_of",
     "planned_rates",
+    "rate_to_run",
     "runs_ahead",
     "runs_on_lines",
 ]
@@ -52,6 +55,71 @@ class RunOnLine:
     start_at: dt.datetime
     end_at: dt.datetime
     rate_kg_s: float  # of the whole run over all its time on the line
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RateToRun:
+    """The rate at which to run a product now, and which of tables, plan and air it comes from."""
+
+    rate_kg_s: float
+    binds: str  # "tables", "plan" or "air"
+    tables_kg_s: float
+    plan_kg_s: float | None
+    air: HourLimit | None
+    is_trusted: bool  # the cooler is calibrated, and its readings fit
+
+    @property
+    def air_doubts(self) -> bool:
+        """Whether the air might hold the line back, but the cooler is not known well enough."""
+        return (
+            not self.is_trusted
+            and self.air is not None
+            and self.air.rate_kg_s * FAST_FRAC < self.rate_kg_s
+        )
+
+    def why(self, units: str) -> str:
+        """What binds, in a sentence."""
+        why = self.air.because if self.air is not None else ""
+        return {
+            "tables": "The line's own rate binds, by the tables.",
+            "plan": "The plan binds: it runs slower than the line could.",
+            "air": f"The air binds: faster, pellets would leave {why or 'too warm or too damp'}.",
+        }[self.binds] + (
+            f" The tables have {rate_words(self.tables_kg_s, units)}"
+            + ("" if self.plan_kg_s is None else f", the plan {rate_words(self.plan_kg_s, units)}")
+            + "."
+        )
+
+    def of_air(self, units: str) -> str:
+        """What the air lets through, with its interval."""
+        if self.air is None:
+            return "No weather of this hour is on record, or the line has no cooler."
+        low, high = self.air.rate_lo_kg_s, self.air.rate_hi_kg_s
+        if low * FAST_FRAC >= self.tables_kg_s:
+            return "The air does not hold it back."
+        return (
+            f"The air lets {rate_words(self.air.rate_kg_s, units)} through, from "
+            f"{rate_words(low, units)} to {rate_words(high, units)}."
+        )
+
+
+def rate_to_run(
+    tables_kg_s: float, plan_kg_s: float | None, air: HourLimit | None, *, is_trusted: bool
+) -> RateToRun:
+    """The slowest of the tables' rate, the plan's and, where the cooler is calibrated, the air's."""
+    rate, binds = tables_kg_s, "tables"
+    if plan_kg_s is not None and plan_kg_s * FAST_FRAC < rate:
+        rate, binds = plan_kg_s, "plan"
+    if is_trusted and air is not None and air.rate_kg_s * FAST_FRAC < rate:
+        rate, binds = air.rate_kg_s, "air"
+    return RateToRun(
+        rate_kg_s=rate,
+        binds=binds,
+        tables_kg_s=tables_kg_s,
+        plan_kg_s=plan_kg_s,
+        air=air,
+        is_trusted=is_trusted,
+    )
 
 
 def choices_of(mill: Mill) -> tuple[Choice, ...]:

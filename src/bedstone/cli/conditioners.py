@@ -213,9 +213,11 @@ def _boiler_rows(boiler: Any, units: str) -> list[tuple[str, str]]:
 
 def _show_settings(mill: "Mill", found: "LineSettings") -> None:
     made = table(f"{mill.name_of(found.product)} on {found.line}", "What", "How much", right=())
-    for rows in (_set_rows, _steam_rows, _after_rows):
+    for rows in (_set_rows, _steam_rows):
         for name, value in rows(found, mill.settings.units):
             made.add_row(name, value)
+    for name, value in _after_rows(mill, found):
+        made.add_row(name, value)
     print_table(made)
     if found.usual:
         click.echo(f"For want of an analysis the usual feed's stands for {', '.join(found.usual)}.")
@@ -227,10 +229,16 @@ def _set_rows(found: "LineSettings", units: str) -> list[tuple[str, str]]:
     from bedstone.quantities.line_figures import rate_words, temperature_words
 
     setting = found.setting
-    rows = [("Conditioner", temperature_words(setting.use_c, units))]
+    use = temperature_words(setting.use_c, units) if setting.runs else "do not run"
+    rows = [("Conditioner", use)]
     if setting.binds and setting.wanted_c is not None:
         wanted = temperature_words(setting.wanted_c, units)
-        rows.append(("Why not hotter", f"{setting.binds}; the tables want {wanted}"))
+        rows.append(
+            (
+                "Why not hotter" if setting.runs else "Why",
+                f"{setting.binds}; the tables want {wanted}",
+            )
+        )
     return [*rows, ("Rate", rate_words(found.rate_kg_s, units))]
 
 
@@ -258,20 +266,16 @@ def _steam_rows(found: "LineSettings", units: str) -> list[tuple[str, str]]:
     ]
 
 
-def _after_rows(found: "LineSettings", units: str) -> list[tuple[str, str]]:
+def _after_rows(mill: "Mill", found: "LineSettings") -> list[tuple[str, str]]:
+    from bedstone.desk.line_cooler import leaving_words
     from bedstone.desk.line_heat import left_words, most_words
-    from bedstone.quantities.line_figures import moisture_words, temperature_words
+    from bedstone.quantities.line_figures import temperature_words
 
+    units = mill.settings.units
     rows = [("Pellets below the die", temperature_words(found.die_c, units))]
     if found.leaving is not None:
-        leaves = temperature_words(found.leaving.pellet_c, units)
-        water = moisture_words(found.leaving.moisture_wb)
-        rows.append(
-            (
-                "Leaving the cooler",
-                f"{leaves}, {water} (factors of the cooler in the middle of their range)",
-            )
-        )
+        leaves = f"{temperature_words(found.leaving.pellet_c, units)}, {leaving_words(mill, found)}"
+        rows.append(("Leaving the cooler", leaves))
     return rows + [
         (f"Left of {row.what}", f"{left_words(row)}; {most_words(row, units)}")
         for row in found.additives

@@ -24,9 +24,14 @@ from bedstone.errors import BadInput
 from bedstone.materials.moist_air import dew_point_c, pressure_at_altitude_pa
 from bedstone.mill.cooler_asked import AskedOfCooler
 from bedstone.mill.model import Mill
-from bedstone.quantities.line_figures import air_words, rise_words, temperature_words
+from bedstone.quantities.line_figures import (
+    air_words,
+    moisture_words,
+    rise_words,
+    temperature_words,
+)
 
-__all__ = ["CoolerAnswer", "asked_of_cooler", "reckon_cooler", "spread_of_run"]
+__all__ = ["CoolerAnswer", "asked_of_cooler", "leaving_words", "reckon_cooler"]
 
 SLOWEST_KG_S_M2, QUICKEST_KG_S_M2 = 0.02, 6.0
 BOILING_ROOM_DK = 1.0
@@ -241,7 +246,7 @@ def asked_of_cooler(mill: Mill, found: LineSettings) -> tuple[AskedOfCooler, Fan
     return asked, fan_of(row)
 
 
-def spread_of_run(mill: Mill, found: LineSettings) -> Spread | None:
+def _spread_of_run(mill: Mill, found: LineSettings) -> Spread | None:
     """Ends of what leaves the cooler of a run; None without cooler or weather."""
     if found.leaving is None or found.air_c is None or found.air_humidity_frac is None:
         return None
@@ -256,3 +261,19 @@ def spread_of_run(mill: Mill, found: LineSettings) -> Spread | None:
         air=air,
     )
     return spread_of(cooler, pellet, pellets, air, found.factors.factors)
+
+
+def leaving_words(mill: Mill, found: LineSettings) -> str:
+    """Low and high end of the temperature at which pellets of a run leave the cooler, and their water
+    with its ends; empty if nobody knows.
+    """
+    ends = _spread_of_run(mill, found)
+    if ends is None or found.leaving is None:
+        return ""
+    units = mill.settings.units
+    low_c, high_c = (temperature_words(value, units) for value in ends.pellet_c)
+    low_wb, high_wb = (moisture_words(value) for value in ends.moisture_wb)
+    return (
+        f"from {low_c} to {high_c}; "
+        f"{moisture_words(found.leaving.moisture_wb)} of water, from {low_wb} to {high_wb}"
+    )

@@ -11,6 +11,7 @@ from markupsafe import Markup
 from bedstone.cooling.limits import HourLimit
 from bedstone.desk import line_heat, regression_words
 from bedstone.desk.line_air import CoolerHours, cooler_hours, products_on
+from bedstone.desk.line_cooler import leaving_words
 from bedstone.desk.line_factors import CALIBRATED, calibrate_line, line_factors
 from bedstone.desk.line_regression import (
     DurabilityAhead,
@@ -70,6 +71,7 @@ class OnLine:
     die_name: str
     durability: DurabilityAhead | None
     load: LoadAhead | None
+    leaves: str  # how pellets leave the cooler, in words; empty if nobody knows
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -160,6 +162,7 @@ def on_line(site: Site, mill: Mill, choice: Choice, run: RunOnLine | None) -> On
         die_name=die_name,
         durability=None if settings is None else durability_ahead(site.record, settings, says),
         load=None if settings is None else load_ahead(site.record, settings, says),
+        leaves="" if settings is None else leaving_words(mill, settings),
     )
 
 

@@ -1,6 +1,7 @@
 """The pages of the pellet line: settings, cooler, limits by the hour, additives, conditioner."""
 
 import datetime as dt
+import html
 import re
 from collections.abc import Iterator
 from dataclasses import replace
@@ -19,7 +20,7 @@ from bedstone.desk.plain_values import row_plain
 from bedstone.desk.revisions import current_mill
 from bedstone.ledger.model import Fact
 from bedstone.mill.plan import Bar, BarKind
-from bedstone.web.line_view import planned_rates, runs_on_lines
+from bedstone.web.line_view import planned_rates, rate_to_run, runs_on_lines
 from fakes.page_line import EARLY, line_pages
 from fakes.page_server import PageMill
 from fakes.plans import a_plan
@@ -61,14 +62,48 @@ def test_settings_are_those_of_the_desk(line: PageMill):
     assert figure(text, "Die") == "5/32 in"
 
 
-def test_the_rate_limit_stands_with_its_interval(line: PageMill):
-    """The limit of this hour has a low and a high end around it."""
+def test_the_rate_says_what_binds_and_what_the_air_lets_through(line: PageMill):
+    """The rate to run stands with the tables', and with the air's between its low and high end."""
     text = line.visitor().get("/pellet-line?on=PL1:DAIRY-18").text
-    middle = float(figure(text, "Rate limit now").removesuffix(" ton/h"))
-    ends = re.search(r"from ([0-9.]+) ton/h to ([0-9.]+) ton/h", text)
+    rate = float(figure(text, "Rate of mash").removesuffix(" ton/h"))
+    found = settings_for(line.record, "DAIRY-18", "PL1", at=EARLY)
+    assert rate == pytest.approx(found.rate_kg_s * 3.6 / 0.90718474, abs=0.051)
+    assert "own rate binds" in html.unescape(text)
+    ends = re.search(r"lets ([0-9.]+) ton/h through, from ([0-9.]+) ton/h to ([0-9.]+) ton/h", text)
     assert ends
-    assert float(ends[1]) <= middle <= float(ends[2])
-    assert float(ends[1]) < float(ends[2])
+    assert float(ends[2]) < float(ends[1]) <= float(ends[3])
+
+
+def air_at(rate: float) -> HourLimit:
+    """What an hour's air lets through."""
+    return HourLimit(
+        product="SHEEP-GR", line="PL1", starts_at=EARLY, rate_kg_s=rate, rate_lo_kg_s=rate / 2,
+        rate_hi_kg_s=2 * rate, because="not cool enough",
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("tables", "plan", "air", "trusted", "rate", "binds"),
+    [
+        (2.0, 2.0, 3.0, True, 2.0, "tables"),
+        (2.0, None, 3.0, True, 2.0, "tables"),
+        (2.0, 1.5, 3.0, True, 1.5, "plan"),
+        (2.0, 2.0, 1.2, True, 1.2, "air"),
+        (2.0, 1.2, 1.2, True, 1.2, "plan"),
+        (2.0, 2.0, 1.2, False, 2.0, "tables"),
+        (2.0, 2.0, None, True, 2.0, "tables"),
+    ],
+)
+def test_the_slowest_of_tables_plan_and_air_binds(
+    *, tables: float, plan: float | None, air: float | None, trusted: bool, rate: float, binds: str
+):
+    """The air binds only where the cooler is calibrated; where it is not, doubt is said."""
+    found = rate_to_run(tables, plan, None if air is None else air_at(air), is_trusted=trusted)
+    assert (found.rate_kg_s, found.binds) == (rate, binds)
+    assert found.air_doubts == (not trusted)
+    assert "t/h" in found.others("SI")
+    if binds == "air":
+        assert "not cool enough" in found.why
 
 
 def test_without_a_plan_one_may_choose(line: PageMill):

@@ -218,7 +218,7 @@ def _chosen(run: _Run) -> tuple[Setting, _Tried]:
     use_c, binds = wanted_c, ""
     if wanted_c > chamber.steam.boils_c:
         use_c = set_down_c(chamber.steam.boils_c, run.units)
-        binds = f"water boils at {temperature_words(chamber.steam.boils_c, run.units)} here"
+        binds = f"boiling binds: water boils at {temperature_words(chamber.steam.boils_c, run.units)} here"
     tried = _tried(run, at_temperature(chamber, use_c))
     most = tried.answer.most
     if most is None:
@@ -226,7 +226,7 @@ def _chosen(run: _Run) -> tuple[Setting, _Tried]:
     if tried.answer.too_wet:
         use_c = max(set_down_c(most.temperature_c, run.units), coldest_c)
         binds = (
-            f"the die: hotter than {temperature_words(use_c, run.units)} the mash is wetter than "
+            f"the die binds: hotter than {temperature_words(use_c, run.units)} the mash is wetter than "
             f"the {100 * run.found.asked.die_moisture_wb:.1f} % it takes"
         )
         tried = _tried(run, at_temperature(chamber, use_c))
@@ -235,7 +235,7 @@ def _chosen(run: _Run) -> tuple[Setting, _Tried]:
         if short is None:
             break
         use_c = set_down_c(short.hottest_c or use_c, run.units)
-        binds = f"{short.what}: surely kept up to {temperature_words(use_c, run.units)}"
+        binds = f"{short.what} binds: surely kept up to {temperature_words(use_c, run.units)}"
         tried = _tried(run, at_temperature(chamber, use_c))
     return Setting(wanted_c=wanted_c, use_c=use_c, binds=binds), tried
 

@@ -77,7 +77,7 @@ class AskedOfConditioner:
     altitude_m: float = column("Height above the sea", unit="m", default=0.0, low=-400, high=4500)
     feedwater_c: float = column("Water into the boiler", unit="C", default=15.0, low=0, high=105)
     boiler_frac: float = column("Fuel heat that ends in steam", default=0.8, low=0.2, high=1)
-    fuel: str = column("Fuel", default="heat", choices=FUEL_WORDS)
+    fuel: str = column("Fuel (heat: priced by the kWh)", default="heat", choices=FUEL_WORDS)
     fuel_usd: float = column(
         "Its price in USD for each kWh, therm or gallon", default=0.03, low=0, high=100
     )

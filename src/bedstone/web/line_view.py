@@ -77,18 +77,20 @@ class RateToRun:
             and self.air.rate_kg_s * FAST_FRAC < self.rate_kg_s
         )
 
-    def why(self, units: str) -> str:
+    @property
+    def why(self) -> str:
         """What binds, in a sentence."""
         why = self.air.because if self.air is not None else ""
         return {
-            "tables": "The line's own rate binds, by the tables.",
+            "tables": "The line's own rate binds.",
             "plan": "The plan binds: it runs slower than the line could.",
             "air": f"The air binds: faster, pellets would leave {why or 'too warm or too damp'}.",
-        }[self.binds] + (
-            f" The tables have {rate_words(self.tables_kg_s, units)}"
-            + ("" if self.plan_kg_s is None else f", the plan {rate_words(self.plan_kg_s, units)}")
-            + "."
-        )
+        }[self.binds]
+
+    def others(self, units: str) -> str:
+        """What tables and plan have."""
+        plan = "" if self.plan_kg_s is None else f", plan {rate_words(self.plan_kg_s, units)}"
+        return f"Tables {rate_words(self.tables_kg_s, units)}{plan}."
 
     def of_air(self, units: str) -> str:
         """What the air lets through, with its interval."""

@@ -32,6 +32,7 @@ WRONG: list[tuple[str, dict[str, Any], str, str]] = [
     ("dies", {"thickness_mm": 20.0}, "thickness_mm", "20"),
     ("pellets", {"product": "SOW-14"}, "product", "mash"),
     ("pellets", {"diameter_mm": 12.0}, "diameter_mm", "12"),
+    ("pellets", {"conditioner_liquid": "CORN"}, "conditioner_liquid", "grain"),
     ("heat_sensitive", {"ingredient": "VTM-X"}, "ingredient", "VTM-X"),
     ("heat_sensitive", {"nutrient": "vitamin X"}, "nutrient", "vitamin X"),
     ("heat_sensitive", {"ingredient": "CUSO4"}, "nutrient", "live culture"),

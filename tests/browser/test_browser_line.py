@@ -19,7 +19,9 @@ PAGES = (
     "/pellet-line/tests",
     "/pellet-line/runs",
     "/pellet-line/conditioner?wanted_c=500",
-    "/pellet-line/bin?pellet_c=140F",
+    "/pellet-line/conditioner?on=PL1:DAIRY-18&wanted_c=200",
+    "/pellet-line/bin?bin=none&pellet_c=104F&moisture_wb=13",
+    "/pellet-line/bin?bin=none&pellet_c=140F",
 )
 
 

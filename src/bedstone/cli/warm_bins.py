@@ -45,8 +45,7 @@ NEEDED = ("pellet_c", "moisture_wb", "mass_kg")
 
 @click.command(
     "warm-bin",
-    epilog="Examples: bedstone warm-bin demo-mill --bin FB8; "
-    "bedstone warm-bin --pellets 105F --moisture 13% --mass 12000lb --coldest 25F",
+    epilog="Example: bedstone warm-bin demo-mill --bin FB8",
 )
 @click.argument(
     "directory", metavar="[DIR]", required=False, type=click.Path(path_type=Path, file_okay=False)

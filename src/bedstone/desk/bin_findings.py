@@ -19,6 +19,7 @@ from bedstone.mill.readings import ReadingRow
 from bedstone.quantities.line_figures import rise_words, temperature_words
 
 __all__ = [
+    "HEATING",
     "PelletBin",
     "bins_with_pellets",
     "findings_of_bins",
@@ -26,6 +27,7 @@ __all__ = [
     "pellet_bin",
 ]
 
+HEATING = ("bin.hot", "bin.warming")
 QUANTITY = "bin temperature"
 PELLETS = ("pellet", "textured")
 FRESH = dt.timedelta(hours=72)
@@ -141,7 +143,7 @@ def _pellet_bin(record: Record, mill: Mill, view: BinView, at: dt.datetime) -> P
     rows = _rows(record, view, at)
     findings = [*_by_thermometer(mill, view.bin, rows)]
     if filled_at is not None and at - filled_at <= FRESH:
-        findings += _filled(record, mill, view.bin, read)
+        findings += _filled(record, view.bin, read)
     return PelletBin(
         bin=view.bin,
         material=view.material,
@@ -159,13 +161,12 @@ def _by_thermometer(mill: Mill, held: Bin, rows: tuple[ReadingRow, ...]) -> list
     if not rows:
         return []
     units, last = mill.settings.units, rows[-1]
-    name = mill.name_of(held.bin)
     if last.value >= HOT_C:
         return [
             _finding(
                 "bin.hot",
                 held,
-                f"{name} reads {temperature_words(last.value, units)} inside.",
+                f"{held.bin} reads {temperature_words(last.value, units)} inside.",
                 (last.value, HOT_C, "C"),
                 do=HOT_ADVICE,
             )
@@ -178,7 +179,7 @@ def _by_thermometer(mill: Mill, held: Bin, rows: tuple[ReadingRow, ...]) -> list
         _finding(
             "bin.warming",
             held,
-            f"{name} reads {temperature_words(last.value, units)} inside, "
+            f"{held.bin} reads {temperature_words(last.value, units)} inside, "
             f"{rise_words(rise, units)} more than it did, and nothing came into it since.",
             (rise, RISE_DK, "K"),
             do="read it again within the hour; draw it down from outside while it can be done "
@@ -188,7 +189,7 @@ def _by_thermometer(mill: Mill, held: Bin, rows: tuple[ReadingRow, ...]) -> list
     ]
 
 
-def _filled(record: Record, mill: Mill, held: Bin, read: tuple[RunRead, ...]) -> list[Finding]:
+def _filled(record: Record, held: Bin, read: tuple[RunRead, ...]) -> list[Finding]:
     """What runs that lie in a bin were sent on as, by their readings."""
     found = []
     for row in read:
@@ -198,7 +199,7 @@ def _filled(record: Record, mill: Mill, held: Bin, read: tuple[RunRead, ...]) ->
                 _finding(
                     f"bin.filled_{how}",
                     held,
-                    f"{mill.name_of(held.bin)} was filled {how} with run {row.run}. {one.text}",
+                    f"{held.bin} was filled {how} with run {row.run}. {one.text}",
                     (one.value, one.limit, one.unit),
                     do="look at it tonight: the page of warm bins says what may run down; read its "
                     "temperature from outside tonight and in the morning",

@@ -14,12 +14,13 @@ from bedstone.cooling.after_cooler import (
 )
 from bedstone.cooling.bin_night import HOTTEST_C, WarmBin
 from bedstone.cooling.model import Isotherm
+from bedstone.desk.bin_findings import HEATING
 from bedstone.desk.bin_room import holds_of
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.warm_bin import FilledIn
 from bedstone.errors import BadInput
 from bedstone.materials.library import library
-from bedstone.materials.sorption import FORMS
+from bedstone.materials.sorption import FORMS, LEAST_C
 from bedstone.mill.bin_asked import AskedOfBin
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Finding
@@ -52,6 +53,11 @@ class WarmBinNight:
     isotherm: str
     other_isotherms: tuple[str, ...]
     findings: tuple[Finding, ...]
+
+    @property
+    def heating(self) -> Finding | None:
+        """That the bin reads hot or warms by itself: then no fan, and no other advice."""
+        return next((one for one in self.findings if one.code in HEATING), None)
 
 
 def night_ahead(
@@ -155,8 +161,10 @@ def _must_fit(found: FilledIn, asked: AskedOfBin, mill: Mill | None, units: str)
 
 
 def _steps(asked: AskedOfBin, bag_c: float | None, units: str) -> list[float]:
-    """Temperatures from the pellets' own down to the coldest hour's, in round steps between."""
-    warm, cold = asked.pellet_c, min(asked.coldest_c, asked.pellet_c)
+    """Temperatures from the pellets' own down to the coldest hour's, or to where isotherms end, in
+    round steps between.
+    """
+    warm, cold = asked.pellet_c, min(max(asked.coldest_c, LEAST_C), asked.pellet_c)
     step = STEPS[units]
     while (warm - cold) / step > MOST_STEPS:
         step *= 2

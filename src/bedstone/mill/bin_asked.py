@@ -8,7 +8,8 @@ __all__ = ["EXAMPLE_C", "EXAMPLE_KG", "MOST_KG", "AskedOfBin"]
 
 MOST_KG = 453_592.37
 """A million pounds."""
-EXAMPLE_KG, EXAMPLE_C = 6000.0, 5.0
+EXAMPLE_KG = 6000.0
+EXAMPLE_C = 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

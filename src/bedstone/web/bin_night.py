@@ -140,4 +140,4 @@ def _ends(one: float, other: float) -> tuple[float, float]:
 def _when(answer: WarmBinNight, hour: int, show: Show) -> str:
     if answer.first_at is None:
         return f"{hour} h"
-    return show.moment(answer.first_at + hour * HOUR)
+    return f"{(answer.first_at + hour * HOUR).astimezone(show.zone):%a %H:%M}"

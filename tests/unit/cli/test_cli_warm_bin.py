@@ -9,9 +9,11 @@ import pytest
 from bedstone.cli.main import run
 from bedstone.cli.parts import Parts
 from bedstone.desk.plain_values import plain as as_plain
+from bedstone.desk.readings import record_readings
 from bedstone.desk.revisions import current_mill
 from bedstone.desk.warm_bin import filled_in
 from bedstone.desk.warm_night import night_ahead
+from bedstone.mill.readings import ReadingRow
 from bedstone.start import parts
 from fakes.line_runs import AT, line_record, made, pelleted, read
 
@@ -118,3 +120,25 @@ def test_a_bin_without_pellets_is_not_known(
     """An empty bin is refused with those that hold pellets."""
     assert run(["warm-bin", str(folder), "--bin", "FB5"], joined) == 4
     assert "FB6" in capsys.readouterr().err
+
+
+def test_a_bin_that_heats_gets_no_fan(
+    joined: Parts, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Where the thermometer rises nothing is blown in: the finding's words stand for the advice."""
+    directory = tmp_path / "mill"
+    assert run(["new", str(directory)], joined) == 0
+    record = joined.open_record(directory, create=True)
+    line_record(record, air_c=10.0)
+    made(record)
+    read(record, cooler_outlet_temperature=38.0, cooler_outlet_moisture=0.129,
+         conditioner_temperature=70.0)  # fmt: skip
+    pelleted(record)
+    rows = [ReadingRow(at=NOW + dt.timedelta(minutes=n - 20), value=30.0 + n) for n in (0, 9)]
+    record_readings(record, instrument="FB6", quantity="bin temperature", rows=rows, by="dell",
+                    at=NOW)  # fmt: skip
+    assert run(["warm-bin", str(directory), "--bin", "FB6"], joined) == 0
+    said = capsys.readouterr().out
+    assert "16 °F more than it did" in said
+    assert "keep out" in said
+    assert "fan" not in said

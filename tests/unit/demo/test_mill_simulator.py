@@ -132,6 +132,20 @@ def test_some_bags_are_still_in_the_warehouse(facts: list[Fact]):
     assert all(mass > 0 for mass in there.values())
 
 
+def test_loads_come_one_after_another_while_people_are_there(facts: list[Fact]):
+    """Loads drive up from half an hour before the first shift to the early evening, on working
+    days, seldom late, and no two within five minutes but for a ticket that was typed in twice.
+    """
+    zone = MILL.settings.zone
+    loads = [fact for fact in facts if fact.kind == "receiving.load_accepted/1"]
+    came = [fact.happened_at.astimezone(zone) for fact in loads]
+    assert all(dt.time(5, 30) <= at.time() <= dt.time(19, 30) for at in came)
+    assert all(at.weekday() < 6 for at in came)
+    assert sum(at.time() > dt.time(17) for at in came) < len(came) / 20
+    close = [(a, b) for a, b in pairwise(came) if b - a < dt.timedelta(minutes=5)]
+    assert len(close) <= 1
+
+
 def book(facts: list[Fact]) -> tuple[Counter[str], dict[str, int], dict[str, int]]:
     """Stock of each place after all facts, and the most and least it ever was."""
     stock: Counter[str] = Counter()

@@ -203,7 +203,7 @@ def test_warm_damp_pellets_are_there_to_be_found(seed: int) -> None:
                 off_c = float(shown_c) - outside[f"{at[:14]}00:00Z"]
                 above_c[code] = max(off_c, above_c.get(code, off_c))
     mouldy = {row.run for row in truth.bad_bags if row.what == "mouldy"}
-    warm = {code for code, off_c in above_c.items() if off_c > 11}
+    warm = {code for code, off_c in above_c.items() if off_c > 8}
     assert mouldy
     assert mouldy <= warm
     assert len(warm) < len(above_c) / 8

@@ -18,7 +18,7 @@ from bedstone.mill.model import Order, Product
 
 __all__ = ["AfterMixer", "RunMade"]
 
-WATER_FRAC = 0.045
+WATER_OF_STEAM_FRAC = 0.56
 STEAM_METER_SD_FRAC = 0.015
 BAG_MORE_FRAC, BAG_SD_FRAC = 0.0016, 0.0022
 BAGS_BETWEEN = 20
@@ -118,12 +118,12 @@ class AfterMixer:
         masses: tuple[int, int],
         loss_frac: float,
     ) -> tuple[Moved, ...]:
-        """Mash and steam in; water, dust and pellets out. The books take the usual water."""
+        """Mash and steam in; water, dust and pellets out. The books take the usual part of the steam."""
         dice, product = self.floor.dice, run.product.product
         mass_mg, true_mg = masses
         true_steam_mg = round(mass_mg * made.steam_frac)
         steam_mg = round(true_steam_mg * dice.gauss(1.0, STEAM_METER_SD_FRAC))
-        water_mg = round(mass_mg * WATER_FRAC)
+        water_mg = round(WATER_OF_STEAM_FRAC * steam_mg)
         true_water_mg = round(mass_mg * made.water_frac)
         dust_mg = round(mass_mg * loss_frac)
         out_mg = mass_mg + steam_mg - water_mg - dust_mg

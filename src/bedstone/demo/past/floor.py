@@ -102,6 +102,17 @@ class Floor:
         """What truly lies in a place, all materials together."""
         return sum(mass for (where, _), mass in self.true.items() if where == place)
 
+    def room_since(self, place: str, mass_mg: int, *, capacity_mg: int) -> dt.datetime | None:
+        """From when on today so much more fitted into a place; None if it always did."""
+        level = sum(mass for (where, _), mass in self.book.items() if where == place) + mass_mg
+        for entry in sorted(self._entries, key=lambda one: (one.at, one.turn), reverse=True):
+            for item in entry.moved:
+                row = item.movement
+                level += row.mass_mg * ((row.from_place == place) - (row.to_place == place))
+            if level > capacity_mg:
+                return entry.at
+        return None
+
     def who(self, role: str, at: dt.datetime) -> str:
         """Who of a role is at work: the first before the afternoon, the second after."""
         people = [row.person for row in self.mill.people if row.role == role]

@@ -29,7 +29,7 @@ TRUE_FACTORS: Final = MappingProxyType(
 )
 """Hidden: how the coolers exchange against the correlations. Invented for the demo."""
 RUN_SD_FRAC, AIR_SD_FRAC, BED_SD_FRAC, LOSS_SD_FRAC = 0.03, 0.015, 0.03, 0.05
-CONDITIONER_SD_C, MASH_SD_C = 1.1, 0.8
+CONDITIONER_SD_C, MOST_OFF_DK, MASH_SD_C = 1.0, 1.7, 0.8
 INDOORS_C, OUTDOORS_PART = 12.8, 0.35
 """Mash before steam stands indoors: so warm at 0 C outside, and so much of each degree more."""
 
@@ -70,7 +70,7 @@ class LinePhysics:
         if run not in self._luck:
             dice = self.dice
             self._luck[run] = RunLuck(
-                conditioner_dk=dice.gauss(0, CONDITIONER_SD_C),
+                conditioner_dk=max(-MOST_OFF_DK, min(dice.gauss(0, CONDITIONER_SD_C), MOST_OFF_DK)),
                 mash_dk=dice.gauss(0, MASH_SD_C),
                 heat=math.exp(dice.gauss(0, RUN_SD_FRAC)),
                 moisture=math.exp(dice.gauss(0, RUN_SD_FRAC)),

@@ -22,9 +22,9 @@ USUAL_FULL_A = 80.0
 AMPS_C = 72.0
 EVERY = dt.timedelta(minutes=12)
 USUAL_FAT_PCT = 3.0
-DAMP_WB = 0.135
-"""A run truly sent damper than this is named in the truth, as one warmer than its table wants."""
-MOULD_DK, MOULD_WB = 10.0, 0.121
+DAMP_WB, CLEARLY_DK = 0.135, 0.5
+"""A run sent damper, or so much warmer than its table wants, is named in the truth."""
+MOULD_DK, MOULD_WB = 9.0, 0.121
 FLOW_SD_FRAC, STEAM_SD_FRAC = 0.006, 0.015
 
 
@@ -169,7 +169,10 @@ class PelletLine:
         )
         above_dk = sum(row.outlet_c - row.air_c for row in made) / len(made)
         moisture_wb = sum(row.moisture_wb for row in made) / len(made)
-        for what, is_so in (("warm", above_dk > most_dk), ("damp", moisture_wb > DAMP_WB)):
+        for what, is_so in (
+            ("warm", above_dk > most_dk + CLEARLY_DK),
+            ("damp", moisture_wb > DAMP_WB),
+        ):
             if is_so:
                 self.floor.truth.sent.append(
                     Sent(

@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from bedstone.demo.past.arrivals import Arrivals
 from bedstone.demo.past.floor import MG_KG, POUND_MG, Floor, Mistake, Moved, to_mg
 from bedstone.demo.past.gate import Came, Gate
 from bedstone.demo.past.laboratory import Laboratory
@@ -53,6 +54,7 @@ class Supply:
     def __post_init__(self) -> None:
         """Open the gate."""
         self._gate = Gate(self.floor)
+        self._arrivals = Arrivals(self.floor)
 
     def bin_for(self, material: str) -> Bin | None:
         """The bin that is kept for a material, or the floor for what comes in sacks."""
@@ -106,9 +108,10 @@ class Supply:
         room_mg = round(FULL_FRAC * to_mg(place.capacity_kg)) - held_mg
         usual_mg = to_mg(TRUCK_KG * self.floor.dice.gauss(1.0, 0.015))
         trucks = max(1, room_mg // usual_mg)
-        for number in range(trucks):
+        for _ in range(trucks):
             load_mg = min(room_mg, to_mg(TRUCK_KG * self.floor.dice.gauss(1.0, 0.015)))
-            self.load(row, place, mass_mg=load_mg, at=at - (trucks - number) * MINUTE)
+            came_at = self._arrivals.before(at - MINUTE, place, load_mg)
+            self.load(row, place, mass_mg=load_mg, at=came_at)
             room_mg -= load_mg
 
     def _sacks(self, row: Ingredient, place: Bin, *, mass_mg: int, at: dt.datetime) -> None:
@@ -123,7 +126,9 @@ class Supply:
             sacks = max(0, round(short_kg / DRUG_BAG_KG))
             load_kg = min(load_kg, sacks * DRUG_BAG_KG)
         if load_kg:
-            self.load(row, place, mass_mg=to_mg(load_kg), at=at - MINUTE)
+            load_mg = to_mg(load_kg)
+            came_at = self._arrivals.before(at - MINUTE, place, load_mg)
+            self.load(row, place, mass_mg=load_mg, at=came_at)
 
     def load(
         self,

@@ -22,9 +22,11 @@ from bedstone.pelleting.specific_heat import TYPICAL_FEED, specific_heat_j_kg_k
 
 __all__ = [
     "HOT_MASH_J_KG_K",
+    "KnifeSetting",
     "ProductOnDie",
     "RunOnDie",
     "die_of",
+    "knife_setting",
     "products_on_dies",
     "runs_on_dies",
 ]
@@ -68,6 +70,28 @@ class ProductOnDie:
     cut_mm: float  # that pellets grow between two knives
     wanted_mm: float | None
     gap_mm: float | None  # of the knives, for the length wanted; None where none gives it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnifeSetting:
+    """Knives of a die for the length of pellets wanted, at a rate."""
+
+    wanted_mm: float
+    cut_mm: float  # that pellets grow between two knives
+    gap_mm: float | None  # off the face; None where no setting gives it
+
+
+def knife_setting(mill: Mill, product: str, line: str, rate_kg_s: float) -> KnifeSetting | None:
+    """Where the knives stand for a product; None where its length or its die is not in the tables."""
+    wants = next((row for row in mill.pellets if row.product == product), None)
+    made = mill.product_by_code.get(product)
+    row = next((one for one in mill.dies if made and (one.die, one.line) == (made.die, line)), None)
+    if wants is None or row is None or rate_kg_s <= 0:
+        return None
+    cut_mm = pellet_length_mm(die_work(die_of(row), rate_kg_s, 0.0), row.knives, row.turns_per_min)
+    return KnifeSetting(
+        wanted_mm=wants.length_mm, cut_mm=cut_mm, gap_mm=knife_gap_mm(wants.length_mm, cut_mm)
+    )
 
 
 def die_of(row: DieRow) -> Die:

@@ -70,12 +70,12 @@ def value_words(factor: str, value: float, units: str) -> str:
 def unseen_words(unseen: Unseen, units: str) -> str:
     """Why nothing is claimed of a run."""
     if unseen.kind == "feed":
-        return "this feed was not tested, and too few were to tell how far another lies"
+        return "not this feed, and too few feeds to tell of another"
     if unseen.kind == "combination":
-        return "no run has come near this combination of settings"
+        return "no run came near this combination of settings"
     low, high = (value_words(unseen.factor, one, units) for one in (unseen.low, unseen.high))
     value = value_words(unseen.factor, unseen.value, units)
-    return f"{_name(unseen.factor)} {value} lies outside {low} to {high}, which is all that was run"
+    return f"{_name(unseen.factor)} {value}, but only {low} to {high} was run"
 
 
 def left_out_words(left: LeftOut) -> str:
@@ -127,9 +127,9 @@ def durability_words(ahead: DurabilityAhead, units: str) -> str:
     """Interval, runs and what would give more; or why nothing is said."""
     found = ahead.forecast
     if found.unseen is not None:
-        return f"not like any run that was tested: {unseen_words(found.unseen, units)}"
+        return f"not tested before: {unseen_words(found.unseen, units)}"
     ends = f"{max(found.low, 0.0):.0f} to {min(found.high, FULL_PCT):.0f} %"
-    said = f"{ends} nine times in ten, by {ahead.runs} tested runs"
+    said = f"{ends} nine times in ten, by {ahead.runs} runs"
     if ahead.moves:
         ways = " or ".join(move_words(move, units) for move in ahead.moves)
         said += f"; two points more at about {ways}"
@@ -140,11 +140,11 @@ def load_words(ahead: LoadAhead, units: str) -> str:
     """Interval, runs and the plate; or why nothing is said."""
     found = ahead.forecast
     if found.unseen is not None:
-        return f"not like any run on record: {unseen_words(found.unseen, units)}"
+        return f"not run before: {unseen_words(found.unseen, units)}"
     said = f"{found.low:.0f} to {found.high:.0f} A nine times in ten, by {ahead.runs} runs"
     if ahead.full_a is not None:
         part = FULL_PCT * found.value / ahead.full_a
-        said += f"; the plate's full load is {ahead.full_a:.0f} A ({part:.0f} % of it)"
+        said += f"; {part:.0f} % of the plate's {ahead.full_a:.0f} A"
     return said
 
 
@@ -154,11 +154,10 @@ def throughput_words(ahead: LoadAhead, units: str) -> str:
     if rate is None:
         return ""
     if rate.surely_kg_s is None:
-        return "at every rate that was run the motor may be over its plate's load"
-    sure = f"up to {rate_words(rate.surely_kg_s, units)} the motor surely stays within its plate"
+        return "it may be over its plate at every rate that was run"
+    sure = f"surely within it up to {rate_words(rate.surely_kg_s, units)}"
     if rate.low_kg_s is None:
-        return f"{sure}: the most that was run like this; faster is not known"
-    middle = "" if rate.middle_kg_s is None else (
-        f", full load is expected at {rate_words(rate.middle_kg_s, units)}"
-    )  # fmt: skip
-    return f"{sure}{middle}"
+        return f"{sure}, the most that was run like this"
+    if rate.middle_kg_s is None:
+        return sure
+    return f"{sure}, full load is expected at {rate_words(rate.middle_kg_s, units)}"

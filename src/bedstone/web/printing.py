@@ -5,7 +5,9 @@ import math
 from typing import TYPE_CHECKING
 
 from bedstone.desk.line_air import cooler_hours
+from bedstone.desk.line_regression import durability_ahead, line_says, load_ahead
 from bedstone.desk.line_settings import settings_for
+from bedstone.desk.line_start import RunStart, start_of_run
 from bedstone.desk.orders import all_orders
 from bedstone.desk.plan_now import refuse_unsafe
 from bedstone.desk.plans import find_plan
@@ -70,6 +72,7 @@ class PapersOfTheHouse:
             )
         first, last = parts[0], parts[-1]
         settings = settings_for(record, first.run.product, line, at=first.start_at)
+        says = line_says(record, line)
         on = RunOnSheet(
             run=first.run,
             line=line,
@@ -78,8 +81,19 @@ class PapersOfTheHouse:
             planned_kg_s=first.rate_kg_s,
             settings=settings,
             limits=_limits(record, first, last.end_at),
+            durability=durability_ahead(record, settings, says),
+            load=load_ahead(record, settings, says),
+            start=_begun(record, first),
         )
         return run_sheet(plan, mill, on, head=record.head())
+
+
+def _begun(record: Record, first: RunOnLine) -> RunStart | None:
+    """How the run begins and ends at the cooler; None where that could not be reckoned."""
+    try:
+        return start_of_run(record, first.run.product, first.line, at=first.start_at)
+    except BedstoneError:
+        return None
 
 
 def _limits(record: Record, first: RunOnLine, end_at: dt.datetime) -> "tuple[HourLimit, ...]":

@@ -136,8 +136,8 @@ def test_words_are_in_the_mills_units(logged: MemoryRecord):
     settings = settings_for(logged, "SHEEP-GR", at=START, conditioning_c=95.0, rate_kg_s=1.5)
     ahead = durability_ahead(logged, settings)
     assert ahead is not None
-    assert "203 °F lies outside 154 °F to 190 °F" in durability_words(ahead, "US")
-    assert "95 °C lies outside 68 °C to 88 °C" in durability_words(ahead, "SI")
+    assert "203 °F, but only 154 °F to 190 °F was run" in durability_words(ahead, "US")
+    assert "95 °C, but only 68 °C to 88 °C was run" in durability_words(ahead, "SI")
     says = line_says(logged, "PL1")
     heat = next(row for row in effect_rows(says.durability, "US") if "conditioner" in row.setting)
     assert heat.step == "10 °F more"

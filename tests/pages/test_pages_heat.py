@@ -80,8 +80,8 @@ def test_what_more_it_would_take_stands_in_amounts_and_money(line: PageMill) -> 
     text = line.visitor().get("/pellet-line/additives?on=PL2:HORSE-PEL").text
     (row,) = settings_for(line.record, "HORSE-PEL", "PL2", at=EARLY).additives
     assert row.overage is not None
-    assert row.overage.more_kg_t > 0
-    assert f"{amount_words(2 * row.overage.more_kg_t)} lb/ton" in text
+    assert row.overage.more_frac > 0
+    assert f"{amount_words(2000 * row.overage.more_frac)} lb/ton" in text
     assert f"+${row.overage.more_usd_t * 0.90718474:.2f} a ton of feed" in text
     assert "more than the inclusions table allows" in text
     assert "may be too hot" in text

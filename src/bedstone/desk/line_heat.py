@@ -265,19 +265,19 @@ def more_words(mill: Mill, row: AdditiveHeat) -> str:
     if row.tag is None:
         return ""
     name, units = mill.name_of(row.ingredient), mill.settings.units
-    now = ton_words(1000 * row.tag.share_frac, units)
+    now = ton_words(row.tag.share_frac, units)
     if row.overage is None:
         return f"No amount of {name} would surely hold the tag at this setting."
-    if row.overage.more_kg_t <= 0:
+    if row.overage.more_frac <= 0:
         return f"The formula's {now} of {name} surely holds the tag at this setting."
     usd = float(from_si(row.overage.more_usd_t, DIMENSIONS["usd_t"].written(units)))
     said = (
         f"To hold the tag surely at this setting it would take "
-        f"{ton_words(row.overage.more_kg_t, units)} more of {name}, beside the formula's {now}: "
+        f"{ton_words(row.overage.more_frac, units)} more of {name}, beside the formula's {now}: "
         f"{usd:.2f} USD a {'ton' if units == 'US' else 't'} of feed more."
     )
     if row.overage.beyond_allowed and row.tag.share_max_frac is not None:
-        most = ton_words(1000 * row.tag.share_max_frac, units)
+        most = ton_words(row.tag.share_max_frac, units)
         said += (
             f" The inclusions table allows {most} in all: condition cooler, or put it on after "
             "the cooler."

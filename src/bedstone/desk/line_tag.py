@@ -9,7 +9,8 @@ from bedstone.desk.formula_levels import Composed, Known, known_levels
 from bedstone.desk.formula_prices import price_of
 from bedstone.desk.record import Record
 from bedstone.formulation.levels import unit_factor
-from bedstone.mill.model import HeatSensitive, Mill
+from bedstone.formulation.model import NutrientLevel
+from bedstone.mill.model import Guarantee, HeatSensitive, Mill
 
 __all__ = ["OnTag", "Overage", "overage_of", "shares_inside", "tag_of"]
 
@@ -47,7 +48,7 @@ class Overage:
     """What it takes that a tag surely holds after the heat: by the low end of what is left."""
 
     share_needed_frac: float  # part of the feed that the ingredient must be
-    more_kg_t: float  # of the ingredient beside what the formula has, in a tonne of feed
+    more_frac: float  # part of the feed, beside what the formula has
     more_usd_t: float
     beyond_allowed: bool  # more than the inclusions table allows
 
@@ -70,12 +71,12 @@ def overage_of(tag: OnTag, left_lo: float) -> Overage | None:
     if left_lo <= 0 or tag.minimum >= tag.potency * left_lo:
         return None
     needed = tag.minimum / (tag.potency * left_lo)
-    more = max(0.0, 1000 * (needed - tag.share_frac))
+    more = max(0.0, needed - tag.share_frac)
     most = tag.share_max_frac
     return Overage(
         share_needed_frac=needed,
-        more_kg_t=more,
-        more_usd_t=more * tag.price_usd_t / 1000,
+        more_frac=more,
+        more_usd_t=more * tag.price_usd_t,
         beyond_allowed=more > 0 and most is not None and needed > most * (1 + TELLS_FRAC),
     )
 
@@ -124,20 +125,9 @@ def tag_of(
     on : date
         Day of the price.
     """
-    if not row.nutrient:
-        return None, (
-            "The table of heat-sensitive additives does not say which guarantee it is: judged by "
-            "the share that the table wants."
-        )
-    tag = next(
-        (one for one in mill.guarantees if (one.product, one.nutrient) == (product, row.nutrient)),
-        None,
-    )
-    if tag is None or tag.minimum is None or tag.minimum <= 0:
-        return None, (
-            f"The tag of {mill.name_of(product)} guarantees no least amount of {row.nutrient}: "
-            "judged by the share that the table wants."
-        )
+    tag = next((one for one in mill.guarantees if _is_of(one, product, row)), None)
+    if tag is None or not tag.minimum:
+        return None, _no_tag(mill, product, row)
     known = known_levels(record, sorted(shares), composed=Composed.ASSAYS)
     level = known[row.ingredient].levels.get(row.nutrient)
     factor = None if level is None else unit_factor(level.unit, tag.unit)
@@ -148,24 +138,49 @@ def tag_of(
             f"{mill.name_of(row.ingredient)} holds of it is {held}: mend composition. Judged by the "
             "share that the table wants."
         )
-    share = shares[row.ingredient]
-    sd = None if level.sd is None else level.sd * math.sqrt(1 + 1 / max(level.assays, 1))
-    return OnTag(
+    share, cv = shares[row.ingredient], _cv_frac(level)
+    found = OnTag(
         nutrient=row.nutrient,
         unit=tag.unit,
         minimum=tag.minimum,
         put_in=share * level.mean * factor,
-        put_in_cv_frac=0.0 if sd is None else sd / level.mean,
+        put_in_cv_frac=cv or 0.0,
         potency=level.mean * factor,
         potency_source=level.source,
         share_frac=share,
         share_max_frac=_share_max(mill, product, row.ingredient),
         price_usd_t=price_of(mill, row.ingredient, on=on).price_usd_t,
         also_in=_also(known, row, shares),
-    ), "" if sd is not None else (
+    )
+    if cv is not None:
+        return found, ""
+    return found, (
         f"How far {row.nutrient} of {mill.name_of(row.ingredient)} spreads between lots is not "
         "known and is counted as nothing: the interval is of the heat alone."
     )
+
+
+def _is_of(one: Guarantee, product: str, row: HeatSensitive) -> bool:
+    return bool(row.nutrient) and (one.product, one.nutrient) == (product, row.nutrient)
+
+
+def _no_tag(mill: Mill, product: str, row: HeatSensitive) -> str:
+    if not row.nutrient:
+        return (
+            "The table of heat-sensitive additives does not say which guarantee it is: judged by "
+            "the share that the table wants."
+        )
+    return (
+        f"The tag of {mill.name_of(product)} guarantees no least amount of {row.nutrient}: "
+        "judged by the share that the table wants."
+    )
+
+
+def _cv_frac(level: NutrientLevel) -> float | None:
+    """Spread of the next lot as a part of the mean; None where it is not known."""
+    if level.sd is None:
+        return None
+    return level.sd * math.sqrt(1 + 1 / max(level.assays, 1)) / level.mean
 
 
 def _share_max(mill: Mill, product: str, ingredient: str) -> float | None:

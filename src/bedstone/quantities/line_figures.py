@@ -333,13 +333,13 @@ def amount_words(amount: float) -> str:
     return f"{round(amount, places):,.{max(places, 0)}f}"
 
 
-def ton_words(part_kg_t: float, units: str) -> str:
-    """A mass in a ton of feed.
+def ton_words(part_frac: float, units: str) -> str:
+    """A part of the feed as a mass in a ton of it.
 
     Parameters
     ----------
-    part_kg_t : float
-        Mass in a tonne of feed. [kg/t]
+    part_frac : float
+        Part of the feed. [0 to 1]
     units : str
         "US" or "SI".
 
@@ -350,12 +350,12 @@ def ton_words(part_kg_t: float, units: str) -> str:
 
     Examples
     --------
-    >>> ton_words(2.5, "US"), ton_words(2.5, "SI")
+    >>> ton_words(0.0025, "US"), ton_words(0.0025, "SI")
     ('5.00 lb/ton', '2.50 kg/t')
     """
     if units == "US":
-        return f"{amount_words(2 * part_kg_t)} lb/ton"
-    return f"{amount_words(part_kg_t)} kg/t"
+        return f"{amount_words(2000 * part_frac)} lb/ton"
+    return f"{amount_words(1000 * part_frac)} kg/t"
 
 
 def cost_words(usd_t: float, units: str) -> str:

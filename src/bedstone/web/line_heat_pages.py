@@ -31,10 +31,10 @@ def additives(request: Request, on: str = "", done: str = "") -> Response:
     view, choices = one_on_line(site, mill, on)
     show = Show.of(mill)
     found = None if view is None else view.settings
-    pictures = [
-        survival_picture(row, show, set_c=found.conditioned.temperature_c)
-        for row in (found.additives if found else ())
-    ]
+    pictures = []
+    if found is not None:
+        at_c = found.conditioned.temperature_c
+        pictures = [survival_picture(row, show, set_c=at_c) for row in found.additives]
     return page(
         request,
         "line_additives.html",

@@ -43,7 +43,7 @@ def test_the_answer_stands_against_the_tag(
     (row,) = answer["additives"]
     assert answer["conditioner_c"] == pytest.approx((170 - 32) / 1.8, abs=0.01)
     assert row["tag"]["minimum"] == 0.5
-    assert row["overage"]["more_kg_t"] > 0
+    assert row["overage"]["more_frac"] > 0
     assert [where for where, _ in row["left"]["by_step"]] == ["conditioner", "die", "cooler"]
 
 

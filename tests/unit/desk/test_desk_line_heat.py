@@ -113,11 +113,11 @@ def test_the_overage_just_holds_the_tag() -> None:
     assert found.overage is not None
     needed = found.overage.share_needed_frac
     assert needed * found.tag.potency * found.left.left_lo == pytest.approx(3.0)
-    assert found.overage.more_kg_t == pytest.approx(1000 * (needed - 0.014))
-    assert found.overage.more_usd_t == pytest.approx(found.overage.more_kg_t * 2.15)
+    assert found.overage.more_frac == pytest.approx(needed - 0.014)
+    assert found.overage.more_usd_t == pytest.approx(found.overage.more_frac * 2150)
     assert found.overage.beyond_allowed
     words = more_words(DEMO, found)
-    assert f"{2 * found.overage.more_kg_t:.1f} lb/ton more" in words
+    assert f"{2000 * found.overage.more_frac:.1f} lb/ton more" in words
     assert "allows 28.0 lb/ton in all" in words
 
 
@@ -126,7 +126,7 @@ def test_enough_asks_for_nothing_more() -> None:
     found = judged(way=COLD)
     assert found.surely
     assert found.overage is not None
-    assert found.overage.more_kg_t == 0
+    assert found.overage.more_frac == 0
     assert not found.overage.beyond_allowed
     assert "surely holds the tag" in more_words(DEMO, found)
     assert state_words(found) == "enough, also at the low end"

@@ -12,12 +12,15 @@ from bedstone.cli.reach import directory_argument, json_option, open_mill, read_
 from bedstone.cli.words import mass_text
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from bedstone.desk.balance import Balance
     from bedstone.mill.model import Mill
 
 __all__ = ["balance"]
 
 PCT = 100.0
+RARE = 0.001
 MG_KG = 1e6
 
 
@@ -47,6 +50,7 @@ def balance(
     balance reaches it.
     """
     from bedstone.desk.balance import balance as balanced
+    from bedstone.desk.balance import said_of
     from bedstone.desk.revisions import current_mill
 
     record = open_mill(parts, directory)
@@ -58,35 +62,44 @@ def balance(
     if as_json:
         print_json(found)
         return
-    _say(mill, found)
-    _print_flows(mill, found, every=every)
+    said = said_of(mill, found)
+    _say(mill, found, said)
+    _print_flows(mill, found, said, every=every)
     _print_shrink(mill, found)
 
 
-def _say(mill: "Mill", found: "Balance") -> None:
+def _say(mill: "Mill", found: "Balance", said: "Mapping[str, str]") -> None:
+    from bedstone.desk.balance import place_words
+
     done = found.reconciled
     click.echo(
         f"{len(found.flows)} flows, {done.checks} independent balances; misfit {done.misfit:.1f}, "
-        f"as large by chance in {PCT * done.probability:.1f} of 100."
+        + (
+            f"as large by chance in {PCT * done.probability:.1f} of 100."
+            if done.probability >= RARE
+            else "as large by chance in less than 1 of 1000."
+        )
     )
     for row in done.gross:
         size = mass_text(round(abs(row.size_kg) * MG_KG), mill.settings)
         sd = mass_text(round(2 * row.size_sd_kg * MG_KG), mill.settings)
         if row.is_place:
             what = "loses" if row.size_kg > 0 else "gains"
-            click.echo(f"WRONG: {row.about} {what} {size} (plus or minus {sd}) nobody booked.")
+            about = place_words(mill, row.about)
+            click.echo(f"WRONG: {about} {what} {size} (plus or minus {sd}) nobody booked.")
         else:
             what = "too much" if row.size_kg > 0 else "too little"
-            click.echo(f"WRONG: {row.about} says {size} {what} (plus or minus {sd}).")
+            click.echo(f"WRONG: {said[row.about]} says {size} {what} (plus or minus {sd}).")
         if row.not_told_from:
-            click.echo(f"  It may as well be: {'; '.join(row.not_told_from)}.")
+            others = [said.get(name) or place_words(mill, name) for name in row.not_told_from]
+            click.echo(f"  It may as well be: {'; '.join(others)}.")
     if not done.gross:
         click.echo("Nothing is wrong beyond what the instruments can err.")
     if found.unread:
         click.echo(f"Nobody read the stock of: {', '.join(found.unread)}.")
 
 
-def _print_flows(mill: "Mill", found: "Balance", *, every: bool) -> None:
+def _print_flows(mill: "Mill", found: "Balance", said: "Mapping[str, str]", *, every: bool) -> None:
     made = table(
         "Flows",
         *("Flow", "Measured", "Agreed", "Plus or minus", "Moved by", "How it is known"),
@@ -96,7 +109,7 @@ def _print_flows(mill: "Mill", found: "Balance", *, every: bool) -> None:
         if not every and row.says not in ("measured and checked", "reckoned"):
             continue
         made.add_row(
-            row.flow,
+            said[row.flow],
             _mass(mill, row.measured_kg),
             _mass(mill, row.agreed_kg),
             _mass(mill, None if row.sd_kg is None else 2 * row.sd_kg),
@@ -105,8 +118,10 @@ def _print_flows(mill: "Mill", found: "Balance", *, every: bool) -> None:
         )
     print_table(made)
     unknown = [row.flow for row in found.reconciled.flows if row.says == "cannot be known"]
-    if unknown:
-        click.echo(f"Measured by nothing and reached by no balance: {'; '.join(unknown)}.")
+    if unknown and not every:
+        click.echo(
+            f"Measured by nothing and reached by no balance: {len(unknown)} flows (--all names them)."
+        )
 
 
 def _mass(mill: "Mill", kg: float | None) -> str:

@@ -42,10 +42,12 @@ def _ton(mill: "Mill") -> str:
 
 def print_formulas(mill: "Mill", found: "Sequence[Formulated]") -> None:
     """Print a line for each product."""
+    a_ton = f"USD/{_ton(mill)}"
+    figures = (f"Cost, {a_ton}", f"Runs now, {a_ton}", f"Saves, {a_ton}")
     made = table(
         f"Cheapest formulas of {mill.settings.name}, USD a {_ton(mill)}",
-        *("Product", "Name", "Cost", "Runs now", "Saves", "What it says"),
-        right=("Cost", "Runs now", "Saves"),
+        *("Product", "Name", *figures, "What it says"),
+        right=figures,
     )
     for one in found:
         running = None if one.running is None else one.running.cost_usd_t
@@ -91,6 +93,8 @@ def print_formula(mill: "Mill", found: "Formulated") -> None:
 
 
 def _print_parts(mill: "Mill", name: str, found: "Formulated", answer: "FormulaAnswer") -> None:
+    a_ton = f"USD/{_ton(mill)}"
+    figures = ("Part", "Runs now", "One batch", f"Price, {a_ton}", f"Costs, {a_ton}")
     saves = found.saves_usd_t
     beside = (
         ""
@@ -100,8 +104,8 @@ def _print_parts(mill: "Mill", name: str, found: "Formulated", answer: "FormulaA
     )
     made = table(
         f"{name}: {price_text(answer.cost_usd_t, mill)} USD a {_ton(mill)}{beside}",
-        *("Ingredient", "Part", "Runs now", "One batch", "Price", "Costs", "Stays between"),
-        right=("Part", "Runs now", "One batch", "Price", "Costs"),
+        *("Ingredient", *figures, f"Stays between, {a_ton}"),
+        right=figures,
     )
     draws = {row.ingredient: row for row in found.weighed.draws} if found.weighed else {}
     rows = {row.code: row for row in found.asked.problem.ingredients}
@@ -112,8 +116,8 @@ def _print_parts(mill: "Mill", name: str, found: "Formulated", answer: "FormulaA
         draw, stays = draws.get(row.code), row.stays_usd_t
         made.add_row(
             rows[row.code].name,
-            f"{row.share_frac * 100:.4g} %",
-            f"{now * 100:.4g} %",
+            f"{row.share_frac * 100:.2f} %",
+            f"{now * 100:.2f} %",
             "" if draw is None else _draw_text(draw, mill),
             price_text(row.price_usd_t, mill),
             price_text(row.cost_usd_t, mill),
@@ -151,6 +155,7 @@ def _number(row: "LimitAnswer", value: float | None) -> str:
 
 
 def _print_limits(mill: "Mill", answer: "FormulaAnswer") -> None:
+    one_more = f"One more, USD/{_ton(mill)}"
     made = table(
         "Limits",
         *(
@@ -161,10 +166,10 @@ def _print_limits(mill: "Mill", answer: "FormulaAnswer") -> None:
             "Unit",
             "Odds",
             "Binds",
-            "One more costs",
+            one_more,
             "True from .. to",
         ),
-        right=("Least", "Expected", "Most", "Odds", "One more costs"),
+        right=("Least", "Expected", "Most", "Odds", one_more),
     )
     for row in answer.limits:
         odds = [value for value in (row.odds_min_frac, row.odds_max_frac) if value is not None]
@@ -220,7 +225,7 @@ def _print_tag(found: "Formulated") -> None:
     if not found.tag:
         return
     made = table(
-        "The tag before an inspector's single sample",
+        "The tag before an inspector's single sample, in the unit of the guarantee",
         *(
             "Guarantee",
             "Guaranteed",
@@ -283,11 +288,13 @@ def _print_clash(mill: "Mill", name: str, clash: "Clash") -> None:
 def print_week(mill: "Mill", week: "FormulatedWeek") -> None:
     """Print a week's formulas: products, what they share, who gets what is scarce and why."""
     answer = week.answer
+    a_ton = f"USD/{_ton(mill)}"
+    figures = ("Mass", f"Cost, {a_ton}", f"The next, {a_ton}", f"Alone, {a_ton}")
     made = table(
         f"A week of {mill.settings.name}: ${answer.cost_usd:,.0f} of ingredients "
         f"(no week is below ${answer.bound_usd:,.0f})",
-        *("Product", "Mass", "Cost", "Next ton costs", "Alone"),
-        right=("Mass", "Cost", "Next ton costs", "Alone"),
+        *("Product", *figures),
+        right=figures,
     )
     for product in answer.products:
         made.add_row(
@@ -335,10 +342,11 @@ def _tonnes(mass_t: float, mill: "Mill") -> str:
 
 
 def _print_shared(mill: "Mill", answer: "JointAnswer") -> None:
+    figures = ("Used", "Left", f"Worth at most, USD/{_ton(mill)}")
     shared = table(
         "What they share",
-        *("Ingredient", "Used", "Left", "Worth at most", "Scarce", "From"),
-        right=("Used", "Left", "Worth at most"),
+        *("Ingredient", *figures, "Scarce", "From"),
+        right=figures,
     )
     for row in answer.materials:
         taken = [offer.offer.name for offer in row.offers if offer.taken_t > 0]

@@ -6,8 +6,18 @@ from bedstone.cli.answer import print_table, table
 from bedstone.cli.words import MG_IN_KG, clock_text, counted, mass_text, money_text
 from bedstone.mill.equipment import Settings
 from bedstone.mill.model import Mill
-from bedstone.mill.plan import Batch, BatchKind, CleanOut, Costs, Finding, Plan, Run, Verdict
-from bedstone.quantities.times import shown_span
+from bedstone.mill.plan import (
+    BECAUSE,
+    Batch,
+    BatchKind,
+    CleanOut,
+    Costs,
+    Finding,
+    Plan,
+    Run,
+    Verdict,
+)
+from bedstone.quantities.times import shown_minutes
 
 __all__ = ["print_findings", "print_plan"]
 
@@ -76,7 +86,7 @@ def _run_row(run: Run, batches: dict[str, Batch], mill: Mill, plan: Plan) -> tup
     mixers = sorted({batches[code].mixer for code in run.batches if code in batches})
     due = clock_text(run.due_at, settings, day=plan.day) if run.due_at else "-"
     if run.late_s > 0:
-        due += f", {shown_span(run.late_s)} late"
+        due += f", {shown_minutes(run.late_s)} late"
     return (
         clock_text(run.start_at, settings, day=plan.day),
         run.run,
@@ -152,7 +162,7 @@ def _print_left_out(plan: Plan, mill: Mill) -> None:
             left.order,
             mill.name_of(left.product),
             mass_text(left.mass_mg, mill.settings),
-            left.because,
+            BECAUSE[left.because],
             left.text,
         )
     print_table(made)
@@ -217,5 +227,5 @@ def _against(item: Finding, settings: Settings | None) -> str:
         )
         return f"{is_} against {limit}"
     if item.unit == "h":
-        return f"{shown_span(item.value * 3600)} against {shown_span(item.limit * 3600)}"
+        return f"{shown_minutes(item.value * 3600)} against {shown_minutes(item.limit * 3600)}"
     return f"{item.value:.4g} against {item.limit:.4g} {item.unit}"

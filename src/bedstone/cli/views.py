@@ -66,12 +66,14 @@ def orders(parts: Parts, directory: Path, *, every: bool, as_json: bool) -> None
 @click.pass_obj
 def stock(parts: Parts, directory: Path, *, at: str | None, as_json: bool) -> None:
     """Show what lies in each bin, now or at a past moment."""
-    from bedstone.desk.stock import stock_table
+    from bedstone.desk.stock import must_have_been, stock_table
     from bedstone.desk.tables import current_mill
 
     record = open_mill(parts, directory)
     mill = current_mill(record)
     moment = read_moment(at, mill) if at else None
+    if moment is not None:
+        must_have_been(moment, parts.clock(), mill)
     rows = stock_table(record, moment)
     if as_json:
         print_json(rows)

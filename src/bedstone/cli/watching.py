@@ -81,20 +81,22 @@ def _say(mill: "Mill", suspect: "Suspect") -> None:
 
 def worst_words(run: "TouchedRun") -> str:
     """The guarantee that lost most: its level, and its odds before and now."""
+    from bedstone.desk.watch_words import kept_words
+
     if not run.levels:
         return "no level known"
     worst = max(run.levels, key=lambda row: row.odds_booked_frac - row.odds_likely_frac)
     return (
-        f"{worst.nutrient} {worst.likely:.2f} {worst.unit} (booked {worst.booked:.2f}): kept "
-        f"{PCT * worst.odds_likely_frac:.0f} in 100, not {PCT * worst.odds_booked_frac:.0f}"
+        f"{worst.nutrient} {worst.likely:.2f} {worst.unit} (booked {worst.booked:.2f}): "
+        f"{kept_words(worst.odds_likely_frac, worst.odds_booked_frac)}"
     )
 
 
 def _print_runs(mill: "Mill", runs: "tuple[TouchedRun, ...]") -> None:
     made = table(
         f"{len(runs)} runs with draws over it",
-        *("Run", "Product", "Batches", "Bags", "Too much", "Guarantee that lost most", "Where"),
-        right=("Batches", "Bags", "Too much"),
+        *("Run", "Product", "Batches", "Bags", "Off by", "Guarantee that lost most", "Where"),
+        right=("Batches", "Bags", "Off by"),
     )
     for run in runs:
         more_kg = sum(row.likely_kg - row.read_kg for row in run.batches)

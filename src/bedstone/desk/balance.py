@@ -14,11 +14,12 @@ from bedstone.mill.model import Mill
 from bedstone.quality.balance import Flow, Reconciled, reconcile
 from bedstone.quality.watch_levels import LevelSeen
 
-__all__ = ["Balance", "Shrink", "balance"]
+__all__ = ["Balance", "Shrink", "balance", "place_words", "said_of"]
 
 MG_KG = 1e6
 STOCK = "stock"
 SEEN_EMPTY = "storage.bin_seen_empty/1"
+FIRMS = ("supplier", "customer")
 LOST_TO = ("air", "scrap")
 NEAR_S = 36 * 3600.0
 COUNTED_SD_FRAC = 0.003
@@ -113,6 +114,26 @@ def _booked(rows: Sequence[MovementRecorded]) -> dict[str, float]:
 def _name(key: tuple[str, str, str]) -> str:
     start, end, tool = key
     return f"{start} to {end}" + (f" by {tool}" if tool else "")
+
+
+def place_words(mill: Mill, place: str) -> str:
+    """A place as people call it, with its code; a firm by its name."""
+    head, _, firm = place.partition("/")
+    name = mill.name_of(firm if firm and head in FIRMS else place)
+    return name if firm or name == place else f"{name} ({place})"
+
+
+def said_of(mill: Mill, found: Balance) -> Mapping[str, str]:
+    """Every flow of a balance in words, by its short name."""
+    words: dict[str, str] = {}
+    for row in found.flows:
+        start = place_words(mill, row.from_place)
+        if row.to_place == STOCK:
+            words[row.flow] = f"stock gained in {start}"
+            continue
+        tool = f" by {place_words(mill, row.instrument)}" if row.instrument else ""
+        words[row.flow] = f"{start} to {place_words(mill, row.to_place)}{tool}"
+    return words
 
 
 def _flow(mill: Mill, key: tuple[str, str, str], items: Sequence[MovementRecorded]) -> Flow:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from bedstone.desk.bin_room import density_of, measure_of, volumes_of
 from bedstone.desk.levels import Level, levels
+from bedstone.desk.loads_taken import LoadTaken, loads_taken
 from bedstone.desk.lots_lying import read_lying
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.record import Record
@@ -82,7 +83,9 @@ def level_words(level: Level, units: str) -> str:
     if level.unit == "frac":
         return f"{level.method} {100 * level.value:g} % full"
     unit = DIMENSIONS[level.unit].written(units)
-    return f"{level.method} {float(from_si(level.value, unit)):.4g} {unit.label}"
+    number = float(from_si(level.value, unit))
+    places = ".2f" if level.unit == "m" else ",.0f"  # a tape is read to a hundredth of a foot
+    return f"{level.method} {number:{places}} {unit.label}"
 
 
 def latest_levels(record: Record, place: str | None = None) -> tuple[LevelMass, ...]:
@@ -97,11 +100,16 @@ def latest_levels(record: Record, place: str | None = None) -> tuple[LevelMass, 
         if row.place in mill.bin_by_code
     }
     places = {row.place for row in last.values()}
+    came = loads_taken(record)
     slack = read_lying(record, lambda layers: {place: layers.slack_mg(place) for place in places})
-    return tuple(_held(record, mill, row, slack_mg=slack[row.place]) for row in last.values())
+    return tuple(
+        _held(record, mill, row, slack_mg=slack[row.place], came=came) for row in last.values()
+    )
 
 
-def _held(record: Record, mill: Mill, level: Level, *, slack_mg: int) -> LevelMass:
+def _held(
+    record: Record, mill: Mill, level: Level, *, slack_mg: int, came: tuple[LoadTaken, ...]
+) -> LevelMass:
     apart = mill.bin_by_code[level.place].flow == FlowPattern.SEPARATE.value
     book_mg = sum(
         line.mass_mg
@@ -118,9 +126,22 @@ def _held(record: Record, mill: Mill, level: Level, *, slack_mg: int) -> LevelMa
     off = shown_mass(round(abs(found.more_kg) * MG_IN_KG), units=units)
     sd = shown_mass(round(found.sd_kg * MG_IN_KG), units=units)
     words = f"{off} {'more' if more else 'less'} than the books, give or take {sd}"
-    words += (
-        ": more than the errors of reading and books; read it again, then count it."
-        if found.is_finding
-        else ": within the errors."
-    )
+    if found.is_finding:
+        words += ": more than the errors of reading and books; read it again, then count it."
+        words += _since(mill, level, came)
+    else:
+        words += ": within the errors."
     return LevelMass(level=level, seen=seen, book_mg=book_mg, found=found, words=words)
+
+
+def _since(mill: Mill, level: Level, came: tuple[LoadTaken, ...]) -> str:
+    """What has come in since a reading: the finding is of what lay there before."""
+    in_mg = sum(
+        load.mass_mg for load in came if load.into == level.place and load.at > level.read_at
+    )
+    if not in_mg:
+        return ""
+    return (
+        f" {shown_mass(in_mg, units=mill.settings.units)} came in after that reading; the finding "
+        "is of what lay there before."
+    )

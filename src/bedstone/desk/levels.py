@@ -149,6 +149,6 @@ def _possible(
     if temperature_c is not None and not COLDEST_C <= temperature_c <= HOTTEST_C:
         raise BadInput(
             "A liquid in a tank is not that warm or cold.",
-            seen=f"{temperature_c:g} degrees C",
-            allowed=f"{COLDEST_C:g} to {HOTTEST_C:g} degrees C",
+            seen=f"{temperature_c:g} °C",
+            allowed=f"{COLDEST_C:g} to {HOTTEST_C:g} °C",
         )

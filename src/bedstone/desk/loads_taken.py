@@ -20,6 +20,7 @@ class LoadTaken:
     firm: str
     ingredient: str
     mass_mg: int
+    into: str
     at: dt.datetime
 
 
@@ -36,6 +37,14 @@ def loads_taken(record: Record) -> tuple[LoadTaken, ...]:
                     move.mass_mg
                     for move in item.fact.movements
                     if move.from_place.startswith("supplier/")
+                ),
+                into=next(
+                    (
+                        move.to_place
+                        for move in item.fact.movements
+                        if move.from_place.startswith("supplier/")
+                    ),
+                    "",
                 ),
                 at=item.fact.happened_at,
             )

@@ -51,6 +51,7 @@ class MixerStanding:
     is_due: bool
     worsens: bool  # the spread rises from test to test, and hardly by chance
     trend_probability: float | None
+    latest_frac: float | None  # the spread of its latest test, None if it has none
     samples_needed: int | None  # to prove 10 % if it is as its latest test says
     mix_time: MixTime
 
@@ -104,7 +105,7 @@ def _standing(mixer: Machine, tests: list[JudgedTest], *, at: dt.datetime) -> Mi
     full = [row for row in whole if row.test.unit == whole[-1].test.unit]
     if len(full) >= FEWEST_FOR_TREND:
         spreads = [row.found.cv_frac for row in full]
-        trend = stats.kendalltau(range(len(tests)), spreads, alternative="greater")
+        trend = stats.kendalltau(range(len(full)), spreads, alternative="greater")
         chance = float(trend.pvalue)
         rises = chance < RISES
     latest = (full or tests)[-1].found.cv_frac if tests else 0.0
@@ -115,6 +116,7 @@ def _standing(mixer: Machine, tests: list[JudgedTest], *, at: dt.datetime) -> Mi
         is_due=due_at is None or due_at <= at,
         worsens=rises,
         trend_probability=chance,
+        latest_frac=latest or None,
         samples_needed=samples_to_prove(latest) if latest > 0 else None,
         mix_time=mixing_time_s([(row.test.mixing_s, row.found) for row in _series(tests)]),
     )

@@ -7,12 +7,13 @@ from bedstone.desk.lots_lying import layers_at, read_lying
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.record import Record, StockLine
 from bedstone.desk.revisions import current_mill
+from bedstone.errors import BadInput
 from bedstone.ledger.layers import Layers
 from bedstone.ledger.model import is_outside
 from bedstone.mill.model import Bin, Mill
 from bedstone.quantities.masses import shown_mass
 
-__all__ = ["BinView", "LayerView", "StockRow", "bins_view", "stock_table"]
+__all__ = ["BinView", "LayerView", "StockRow", "bins_view", "must_have_been", "stock_table"]
 
 MACHINE_SLACK_MG = 1_000_000
 """What may lie in a machine on the books before a finding says so: a kilogram of rounding."""
@@ -30,6 +31,24 @@ class StockRow:
     mass_mg: int
     capacity_mg: int | None
     finding: str
+
+
+def must_have_been(moment_at: dt.datetime, now_at: dt.datetime, mill: Mill) -> None:
+    """Refuse a moment to come.
+
+    Raises
+    ------
+    BadInput
+        If it lies after now: nobody knows what will lie where.
+    """
+    if moment_at > now_at:
+        local = now_at.astimezone(mill.settings.zone)
+        raise BadInput(
+            "Stock is known up to now, not of a moment to come.",
+            seen=f"{moment_at.astimezone(mill.settings.zone):%Y-%m-%d %H:%M}",
+            allowed=f"up to {local:%Y-%m-%d %H:%M}",
+            do="see what to buy for how long stock will last",
+        )
 
 
 def stock_table(record: Record, at: dt.datetime | None = None) -> tuple[StockRow, ...]:

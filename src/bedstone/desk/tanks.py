@@ -15,6 +15,7 @@ from bedstone.errors import BadInput
 from bedstone.mill.instrument_tables import Liquid
 from bedstone.mill.model import Bin, Mill
 from bedstone.mill.readings import ReadingRow
+from bedstone.quantities.units import DIMENSIONS, from_si
 from bedstone.storage.levels import MassSeen
 from bedstone.storage.shape import Strapping
 
@@ -116,6 +117,11 @@ def tank_height_m(mill: Mill, tank: str) -> float:
     return container.depth_m[-1] if isinstance(container, Strapping) else container.height_m
 
 
+def _height(mill: Mill, height_m: float) -> str:
+    unit = DIMENSIONS["m"].written(mill.settings.units)
+    return f"{float(from_si(height_m, unit)):.2f} {unit.label}"
+
+
 def dip_level(
     mill: Mill,
     tank: str,
@@ -143,8 +149,8 @@ def dip_level(
     if not 0 <= length_m <= height_m:
         raise BadInput(
             "The reading lies outside the tank.",
-            seen=f"{length_m:.3f} m",
-            allowed=f"0 to {height_m:.3f} m",
+            seen=_height(mill, length_m),
+            allowed=f"0 to {_height(mill, height_m)}",
             do="read the rod again, and look whether it was read from the bottom or from the rim",
         )
     level = Level(

@@ -8,7 +8,14 @@ from bedstone.quality.watch_levels import GAUGE, WRONG_BIN
 from bedstone.quality.watch_samples import DRIFT, ZERO
 from bedstone.quantities.masses import shown_mass
 
-__all__ = ["mixer_words", "seen_words", "size_words", "smallest_words", "witness_words"]
+__all__ = [
+    "kept_words",
+    "mixer_words",
+    "seen_words",
+    "size_words",
+    "smallest_words",
+    "witness_words",
+]
 
 PCT, MG_KG, F_IN_K = 100.0, 1e6, 1.8
 
@@ -20,7 +27,7 @@ def _mass(kg: float, units: str) -> str:
 def _dial(size: float, unit: str, units: str) -> str:
     """A difference of two readings."""
     if unit == "K":
-        return f"{size * F_IN_K:.1f} F" if units == "US" else f"{size:.1f} K"
+        return f"{size * F_IN_K:.1f} °F" if units == "US" else f"{size:.1f} °C"
     return f"{PCT * size:.2f} points" if unit == "kg/kg" else f"{size:.3g} {unit}"
 
 
@@ -102,6 +109,20 @@ def mixer_words(row: MixerWatched) -> str:
     """What the tests of a mixer can show."""
     one, four = row.smallest_frac
     return (
-        f"{row.tests} tests; usual unevenness {PCT * row.usual_cv_frac:.0f} %; of nine in ten mixers "
-        f"{PCT * one:.0f} % shows in one test of {row.samples} samples, {PCT * four:.0f} % in four"
+        f"{row.tests} tests; the mixing itself taken as uneven by {PCT * row.usual_cv_frac:.0f} %, "
+        f"besides what counting adds to a test's spread; wear to {PCT * one:.0f} % would show nine "
+        f"times in ten in one test of {row.samples} samples, wear to {PCT * four:.0f} % in four tests"
     )
+
+
+def _in_hundred(part_frac: float) -> str:
+    """A part that is neither all nor nothing, however near it is."""
+    if part_frac >= 0.995:  # noqa: PLR2004 - would be rounded to all of them
+        return "over 99 in 100"
+    return f"{PCT * part_frac:.0f} in 100" if part_frac >= 0.005 else "less than 1 in 100"  # noqa: PLR2004 - or to none
+
+
+def kept_words(likely_frac: float, booked_frac: float) -> str:
+    """With which odds a guarantee is kept, and with which by the books where that is another."""
+    likely, booked = _in_hundred(likely_frac), _in_hundred(booked_frac)
+    return f"kept {likely}" + ("" if likely == booked else f", by the books {booked}")

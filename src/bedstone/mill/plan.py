@@ -188,6 +188,19 @@ class Bar:
     reason: str = ""
 
 
+BECAUSE = {
+    "stock": "not enough on stock",
+    "bin": "no bin free",
+    "time": "no time left",
+    "never": "never on these machines",
+    "formula": "its own formula breaks a limit",
+    "route": "no way through the mill",
+    "size": "too small for the mixer",
+    "hand": "taken out by hand",
+}
+"""Why an order is not in a plan, in the words of pages, papers and terminal."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeftOut:
     """An order that is not in the plan, and why."""
@@ -195,7 +208,7 @@ class LeftOut:
     order: str
     product: str
     mass_mg: int
-    because: str  # one of "stock", "bin", "time", "never", "formula", "route", "size", "hand"
+    because: str  # one of BECAUSE
     text: str
 
 

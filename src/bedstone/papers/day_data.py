@@ -3,26 +3,16 @@
 from collections.abc import Sequence
 
 from bedstone.mill.model import Order
-from bedstone.mill.plan import Batch, BatchKind, Costs, Run, Verdict
+from bedstone.mill.plan import BECAUSE, Batch, BatchKind, Costs, Run, Verdict
 from bedstone.papers.pictures import bars_svg
 from bedstone.papers.printing import Printing
 from bedstone.papers.render import Printed
 from bedstone.papers.words import clock_words, day_words, money_words
-from bedstone.quantities.times import shown_span
+from bedstone.quantities.times import shown_minutes, shown_span
 
 __all__ = ["day_data"]
 
 PICTURE_PX = 1000.0
-BECAUSE = {
-    "stock": "not enough on stock",
-    "bin": "no bin free",
-    "time": "no time left",
-    "never": "never on these machines",
-    "formula": "its own formula breaks a limit",
-    "route": "no way through the mill",
-    "size": "too small for the mixer",
-    "hand": "taken out by hand",
-}
 
 
 def day_data(printing: Printing, orders: Sequence[Order]) -> dict[str, Printed]:
@@ -63,7 +53,7 @@ def day_data(printing: Printing, orders: Sequence[Order]) -> dict[str, Printed]:
                 row.order,
                 mill.name_of(row.product),
                 printing.mass(row.mass_mg),
-                BECAUSE.get(row.because, row.because),
+                BECAUSE[row.because],
                 row.text,
             ]
             for row in plan.left_out
@@ -127,7 +117,7 @@ def _run(printing: Printing, run: Run, notes: dict[str, str]) -> dict[str, Print
         "start": clock_words(run.start_at, mill, day=plan.day),
         "ready": clock_words(run.ready_at, mill, day=plan.day),
         "due": due,
-        "late": f"late by {shown_span(run.late_s)}" if run.late_s > 0 else "",
+        "late": f"late by {shown_minutes(run.late_s)}" if run.late_s > 0 else "",
         "bin": run.finished_bin,
         "on": " → ".join(on),
     }

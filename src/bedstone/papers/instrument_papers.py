@@ -11,7 +11,7 @@ from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.desk.watch import Watched, watch
 from bedstone.desk.watch_suspects import Suspect
-from bedstone.desk.watch_words import size_words, smallest_words
+from bedstone.desk.watch_words import kept_words, size_words, smallest_words
 from bedstone.errors import Unknown
 from bedstone.mill.model import Meter, Mill
 from bedstone.mill.tolerances import (
@@ -176,7 +176,7 @@ def _touched(row: Suspect) -> str:
         )
         said += (
             f" Worst: {worst.nutrient} of {run} likely {worst.likely:.2f} {worst.unit}, booked "
-            f"{worst.booked:.2f}, kept {PCT * worst.odds_likely_frac:.0f} in 100."
+            f"{worst.booked:.2f}, {kept_words(worst.odds_likely_frac, worst.odds_booked_frac)}."
         )
     return said
 

@@ -184,7 +184,7 @@ def _label(mill: Mill, row: ArrivalOnRecord) -> tuple[Lines, str]:
         ("Ingredient", mill.name_of(row.arrival.ingredient)),
         ("Supplier", mill.name_of(row.arrival.firm)),
         ("Taken", f"{taken.isoformat()}, ticket {row.arrival.ticket}"),
-        ("Shelf", row.sample_shelf or "not said"),
+        ("Shelf", row.sample_shelf or "not noted"),
         ("Keep until", until),
     ], " ".join(
         (

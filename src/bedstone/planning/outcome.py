@@ -25,7 +25,7 @@ from bedstone.planning.sequence import Order
 from bedstone.planning.shifts import clock
 from bedstone.planning.timetable import Placed
 from bedstone.planning.words import mass_text
-from bedstone.quantities.times import shown_span
+from bedstone.quantities.times import shown_minutes
 
 __all__ = ["Parts", "costs_of", "parts_of"]
 
@@ -185,7 +185,7 @@ def _run_findings(evaluator: Evaluator, one: Placed) -> list[Finding]:
                 code="time.late",
                 verdict=Verdict.NOTE,
                 about=job.run,
-                text=f"Ready {shown_span(late_s)} after it is due{least}.",
+                text=f"Ready {shown_minutes(late_s)} after it is due{least}.",
                 value=late_s / 3600,
                 limit=0.0,
                 unit="h",
@@ -202,7 +202,7 @@ def _least_late_text(evaluator: Evaluator, job: Job) -> str:
     earliest_s = earliest_ready_s(evaluator, job)
     if earliest_s is None or earliest_s <= job.due_s:
         return ""
-    return f"; even run first of all it would be {shown_span(earliest_s - job.due_s)} late"
+    return f"; even run first of all it would be {shown_minutes(earliest_s - job.due_s)} late"
 
 
 def _finished_bin(mill: Mill, path: tuple[str, ...]) -> str:

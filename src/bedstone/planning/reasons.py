@@ -6,7 +6,7 @@ from bedstone.planning.evaluate import Step
 from bedstone.planning.floor import DoesNotFit, Floor
 from bedstone.planning.jobs import Job
 from bedstone.planning.words import amount_text, mass_text, place_text, short_number
-from bedstone.quantities.times import shown_span
+from bedstone.quantities.times import shown_minutes
 
 __all__ = ["fate_of_flush", "reason_of", "why_left_out"]
 
@@ -140,6 +140,6 @@ def _time_text(floor: Floor, step: Step, job: Job, machine: str) -> str:
             )
         needs_s = sum(job.options[0].masses_kg) / rate_kg_s
     return (
-        f"needs {shown_span(needs_s)} on {place_text(mill, machine)} besides what comes "
-        f"before and after it; {shown_span(left_s)} of its shifts today is left"
+        f"needs {shown_minutes(needs_s)} on {place_text(mill, machine)} besides what comes "
+        f"before and after it; {shown_minutes(left_s)} of its shifts today is left"
     )

@@ -22,7 +22,7 @@ from bedstone.planning.verify_order import in_order
 from bedstone.planning.verify_residue import residue_findings, verify_sequence
 from bedstone.planning.verify_runs import run_findings
 from bedstone.planning.verify_tools import tool_findings
-from bedstone.quantities.times import shown_span
+from bedstone.quantities.times import shown_minutes
 
 __all__ = ["verify_plan", "verify_sequence"]
 
@@ -136,7 +136,7 @@ def _due(plan: Plan) -> list[Finding]:
             about=run.run,
             text=(
                 f"{run.run} is ready "
-                f"{shown_span((run.ready_at - run.due_at).total_seconds())} after it is due."
+                f"{shown_minutes((run.ready_at - run.due_at).total_seconds())} after it is due."
             ),
             value=(run.ready_at - run.due_at).total_seconds() / 3600,
             limit=0.0,

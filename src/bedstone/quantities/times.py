@@ -1,6 +1,6 @@
 """Lengths of time as people say them: one rule for pages, papers, terminal and findings."""
 
-__all__ = ["shown_span"]
+__all__ = ["shown_minutes", "shown_span"]
 
 _MINUTE_S = 60
 _HOUR_S = 3600
@@ -38,3 +38,27 @@ def shown_span(length_s: float) -> str:
     if whole_s >= _WHOLE_MINUTES_FROM_S or not seconds:
         return f"{minutes} min"
     return f"{minutes} min {seconds:02d} s"
+
+
+def shown_minutes(length_s: float) -> str:
+    """A length of time where seconds say nothing, such as a lateness: in whole minutes that passed.
+
+    Parameters
+    ----------
+    length_s : float
+        Length of time, 0 or more. [s]
+
+    Returns
+    -------
+    words : str
+        The length in hours and minutes. [1]
+
+    Examples
+    --------
+    >>> [shown_minutes(length_s) for length_s in (43, 554, 1_176, 7_500)]
+    ['less than a minute', '9 min', '19 min', '2 h 05 min']
+    """
+    whole_s = round(length_s)
+    if whole_s < _MINUTE_S:
+        return "less than a minute" if whole_s else "0 min"
+    return shown_span(whole_s - whole_s % _MINUTE_S)

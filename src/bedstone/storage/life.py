@@ -54,7 +54,7 @@ def corn_keeps_s(*, temperature_c: float, moisture_wb: float) -> float:
     ):
         raise BadInput(
             "How long corn keeps like that was not measured.",
-            seen=f"{temperature_c:g} C, {100 * moisture_wb:g} % moisture",
+            seen=f"{temperature_c:g} °C, {100 * moisture_wb:g} % moisture",
             allowed="-10 to 35 C, 12 to 19 %",
         )
     fahrenheit = 1.8 * temperature_c + 32
@@ -102,7 +102,7 @@ def air_between(*, temperature_c: float, moisture_wb: float, isotherm: Isotherm)
     if not (FITTED_C[0] <= temperature_c <= FITTED_C[1] and 0 < moisture_wb < WETTEST_WB):
         raise BadInput(
             "How grain like that holds its water was not measured.",
-            seen=f"{temperature_c:g} C, {100 * moisture_wb:g} % moisture",
+            seen=f"{temperature_c:g} °C, {100 * moisture_wb:g} % moisture",
             allowed="0 to 50 C, above 0 and below 50 %",
         )
     form = FORMS[isotherm.form]

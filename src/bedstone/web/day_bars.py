@@ -345,6 +345,6 @@ class Paint:
         if bar.about in self.standing:
             words += f" ({self.standing[bar.about]})"
         if run is not None and bar.kind is BarKind.RUN and run.late_s > 0:
-            words += f"; late by {self.show.span(run.late_s)}"
+            words += f"; late by {self.show.minutes(run.late_s)}"
         reason = bar.reason or (batch.reason if batch else "")
         return f"{words}. {reason}".strip() if reason else f"{words}."

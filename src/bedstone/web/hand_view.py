@@ -201,7 +201,7 @@ def hand_run(
         name=job.product.name,
         mass=show.mass(job.wanted_mg),
         when="" if run is None else f"{show.clock(run.start_at)} to {show.clock(run.ready_at)}",
-        late="" if run is None or run.late_s <= 0 else show.span(run.late_s),
+        late="" if run is None or run.late_s <= 0 else show.minutes(run.late_s),
         mixer=mixer,
         others=tuple(option.mixer for option in job.options if option.mixer != mixer),
         first=code == ends[0],

@@ -5,12 +5,13 @@ import datetime as dt
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from bedstone.desk.balance import balance
+from bedstone.desk.balance import balance, place_words, said_of
 from bedstone.desk.watch import Watched
 from bedstone.desk.watch_history import history, watch_now
 from bedstone.desk.watch_kinds import LANDING
 from bedstone.desk.watch_suspects import name_of
 from bedstone.desk.watch_words import (
+    kept_words,
     mixer_words,
     seen_words,
     size_words,
@@ -110,6 +111,7 @@ def instrument(request: Request, code: str) -> Response:
         found=found,
         picture=chart_picture(found, Show.of(mill)),
         control=control_picture(found, Show.of(mill)),
+        kept=kept_words,
         wrong=size_words(found.suspect, mill.settings.units) if found.suspect else "",
         witnesses=witness_words(found.suspect.witnesses) if found.suspect else "",
         seen=_seen(found.watched, code, mill),
@@ -164,6 +166,8 @@ def mass_balance(request: Request) -> Response:
         request,
         "balance.html",
         found=found,
+        said=said_of(mill, found),
+        place=lambda code: place_words(mill, code),
         first=first,
         last=last,
         picture=flow_picture(found, mill, Show.of(mill)),

@@ -94,11 +94,13 @@ def lateness(old: Plan, new: Plan, show: Show) -> list[str]:
         was = before.get(order)
         ready = show.when(run.ready_at, new.day)
         if run.late_s > 0 and (was is None or was.late_s == 0):
-            words.append(f"Order {order} becomes late by {show.span(run.late_s)}: ready {ready}.")
+            words.append(
+                f"Order {order} becomes late by {show.minutes(run.late_s)}: ready {ready}."
+            )
         elif run.late_s > 0 and was is not None and abs(run.late_s - was.late_s) >= NOTICED_S:
             words.append(
-                f"Order {order} is late by {show.span(run.late_s)} instead of "
-                f"{show.span(was.late_s)}."
+                f"Order {order} is late by {show.minutes(run.late_s)} instead of "
+                f"{show.minutes(was.late_s)}."
             )
         elif run.late_s == 0 and was is not None and was.late_s > 0:
             words.append(f"Order {order} is in time again: ready {ready}.")

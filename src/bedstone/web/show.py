@@ -7,9 +7,9 @@ from fractions import Fraction
 from zoneinfo import ZoneInfo
 
 from bedstone.mill.model import Mill
-from bedstone.mill.plan import Batch
+from bedstone.mill.plan import BECAUSE, Batch
 from bedstone.quantities.masses import shown_mass
-from bedstone.quantities.times import shown_span
+from bedstone.quantities.times import shown_minutes, shown_span
 from bedstone.quantities.units import DIMENSIONS, LB_KG, from_si
 
 __all__ = ["Show"]
@@ -102,6 +102,11 @@ class Show:
         local = moment_at.astimezone(self.zone)
         return f"{local:%a} {local.day} {local:%b %Y, %H:%M}"
 
+    def date(self, moment_at: dt.datetime) -> str:
+        """The day of a moment at the mill."""
+        local = moment_at.astimezone(self.zone)
+        return f"{local.day} {local:%b %Y}"
+
     def when(self, moment_at: dt.datetime | None, day: dt.date) -> str:
         """The time of a moment on that day; with its weekday and date when it is another day."""
         if moment_at is None:
@@ -149,6 +154,10 @@ class Show:
         """A length of time in words."""
         return shown_span(seconds)
 
+    def minutes(self, seconds: float) -> str:
+        """A length of time of which seconds say nothing."""
+        return shown_minutes(seconds)
+
     def _one(self, value: float, suffix: str, us: str, si: str) -> str:
         unit = DIMENSIONS[suffix].units[us if self.us else si]
         number = float(from_si(value, unit))
@@ -173,7 +182,7 @@ class Show:
 
     def warmth(self, temperature_c: float) -> str:
         """A temperature to a whole degree."""
-        return f"{1.8 * temperature_c + 32:.0f} F" if self.us else f"{temperature_c:.0f} C"
+        return f"{1.8 * temperature_c + 32:.0f} °F" if self.us else f"{temperature_c:.0f} °C"
 
     def share(self, part_frac: float) -> str:
         """A part of the whole in per cent."""
@@ -190,6 +199,14 @@ class Show:
             start, _, end = code.partition(">")
             return f"way from {self.name(start)} to {self.name(end)}"
         return self.mill.name_of(code)
+
+    def because(self, code: str) -> str:
+        """Why an order is left out of a plan."""
+        return BECAUSE[code]
+
+    def unit(self, unit: str) -> str:
+        """A unit as people write it: degrees with their sign."""
+        return {"F": "°F", "C": "°C"}.get(unit, unit)
 
     def substance(self, code: str) -> str:
         """What a substance is called."""

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from bedstone.desk.machines import machines_hold
-from bedstone.desk.stock import stock_table
+from bedstone.desk.stock import must_have_been, stock_table
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
 from bedstone.web.typed import typed_moment
@@ -20,7 +20,9 @@ def past_moment(site: Site, text: str) -> dt.datetime | None:
     """The moment an address asks for; None for now."""
     if not text.strip():
         return None
-    return typed_moment(text, Show.of(site.mill()), what="moment")
+    moment_at = typed_moment(text, Show.of(site.mill()), what="moment")
+    must_have_been(moment_at, site.clock(), site.mill())
+    return moment_at
 
 
 @router.get("/stock")

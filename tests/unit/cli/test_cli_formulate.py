@@ -62,7 +62,7 @@ def test_one_product_in_words(ask: Ask):
         "Lamb Grower 16:",
         "USD a ton; version 2 runs at",
         "crude protein on the tag",
-        "One more costs",
+        "One more, USD/ton",
         "The tag before an inspector's single sample",
         "Florida Administrative Code",
     ):

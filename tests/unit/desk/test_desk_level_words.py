@@ -14,7 +14,7 @@ TAPE = Level(
 
 def test_a_tape_is_said_in_feet_or_metres() -> None:
     """5.12 m are 16.8 ft (the foot is 0.3048 m by definition)."""
-    assert level_words(TAPE, "US") == "tape 16.8 ft"
+    assert level_words(TAPE, "US") == "tape 16.80 ft"
     assert level_words(TAPE, "SI") == "tape 5.12 m"
 
 
@@ -24,5 +24,5 @@ def test_a_gauge_says_how_full_and_a_weighed_bin_its_mass() -> None:
         "gauge 73 % full"
     )
     assert level_words(replace(TAPE, method="weighed", value=1000, unit="kg"), "US") == (
-        "weighed 2205 lb"
+        "weighed 2,205 lb"
     )

@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from bedstone.quantities.times import shown_span
+from bedstone.quantities.times import shown_minutes, shown_span
 from bedstone.web.show import Show
 from fakes.small_mill import a_mill
 
@@ -20,4 +20,4 @@ def test_lateness_is_what_the_clocks_show(late_s: float) -> None:
     due = dt.datetime(2026, 11, 25, 16, tzinfo=dt.UTC)
     ready = due + dt.timedelta(seconds=late_s)
     assert f"{ready:%H:%M}" == "16:48"
-    assert shown_span(late_s) == "48 min"
+    assert shown_minutes(late_s) == "48 min"

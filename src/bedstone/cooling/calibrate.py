@@ -1,8 +1,11 @@
 """The two factors of a mill's own cooler from its logged readings, always with their interval.
 
 Outlet temperature alone cannot tell the two apart: quick heat with slow moisture cools like slow
-heat with quick moisture. Moisture helps, the temperature of the air that leaves helps most. So
-without air readings the heat factor stays where it is and only its whole range is carried.
+heat with quick moisture. In a trial of 24 made-up runs of an ordinary cooler (standard deviations
+as parts of heat and moisture factor; ``tests/unit/cooling/test_what_to_log.py``) outlet temperature
+alone left 46 and 27 %, with outlet moisture 13 and 8 %, with the temperature of the air that leaves
+7 and 7 %, and with both no less. So without air readings the heat factor stays where it is and only
+its whole range is carried.
 """
 
 import math
@@ -38,6 +41,7 @@ _BOUND: Final = math.log(8.0)
 _STEP: Final = 1e-3
 _CLOSE: Final = 1e-3  # of the factors, far inside any interval
 _NEXT_RUNS: Final = 12
+_AIR: Final = 2  # column of what was read: the air that leaves
 _THREADS: Final = 2
 
 
@@ -127,7 +131,7 @@ def calibrate(readings: Sequence[CoolerReading], start: Factors = DEFAULT_FACTOR
         readings=int(kept.sum()),
         misfit=misfit,
         left_out=tuple(int(i) for i in np.flatnonzero(~kept)),
-        next_readings=problem.next_readings(theta, jacobian),
+        next_readings=problem.next_readings(theta, jacobian, kept),
     )
 
 
@@ -161,7 +165,7 @@ class _Problem:
         ends = ((start.heat_lo, start.heat_hi), (start.moisture_lo, start.moisture_hi))
         self.belief = np.array([math.log(high / low) / 2 / _NORMAL_90 for low, high in ends])
         self.was_read = np.isfinite(self.seen)
-        self.has_air = bool(self.was_read[:, 2].any())
+        self.has_air = bool(self.was_read[:, _AIR].any())
         nowhere = np.full(2, math.nan)
         self.tried: tuple[Floats, Floats] = nowhere, np.zeros((len(readings), 3))
         self.sloped: tuple[Floats, Floats] = nowhere, np.zeros((len(readings), 3, 2))
@@ -292,15 +296,15 @@ class _Problem:
         self, theta: Floats, spread: Floats, kept: np.ndarray
     ) -> tuple[Floats, Floats]:
         """Heat keeps its whole range; moisture is fitted again at both ends of it."""
-        low = np.array([math.log(self.start.heat_lo), theta[1] - spread[1]])
-        high = np.array([math.log(self.start.heat_hi), theta[1] + spread[1]])
-        for end in (float(low[0]), float(high[0])):
-            found = self.least(np.array([end, theta[1]]), [1], kept)
-            low[1] = min(low[1], found[1])
-            high[1] = max(high[1], found[1])
+        heat = np.log([self.start.heat_lo, self.start.heat_hi])
+        ends = [float(self.least(np.array([end, theta[1]]), [1], kept)[1]) for end in heat]
+        low = np.array([heat[0], min(theta[1] - spread[1], *ends)])
+        high = np.array([heat[1], max(theta[1] + spread[1], *ends)])
         return low, high
 
-    def next_readings(self, theta: Floats, jacobian: Floats) -> tuple[NextReading, ...]:
+    def next_readings(
+        self, theta: Floats, jacobian: Floats, kept: np.ndarray
+    ) -> tuple[NextReading, ...]:
         """Widths to expect from a dozen more runs like these, by what they log."""
         slopes = self.slopes(theta)
         each = np.einsum("rwp,rwq->wpq", slopes, slopes) / len(self.readings)
@@ -308,18 +312,22 @@ class _Problem:
         choices = {
             "outlet temperature": (0,),
             "outlet temperature and moisture": (0, 1),
-            "outlet temperature and the temperature of the air that leaves": (0, 2),
-            "outlet temperature, moisture and the temperature of the air that leaves": (0, 1, 2),
+            "outlet temperature and the temperature of the air that leaves": (0, _AIR),
+            "outlet temperature, moisture and the temperature of the air that leaves": (0, 1, _AIR),
         }
         answer = []
         for what, which in choices.items():
             more = now + _NEXT_RUNS * sum(each[index] for index in which)
             spread = _NORMAL_90 * np.sqrt(np.diag(np.linalg.inv(more)))
+            width = 2 * spread
+            if not self.has_air and _AIR not in which:
+                low, high = self._moisture_over_heat(theta, spread, kept)
+                width = high - low
             answer.append(
                 NextReading(
                     what=what,
-                    heat_spread=math.exp(2 * spread[0]),
-                    moisture_spread=math.exp(2 * spread[1]),
+                    heat_spread=math.exp(width[0]),
+                    moisture_spread=math.exp(width[1]),
                 )
             )
         return tuple(answer)

@@ -36,9 +36,12 @@ COLDER_DK = 6.0
 MOST_MISFIT = 3.0
 """Readings that lie farther off, in their own errors, speak against the cooler of the tables."""
 ASK_FIRST = (
-    "Log for each run the temperature and moisture of the pellets that leave the cooler, and the "
-    "temperature of the air that leaves it: of the three the air's tells most."
+    "Log for each run the temperature of the pellets that leave the cooler and of the air that leaves "
+    "it. In a trial of two dozen made-up runs these two left each factor 7 % uncertain, pellets' "
+    "temperature alone 46 and 27 %, with their moisture 13 and 8 %."
 )
+NEAR_BEST, NARROWER = 1.02, 0.95
+"""Of choices that tell as much but for this the one that logs least; narrower than this is worth it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,11 +66,21 @@ class Calibrated:
         """Which reading is worth logging next."""
         if not self.next_readings:
             return ASK_FIRST
-        best = min(self.next_readings, key=lambda row: row.heat_spread * row.moisture_spread)
+        both = [row.heat_spread * row.moisture_spread for row in self.next_readings]
+        best = next(
+            row
+            for row, width in zip(self.next_readings, both, strict=True)
+            if width <= NEAR_BEST * min(both)
+        )
+        found = self.factors
+        now = found.heat_hi / found.heat_lo, found.moisture_hi / found.moisture_lo
+        spreads = best.heat_spread, best.moisture_spread
+        if all(then > NARROWER * here for then, here in zip(spreads, now, strict=True)):
+            return "A dozen more runs would narrow the intervals by little, whatever they log."
         return (
             f"A dozen more runs with {best.what} would bring the upper end of the heat factor to "
             f"{best.heat_spread:.2f} times its lower end, of the moisture factor to "
-            f"{best.moisture_spread:.2f} times."
+            f"{best.moisture_spread:.2f} times (now {now[0]:.2f} and {now[1]:.2f})."
         )
 
     @property

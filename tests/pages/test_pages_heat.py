@@ -77,8 +77,8 @@ def test_the_table_says_what_the_picture_shows(line: PageMill) -> None:
 
 def test_what_more_it_would_take_stands_in_amounts_and_money(line: PageMill) -> None:
     """Pounds a ton of feed, dollars a ton, and that it is more than the inclusions table allows."""
-    text = line.visitor().get("/pellet-line/additives?on=PL2:HORSE-PEL").text
-    (row,) = settings_for(line.record, "HORSE-PEL", "PL2", at=EARLY).additives
+    text = line.visitor().get("/pellet-line/additives?on=PL1:BROIL-ST").text
+    (row,) = settings_for(line.record, "BROIL-ST", "PL1", at=EARLY).additives
     assert row.overage is not None
     assert row.overage.more_frac > 0
     assert f"{amount_words(2000 * row.overage.more_frac)} lb/ton" in text
@@ -110,8 +110,8 @@ def test_all_that_is_known_stands_with_where_it_was_measured(line: PageMill) -> 
 
 def test_the_next_run_judges_by_the_tag(line: PageMill) -> None:
     """The page of the next run says what is left against the tag, and that it may be too hot."""
-    text = line.visitor().get("/pellet-line?on=PL2:HORSE-PEL").text
-    assert "the tag guarantees 0.500 million CFU/g" in text
+    text = line.visitor().get("/pellet-line?on=PL1:BROIL-ST").text
+    assert "the tag guarantees 7,500 IU/kg" in text
     assert "may be too hot: enough in the middle" in text
 
 

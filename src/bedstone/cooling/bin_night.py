@@ -335,7 +335,7 @@ def course(warm: WarmBin, outside_c: Sequence[float], how: Exchange) -> Course:
         included, leaves outside. Headspace and sheets store nothing; what hangs on a sheet dries
         off again when the sheet is warm enough.
     """
-    if len(outside_c) < 2 or not all(-60 <= one <= 60 for one in outside_c):  # noqa: PLR2004
+    if len(outside_c) < 2 or not all(-60 <= one <= 60 for one in outside_c):  # noqa: PLR2004 - both ends of an hour
         raise BadInput(
             "A night has air outside, hour by hour.",
             seen=", ".join(f"{one:g} C" for one in outside_c[:5]) or "nothing",

@@ -11,12 +11,13 @@ from bedstone.desk.bin_findings import bins_with_pellets, findings_of_bins, pell
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.readings import record_readings
 from bedstone.desk.revisions import current_mill
-from bedstone.desk.warm_bin import filled_in, plain
+from bedstone.desk.warm_bin import filled_in, plain, with_skin
 from bedstone.desk.warm_night import night_ahead
 from bedstone.errors import BadInput, Unknown
 from bedstone.mill.plan import Verdict
 from bedstone.mill.readings import ReadingRow
-from bedstone.storage.skin import slim_bin
+from bedstone.storage.levels import shape_of
+from bedstone.storage.skin import skin_of, slim_bin
 from fakes.line_runs import AT, RUN, line_record, made, pelleted, read
 from fakes.memory import MemoryRecord
 
@@ -56,11 +57,14 @@ def test_a_bin_is_filled_in_from_what_is_known(record: MemoryRecord) -> None:
     assert found.asked.coldest_c == 10.0
     mill = current_mill(record)
     row = next(one for one in mill.pellets if one.product == "RABBIT-16")
-    whole = slim_bin(mill.bin_by_code[BIN].capacity_kg / row.bulk_density_kg_m3)
-    assert found.asked.top_m2 == pytest.approx(whole.area_m2(whole.height_m))
+    measure = next(one for one in mill.bin_shapes if one.bin == BIN)
+    skin = skin_of(shape_of(measure), found.asked.mass_kg / row.bulk_density_kg_m3)
+    assert (found.asked.top_m2, found.asked.roof_m2, found.asked.wall_m2) == (
+        skin.top_m2, skin.bare_m2, skin.touched_m2,
+    )  # fmt: skip
     assert RUN in found.said["pellet_c"]
     assert "the books" in found.said["mass_kg"]
-    assert "no shape in the tables" in found.said["top_m2"]
+    assert "shape in the tables" in found.said["top_m2"]
     assert len(found.outside_c) == 24 - NOW.hour
 
 
@@ -86,24 +90,14 @@ def test_without_readings_the_settings_say_it() -> None:
     assert found.asked.moisture_wb == 0.12
 
 
-def test_a_bin_with_a_shape_is_measured_by_it(record: MemoryRecord) -> None:
-    """Where the tables have the bin's shape, surface and walls are that shape's."""
-    from bedstone.desk import warm_bin
-    from bedstone.mill.storage_tables import BinMeasure
-    from bedstone.storage.levels import shape_of
-    from bedstone.storage.skin import skin_of
-
-    measure = BinMeasure(bin=BIN, section="round", width_m=2.4, wall_m=4.0, hopper="cone",
-                         hopper_m=1.5, outlet_width_m=0.3)  # fmt: skip
-    mill = replace(current_mill(record), bin_shapes=(measure,))
-    held = pellet_bin(record, BIN, at=NOW)
-    found = warm_bin.with_skin(plain(), mill, held)
+def test_a_bin_without_a_shape_is_taken_as_slim(record: MemoryRecord) -> None:
+    """Where the tables have no shape: round, twice as high as wide, of the bin's volume; it says so."""
+    mill = replace(current_mill(record), bin_shapes=())
+    found = with_skin(plain(), mill, pellet_bin(record, BIN, at=NOW))
     row = next(one for one in mill.pellets if one.product == "RABBIT-16")
-    skin = skin_of(shape_of(measure), held.mass_mg / MG_IN_KG / row.bulk_density_kg_m3)
-    assert (found.asked.top_m2, found.asked.roof_m2, found.asked.wall_m2) == (
-        skin.top_m2, skin.bare_m2, skin.touched_m2,
-    )  # fmt: skip
-    assert "shape in the tables" in found.said["top_m2"]
+    whole = slim_bin(mill.bin_by_code[BIN].capacity_kg / row.bulk_density_kg_m3)
+    assert found.asked.top_m2 == pytest.approx(whole.area_m2(whole.height_m))
+    assert "no shape in the tables" in found.said["top_m2"]
 
 
 def test_a_bin_filled_warm_is_a_finding_for_three_days(record: MemoryRecord) -> None:

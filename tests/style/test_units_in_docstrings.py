@@ -13,7 +13,7 @@ from source_tree import BELOW_DESK, label, parsed, public_names, rooms
 UNITS = {
     "kg": {"kg"}, "mg": {"mg"}, "t": {"t"},
     "kg_s": {"kg/s"}, "t_h": {"t/h"},
-    "mg_kg": {"mg/kg"}, "kg_m3": {"kg/m3"},
+    "mg_kg": {"mg/kg"}, "kg_t": {"kg/t"}, "kg_m3": {"kg/m3"},
     "m": {"m"}, "m2": {"m2"}, "m3": {"m3"}, "m3_s": {"m3/s"}, "mm": {"mm"}, "um": {"um"},
     "wb": {"kg/kg"}, "db": {"kg/kg"}, "frac": {"1", "0 to 1", "kg/kg"},
     "usd_t": {"USD/t"}, "usd_h": {"USD/h"}, "usd_t_h": {"USD/(t h)"}, "cents100": {"0.0001 USD"},

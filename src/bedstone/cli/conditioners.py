@@ -52,10 +52,7 @@ NEEDED = ("mash_rate_kg_s", "mash_c", "mash_moisture_wb")
 TOLD = {"US": "59 F, 25 psi, 6 ton/h", "SI": "15 C, 170 kPa, 5.5 t/h"}
 
 
-@click.command(
-    epilog="Examples: bedstone conditioner demo-mill RABBIT-16 --to 150F; bedstone conditioner "
-    "--rate 6ton/h --mash 60F --mash-moisture 12 --steam-gauge 30psi --to 175F --molasses 500lb/h"
-)
+@click.command(epilog="Example: bedstone conditioner demo-mill RABBIT-16 --to 150F")
 @click.argument(
     "directory", metavar="[DIR]", required=False, type=click.Path(path_type=Path, file_okay=False)
 )
@@ -84,6 +81,9 @@ def conditioner(
     additives; what is typed goes before the tables. Without them by the numbers typed. Give the
     temperature wanted (--to) or the steam (--steam); molasses and water go in beside it, or alone
     with --steam 0.
+
+    By numbers alone, with any unit: bedstone conditioner --rate 6ton/h --mash 60F --mash-moisture 12
+    --to 175F --molasses 500lb/h
     """
     if directory is None:
         settings = Settings(format=1, name="no mill", time_zone="UTC", units=units)
@@ -213,10 +213,12 @@ def _boiler_rows(boiler: Any, units: str) -> list[tuple[str, str]]:
 
 def _show_settings(mill: "Mill", found: "LineSettings") -> None:
     made = table(f"{mill.name_of(found.product)} on {found.line}", "What", "How much", right=())
-    for rows in (_set_rows, _steam_rows):
-        for name, value in rows(found, mill.settings.units):
-            made.add_row(name, value)
-    for name, value in _after_rows(mill, found):
+    units = mill.settings.units
+    for name, value in (
+        *_set_rows(found, units),
+        *_steam_rows(found, units),
+        *_after_rows(mill, found),
+    ):
         made.add_row(name, value)
     print_table(made)
     if found.usual:
@@ -274,8 +276,8 @@ def _after_rows(mill: "Mill", found: "LineSettings") -> list[tuple[str, str]]:
     units = mill.settings.units
     rows = [("Pellets below the die", temperature_words(found.die_c, units))]
     if found.leaving is not None:
-        leaves = f"{temperature_words(found.leaving.pellet_c, units)}, {leaving_words(mill, found)}"
-        rows.append(("Leaving the cooler", leaves))
+        leaves = temperature_words(found.leaving.pellet_c, units)
+        rows.append(("Leaving the cooler", f"{leaves}, {leaving_words(mill, found)}"))
     return rows + [
         (f"Left of {row.what}", f"{left_words(row)}; {most_words(row, units)}")
         for row in found.additives

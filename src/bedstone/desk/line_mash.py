@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from bedstone.desk.formula_levels import table_levels
 from bedstone.mill.model import FormulaLine, Ingredient, Mill
@@ -21,6 +22,19 @@ class MashMade:
 
     made_of: Proximate
     usual: tuple[str, ...]  # such as "ash of 34 % of the formula"
+
+
+class _Tables:
+    """The tables by who they are, not by what they hold: a key that is quick to compare."""
+
+    def __init__(self, mill: Mill) -> None:
+        self.mill = mill
+
+    def __hash__(self) -> int:
+        return id(self.mill)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Tables) and self.mill is other.mill
 
 
 def mash_made_of(mill: Mill, product: str, *, without: str = "") -> MashMade:
@@ -42,6 +56,12 @@ def mash_made_of(mill: Mill, product: str, *, without: str = "") -> MashMade:
         as the ingredients table has it, the rest carbohydrate. Of minerals all that nothing is
         said of is ash.
     """
+    return _mash_made_of(_Tables(mill), product, without)
+
+
+@lru_cache(maxsize=128)
+def _mash_made_of(tables: _Tables, product: str, without: str) -> MashMade:
+    mill = tables.mill
     parts: dict[str, float] = {}
     _leaves(mill, product, 1.0, parts, deep=0)
     parts.pop(without, None)

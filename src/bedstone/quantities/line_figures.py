@@ -358,12 +358,12 @@ def ton_words(part_frac: float, units: str) -> str:
     return f"{amount_words(1000 * part_frac)} kg/t"
 
 
-def cost_words(usd_t: float, units: str) -> str:
+def cost_words(cost_usd_t: float, units: str) -> str:
     """A cost for each ton of feed.
 
     Parameters
     ----------
-    usd_t : float
+    cost_usd_t : float
         Cost. [USD/t]
     units : str
         "US" or "SI".
@@ -379,5 +379,5 @@ def cost_words(usd_t: float, units: str) -> str:
     ('1.63 USD/ton', '1.80 USD/t')
     """
     if units == "US":
-        return f"{_number(usd_t, 'usd_t', 'usd_ton'):.2f} USD/ton"
-    return f"{usd_t:.2f} USD/t"
+        return f"{_number(cost_usd_t, 'usd_t', 'usd_ton'):.2f} USD/ton"
+    return f"{cost_usd_t:.2f} USD/t"

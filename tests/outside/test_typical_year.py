@@ -68,12 +68,32 @@ def test_an_epw_file_is_read_by_its_fields(tmp_path: Path):
         (_epw([HOUR.replace(",7,4,", ",13,4,")]), "date"),
         (_epw(["1999,7,4,15"]), "fields"),
         (_epw([]), "no hour"),
+        (_epw([HOUR.replace(",7,4,15,", ",7,4,25,")]), "hour 1 to 24"),
+        (_epw([HOUR.replace(",7,4,15,", ",7,4,0,")]), "hour 1 to 24"),
+        (_epw([HOUR.replace(",7,4,15,", ",2,29,25,")]), "hour 1 to 24"),
+        (_epw([HOUR, HOUR]), "twice"),
+        (_epw([HOUR]).replace(",-6.0,", ",-60,"), "time zone"),
+        (_epw([HOUR.replace("31.5", "99.9")]), "dry bulb"),
+        (_epw([HOUR.replace(",54,", ",nan,")]), "relative humidity"),
+        ("", "an empty file"),
     ],
 )
 def test_a_file_that_cannot_be_is_named(tmp_path: Path, text: str, said: str):
-    """Humidity of 150 %, words for numbers, a thirteenth month: said with line and field."""
+    """Humidity of 150 %, words for numbers, missing values, a thirteenth month, a 25th hour, an hour
+    twice, a time zone that no place has: said with line and field.
+    """
     file = tmp_path / "wrong.epw"
     file.write_text(text)
     with pytest.raises(BadInput) as told:
         read_typical_year(file, year=2026)
     assert said in str(told.value)
+
+
+def test_the_last_hour_of_a_day_and_the_leap_day(tmp_path: Path):
+    """Hour 24 ends at midnight: it begins at 23:00 of its own day; 29 February is left out."""
+    file = tmp_path / "place.epw"
+    last = HOUR.replace(",7,4,15,", ",12,31,24,")
+    file.write_text(_epw([last, HOUR.replace(",7,4,15,", ",2,29,24,")]))
+    (hour,) = read_typical_year(file, year=2026)
+    assert hour.hour_at == dt.datetime(2027, 1, 1, 5, tzinfo=dt.UTC)
+    assert len(read_typical_year(file, year=2028)) == 2

@@ -147,7 +147,7 @@ def check_pellets(pellets: PelletsIn, air: AirIn) -> None:
     if pellets.temperature_c < air.temperature_c:
         raise BadInput(
             "The pellets come in colder than the air.",
-            seen=f"pellets {pellets.temperature_c:g}, air {air.temperature_c:g} degrees C",
+            seen=f"pellets {_both(pellets.temperature_c)}, air {_both(air.temperature_c)}",
             allowed="pellets warmer than the air that cools them",
             do="Check which reading is which.",
         )
@@ -155,10 +155,15 @@ def check_pellets(pellets: PelletsIn, air: AirIn) -> None:
     if pellets.temperature_c > boils_c - _BOILING_ROOM_DK:
         raise BadInput(
             "Water in the pellets would boil.",
-            seen=f"pellets {pellets.temperature_c:g} degrees C at {air.pressure_pa / 1000:.1f} kPa",
-            allowed=f"up to {boils_c - _BOILING_ROOM_DK:.1f} degrees C",
+            seen=f"pellets {_both(pellets.temperature_c)} at {air.pressure_pa / 1000:.1f} kPa",
+            allowed=f"up to {_both(boils_c - _BOILING_ROOM_DK)}",
             do="Measure in an insulated jug below the die; steam flashes off before the cooler.",
         )
+
+
+def _both(temperature_c: float) -> str:
+    """A temperature in both degrees: whoever reads it has one of the two."""
+    return f"{temperature_c:.1f} °C ({temperature_c * 1.8 + 32:.0f} °F)"
 
 
 def humidity_in_db(air: AirIn) -> float:

@@ -19,6 +19,8 @@ __all__ = ["pellet_rules"]
 
 LINE = "pellet line"
 MOST_OPEN = 0.7
+SLOWEST_M_S, QUICKEST_M_S = 0.05, 4.0
+FT_MIN = 60 / 0.3048
 
 
 def pellet_rules(check: Check) -> Iterator[Iterator[Fault]]:
@@ -31,6 +33,7 @@ def pellet_rules(check: Check) -> Iterator[Iterator[Fault]]:
         yield _on_a_line(check, DieRow, at, die.line)
     for at, cooler in check.each(Cooler):
         yield _air(check, at, cooler)
+        yield _speed(check, at, cooler)
         yield _duct(check, at, cooler)
     for at, die in check.each(DieRow):
         yield _holes(check, at, die)
@@ -71,6 +74,24 @@ def _air(check: Check, at: int, row: Cooler) -> Iterator[Fault]:
             found=f'"{row.fan_curve}"',
             allowed="two points or more such as 0.5:1500 1.5:1200, volume (m3/s) rising and "
             "pressure (Pa) falling",
+        )
+
+
+def _speed(check: Check, at: int, row: Cooler) -> Iterator[Fault]:
+    """Air that no bed of the size lets through; published is 1.26 m/s (World Grain, May 2014)."""
+    if row.air_m3_s is None:
+        return
+    speed_m_s = row.air_m3_s / row.area_m2
+    if not SLOWEST_M_S <= speed_m_s <= QUICKEST_M_S:
+        yield check.fault(
+            Cooler,
+            at,
+            "air_m3_s",
+            found=f"{speed_m_s * FT_MIN:.3g} ft3/min for each ft2 of bed ({speed_m_s:.2g} m3/s for "
+            "each m2)",
+            allowed=f"{SLOWEST_M_S * FT_MIN:.0f} to {QUICKEST_M_S * FT_MIN:.0f} ft3/min "
+            f"({SLOWEST_M_S:g} to {QUICKEST_M_S:g} m3/s); usual is 250 (1.3)",
+            do="look at the area of the bed and the unit of the air",
         )
 
 

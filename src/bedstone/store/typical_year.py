@@ -6,6 +6,7 @@ Both give an hour by its end, in standard time all the year; rows here have the 
 import csv
 import datetime as dt
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 
 from bedstone.errors import BadInput, Fault
@@ -17,6 +18,8 @@ HOURS = 8760
 EPW_FIELDS = 22  # up to and with wind, of 35
 EPW_HEADER = 8
 MOST_FAULTS = 20
+HOURS_IN_DAY = 24
+MOST_ZONE_H = 14.0
 TMY3_NAMES = {
     "temperature_c": ("Dry-bulb (C)",),
     "humidity_frac": ("RHum (%)",),
@@ -67,16 +70,24 @@ def read_typical_year(path: Path, *, year: int) -> tuple[Weather, ...]:
             seen=lines[0][:60] if lines else "an empty file",
             allowed="an EPW file (first line LOCATION,...) or a TMY3 CSV file",
         )
+    rows.sort(key=lambda row: row.hour_at)
+    faults += [
+        Fault(
+            file=path.name, found=f"{late.hour_at:%m-%d %H:%M} UTC twice", allowed="each hour once"
+        )
+        for early, late in pairwise(rows)
+        if early.hour_at == late.hour_at
+    ]
     if faults:
         raise BadInput(f"{path.name} has hours that cannot be.", faults=tuple(faults[:MOST_FAULTS]))
     if not rows:
         raise BadInput(f"{path.name} holds no hour.", allowed=f"{HOURS} hours")
-    return tuple(sorted(rows, key=lambda row: row.hour_at))
+    return tuple(rows)
 
 
 def _epw(lines: list[str], file: str, year: int, faults: list[Fault]) -> Iterator[Weather]:
     first = lines[0].split(",")
-    zone_h = _number(first[8] if len(first) > 8 else "", file, 1, "time zone", faults)  # noqa: PLR2004 - as LOCATION has it
+    zone_h = _zone_h(first[8] if len(first) > 8 else "", file, faults)  # noqa: PLR2004 - as LOCATION has it
     for number, line in enumerate(lines[EPW_HEADER:], EPW_HEADER + 1):
         cells = line.split(",")
         if len(cells) < EPW_FIELDS:
@@ -95,7 +106,7 @@ def _tmy3(lines: list[str], file: str, year: int, faults: list[Fault]) -> Iterat
     reader = csv.reader(lines)
     site = next(reader)
     header = [name.strip() for name in next(reader)]
-    zone_h = _number(site[3] if len(site) > 3 else "", file, 1, "time zone", faults)  # noqa: PLR2004 - as TMY3 has it
+    zone_h = _zone_h(site[3] if len(site) > 3 else "", file, faults)  # noqa: PLR2004 - as TMY3 has it
     at = {}
     for field, names in TMY3_NAMES.items():
         found = next((header.index(name) for name in names if name in header), None)
@@ -128,6 +139,31 @@ def _number(text: str, file: str, row: int, column: str, faults: list[Fault]) ->
         return 0.0
 
 
+def _whole(text: str) -> int:
+    """A whole number, 0 where there is none."""
+    return int(text) if text.strip().isdigit() else 0
+
+
+def _hour_of_day(text: str) -> int:
+    """Hour by its end, 1 to 24; ValueError where there is no such hour."""
+    hour = _whole(text)
+    if not 1 <= hour <= HOURS_IN_DAY:
+        raise ValueError(text)
+    return hour
+
+
+def _zone_h(text: str, file: str, faults: list[Fault]) -> float:
+    """Hours ahead of UTC."""
+    zone_h = _number(text, file, 1, "time zone", faults)
+    if not -MOST_ZONE_H <= zone_h <= MOST_ZONE_H:
+        faults.append(
+            Fault(file=file, row=1, column="time zone", found=f"{zone_h:g}",
+                  allowed=f"{-MOST_ZONE_H:g} to {MOST_ZONE_H:g} hours")
+        )  # fmt: skip
+        return 0.0
+    return zone_h
+
+
 def _hour(
     when: tuple[str, str, str], read: tuple[str, str, str, float], *, year: int, zone_h: float,
     file: str, number: int, faults: list[Fault],
@@ -146,9 +182,10 @@ def _hour(
                                 allowed=f"{low:g} to {high:g}"))  # fmt: skip
     try:
         day = dt.datetime(year, int(when[0]), int(when[1]), tzinfo=dt.UTC)
-        start = day + dt.timedelta(hours=int(when[2]) - 1 - zone_h)
+        start = day + dt.timedelta(hours=_hour_of_day(when[2]) - 1 - zone_h)
     except ValueError:
-        if (when[0].strip(), when[1].strip()) not in {("2", "29"), ("02", "29")}:
+        leap = (when[0].strip(), when[1].strip()) in {("2", "29"), ("02", "29")}
+        if not (leap and 1 <= _whole(when[2]) <= HOURS_IN_DAY):
             faults.append(Fault(file=file, row=number, column="date", found="/".join(when),
                                 allowed="month, day and hour 1 to 24"))  # fmt: skip
         return

@@ -27,6 +27,7 @@ WRONG: list[tuple[str, dict[str, Any], str, str]] = [
     ("coolers", {"air_m3_s": None}, "air_m3_s", "neither"),
     ("coolers", {"fan_curve": "1:900 2:500"}, "air_m3_s", "both"),
     ("coolers", {"air_m3_s": None, "fan_curve": "2:900 1:500"}, "fan_curve", "2:900"),
+    ("coolers", {"air_m3_s": 0.01}, "air_m3_s", "ft3/min for each ft2"),
     ("coolers", {"duct_pa": 300.0}, "duct_at_m3_s", "an empty cell"),
     ("dies", {"holes": 60_000}, "holes", "60000"),
     ("dies", {"thickness_mm": 20.0}, "thickness_mm", "20"),

@@ -2,12 +2,17 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
-from bedstone.cooling.cooler import cool
+from bedstone.cooling.bed import MODES
+from bedstone.cooling.cooler import bed_numbers, cool
 from bedstone.cooling.limits import Limits
 from bedstone.cooling.model import AirIn, Cooler, PelletKind, PelletsIn
+from bedstone.cooling.moving import fill_and_run, stand
 from bedstone.cooling.start_stop import start_and_stop
+from bedstone.materials.moist_air import enthalpy_j_kg, saturated_humidity
+from bedstone.materials.sorption import CHUNG_PFOST, moisture_at_activity_db
 
 COOLER = Cooler(area_m2=2.0, depth_m=0.6, air_kg_s=2.6)
 PELLET = PelletKind(diameter_mm=4.8, length_mm=12)
@@ -47,3 +52,48 @@ def test_a_rate_that_never_gets_cool_says_slow_down() -> None:
         COOLER, PELLET, replace(PELLETS, rate_kg_s=6.0), AIR, limits=Limits(above_ambient_dk=1.0)
     )
     assert "slow down" in found.advice
+
+
+def test_layers_and_steps_do_not_matter() -> None:
+    """Twice as many layers and steps give the same bed and nearly the same first pellets."""
+    k = bed_numbers(COOLER, PELLET, PELLETS, AIR)
+    settled, out, bed = fill_and_run(k, MODES, 40, 1, 2)
+    again, fine, fine_bed = fill_and_run(k, MODES, 80, 1, 4)
+    assert settled
+    assert again
+    assert out[0, 0] == pytest.approx(fine[0, 0], abs=0.1)
+    assert out[-1, 0] == pytest.approx(fine[-1, 0], abs=0.2)
+    assert out[0, 1] == pytest.approx(fine[0, 1], abs=1e-3)
+    assert bed[:, 1].mean() == pytest.approx(fine_bed[:, 1].mean(), abs=3e-4)
+
+
+def test_a_bed_that_stands_in_the_air_comes_to_rest_with_it() -> None:
+    """After hours of air pellets are as warm as it is, and hold the water that they are at rest with
+    it (the isotherm of corn, Chung-Pfost, at its temperature and humidity).
+    """
+    k = bed_numbers(COOLER, PELLET, PELLETS, AIR)
+    bed = np.zeros((10, 2 + MODES))
+    bed[:, 0], bed[:, 1] = 60.0, 0.16
+    cooled, _ = stand(k, bed, 10.0, 5000, 1e-9)
+    at_rest = moisture_at_activity_db(0.6, 22.0, CHUNG_PFOST, 312.3, 0.16958, 30.205)
+    assert bed[:, 0] == pytest.approx(22.0, abs=0.05)
+    assert bed[:, 1] == pytest.approx(at_rest, abs=2e-4)
+    assert not cooled or bed[:, 0].max() <= 22.0 + 1e-9
+
+
+def test_no_bed_cools_faster_than_air_can_carry_its_heat() -> None:
+    """After the last pellet the fan runs on at least as long as air that left saturated at the
+    temperature of the pellet mill would take for the heat over the limit.
+    """
+    found = start_and_stop(COOLER, PELLET, PELLETS, AIR)
+    k = bed_numbers(COOLER, PELLET, PELLETS, AIR)
+    bed_kg_m2 = k.pellet_kg_s_m2 * k.residence_s
+    # half of the bed is still at half of the way down, at least: heat over the limit of 5 K
+    over_j_m2 = 0.25 * bed_kg_m2 * k.solid_j_kg_k * (82.0 - 27.0)
+    most_j_kg = enthalpy_j_kg(82.0, saturated_humidity(82.0, k.pressure_pa), k.pressure_pa)
+    most_j_kg -= enthalpy_j_kg(22.0, k.air_in_db, k.pressure_pa)
+    assert found.run_on_s is not None
+    assert found.run_on_s > over_j_m2 / (k.air_kg_s_m2 * most_j_kg)
+    double = start_and_stop(replace(COOLER, air_kg_s=5.2), PELLET, PELLETS, AIR)
+    assert double.run_on_s is not None
+    assert double.run_on_s < found.run_on_s

@@ -11,6 +11,7 @@ from bedstone.desk.readings import READINGS, readings
 from bedstone.mill.readings import LINE_QUANTITIES
 from fakes.line_runs import made, pelleted, read
 from fakes.page_line import EARLY, line_pages
+from fakes.page_quillback import quillback_pages, with_plan
 from fakes.page_server import PageMill
 
 HOUR = dt.timedelta(hours=1)
@@ -159,3 +160,20 @@ def test_the_temperature_in_a_bin_is_typed_there(line: PageMill) -> None:
     assert readings(line.record, "FB8", "bin temperature").rows[0].value == pytest.approx(40.0)
     bad = visitor.post(post, page=page, bin="FB99", read="104", at="2026-11-26T04:30")
     assert bad.status_code == 400
+
+
+def test_todays_page_names_pellets_sent_on_damp(tmp_path: Path) -> None:
+    """A run of the last day that left too damp stands on today's page with the way to it; once its
+    readings are taken back it is gone.
+    """
+    with quillback_pages(tmp_path) as mill:
+        with_plan(mill)
+        made(mill.record, RUN, at=EARLY - 3 * HOUR)
+        read(mill.record, RUN, at=EARLY - 2 * HOUR, cooler_outlet_moisture=0.15)
+        text = mill.visitor().get("/").text
+        assert "last day and a half" in text
+        assert f'href="{PAGE}"' in text
+        assert "15.0 %" in text
+        (fact,) = mill.record.facts(kinds=(READINGS,))
+        mill.record.reverse(fact.position, by="dell", why="a slip", recorded_at=EARLY)
+        assert "last day and a half" not in mill.visitor().get("/").text

@@ -16,6 +16,7 @@ from bedstone.desk.roles import check
 from bedstone.errors import BadInput, BedstoneError, Fault
 from bedstone.mill.cells import near_words, read_cell
 from bedstone.mill.columns import columns_of
+from bedstone.mill.model import Mill
 from bedstone.mill.order_mapping import TheirFile
 from bedstone.mill.reading_lines import READ_IN, ReadingLine, in_unit, unit_named
 from bedstone.mill.readings import LINE_QUANTITIES, QUANTITIES, ReadingRow
@@ -55,29 +56,9 @@ def import_readings(
     """
     mill = current_mill(record)
     check(mill, by, "readings")
-    series: dict[tuple[str, str], dict[dt.datetime, ReadingRow]] = {}
     faults: list[Fault] = []
-    runs: dict[dt.date, Mapping[str, KnownRun]] = {}
+    series = _taken(record, mill, their, faults, at=at)
     file = their.name
-    for line, row in _lines(their, zone=mill.settings.zone, faults=faults):
-        found = _understood(row)
-        if isinstance(found, Fault):
-            faults.append(replace(found, file=file, row=line))
-            continue
-        try:
-            must_be_readings(mill, row.machine, row.quantity, [found], how="imported", at=at)
-            if row.run and row.quantity in LINE_QUANTITIES:
-                day = found.at.date()
-                if day not in runs:
-                    runs[day] = known_runs(record, found.at)
-                must_be_run_of_line(runs[day], row.run, row.machine)
-        except BedstoneError as bad:
-            said = bad.faults or (
-                Fault(found=f"{bad.what} {bad.seen}".strip(), allowed=bad.allowed, do=bad.do),
-            )
-            faults += [replace(fault, file=file, row=line) for fault in said]
-            continue
-        series.setdefault((row.machine, row.quantity), {})[found.at] = found
     if faults:
         more = f"; the first {MOST_FAULTS} are named" if len(faults) > MOST_FAULTS else ""
         raise BadInput(
@@ -104,6 +85,34 @@ def import_readings(
         old=sum(len(rows) for rows in series.values()) - count,
         power_events=len(failed),
     )
+
+
+def _taken(
+    record: Record, mill: Mill, their: TheirFile, faults: list[Fault], *, at: dt.datetime
+) -> dict[tuple[str, str], dict[dt.datetime, ReadingRow]]:
+    """The readings of a list by machine and quantity; what cannot be taken is said."""
+    series: dict[tuple[str, str], dict[dt.datetime, ReadingRow]] = {}
+    runs: dict[dt.date, Mapping[str, KnownRun]] = {}
+    for line, row in _lines(their, zone=mill.settings.zone, faults=faults):
+        found = _understood(row)
+        if isinstance(found, Fault):
+            faults.append(replace(found, file=their.name, row=line))
+            continue
+        try:
+            must_be_readings(mill, row.machine, row.quantity, [found], how="imported", at=at)
+            if row.run and row.quantity in LINE_QUANTITIES:
+                day = found.at.date()
+                if day not in runs:
+                    runs[day] = known_runs(record, found.at)
+                must_be_run_of_line(runs[day], row.run, row.machine)
+        except BedstoneError as bad:
+            said = bad.faults or (
+                Fault(found=f"{bad.what} {bad.seen}".strip(), allowed=bad.allowed, do=bad.do),
+            )
+            faults += [replace(fault, file=their.name, row=line) for fault in said]
+            continue
+        series.setdefault((row.machine, row.quantity), {})[found.at] = found
+    return series
 
 
 def _lines(

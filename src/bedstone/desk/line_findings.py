@@ -21,13 +21,14 @@ from bedstone.quantities.line_figures import (
     temperature_words,
 )
 
-__all__ = ["read_findings"]
+__all__ = ["plain_findings", "read_findings"]
 
 OFF_DK = 3.0
 DIE_OFF_DK = 6.0
 STEAM_OFF_FRAC = 0.2
 MOTOR_OFF_FRAC = 0.2
 """Farther off than thermometers, meters and ammeters of a mill are: common practice, no source."""
+SURE_FRAC = 0.95  # of what must be left; nearer it is within what a thermometer is off
 LEAST_RUNS = 5
 USUAL_RUNS = 40
 COLDEST_C, HOTTEST_C = 30.0, 105.0  # of a conditioner, as the pellets table has it
@@ -48,11 +49,23 @@ def read_findings(record: Record, read: RunRead) -> tuple[Finding, ...]:
         found += [*_steam(record, mill, read), *_additives(record, mill, read)]
     return (
         *found,
-        *_motor(record, line, read),
+        *_over_plate(line, read),
+        *_unusual_motor(record, read),
         *_durability(record, mill, read),
         *sent_findings(record, read),
         *cooler_findings(record, read),
     )
+
+
+def plain_findings(record: Record, read: RunRead) -> tuple[Finding, ...]:
+    """Those findings of a run that need no balance of conditioner or cooler, so that a page which
+    is asked for all day has them at once: what was sent on, and a motor over its plate.
+    """
+    mill = current_mill(record)
+    if all(row.product != read.product for row in mill.pellets):
+        return ()
+    line = next((row for row in mill.pellet_lines if row.line == read.line), None)
+    return (*_over_plate(line, read), *sent_findings(record, read))
 
 
 def _conditioner(mill: Mill, read: RunRead) -> Iterator[Finding]:
@@ -148,9 +161,10 @@ def _additives(record: Record, mill: Mill, read: RunRead) -> Iterator[Finding]:
     )
     for row in settings.additives:
         if not row.keeps:
+            is_far = row.left.left < SURE_FRAC * row.least_left_frac
             yield line_finding(
                 "line.additive",
-                Verdict.ACT,
+                Verdict.ACT if is_far else Verdict.NOTE,
                 read,
                 f"After {temperature_words(cond_c, units)} in the conditioner: {left_words(row)}.",
                 (row.left.left, row.least_left_frac, "share"),
@@ -159,12 +173,10 @@ def _additives(record: Record, mill: Mill, read: RunRead) -> Iterator[Finding]:
             )
 
 
-def _motor(record: Record, line: PelletLine | None, read: RunRead) -> Iterator[Finding]:
+def _over_plate(line: PelletLine | None, read: RunRead) -> Iterator[Finding]:
     rows = read.rows.get("motor current", ())
-    if not rows:
-        return
-    most_a = max(row.value for row in rows)
     full_a = None if line is None else line.motor_full_a
+    most_a = max((row.value for row in rows), default=0.0)
     if full_a is not None and most_a > full_a:
         yield line_finding(
             "line.motor",
@@ -176,7 +188,6 @@ def _motor(record: Record, line: PelletLine | None, read: RunRead) -> Iterator[F
             "take feed off at once when it happens; then look at die and rolls, locked out",
             rule="pellet_lines table, full load by the plate",
         )
-    yield from _unusual_motor(record, read)
 
 
 def _unusual_motor(record: Record, read: RunRead) -> Iterator[Finding]:

@@ -166,13 +166,13 @@ def _unlike_cooler(
         return
     units = mill.settings.units
     state = "calibrated" if known.is_trusted else "not calibrated, the wide range of coolers"
+    low, high = rise_words(low_dk, units), rise_words(high_dk, units)
     yield line_finding(
         "line.cooler",
         Verdict.NOTE,
         read,
         f"Pellets left {read.line} {rise_words(mean_dk, units)} above the air; by its cooler they "
-        f"should leave {rise_words(low_dk, units)} to {rise_words(high_dk, units)} above it "
-        f"({state}).",
+        f"should leave {f'about {low}' if low == high else f'{low} to {high}'} above it ({state}).",
         (mean_dk, high_dk if mean_dk > high_dk else low_dk, "K"),
         "look at fan, air intake, bed level and spreading; then at the thermometer"
         if mean_dk > high_dk

@@ -246,7 +246,8 @@ def _through(row: PelletedBatch, water: LineWater | None) -> PelletedBatch:
         return row
     steam_mg, steam_sd_mg, out_mg, out_sd_mg = row.steam_mg, 0, row.out_mg, 0
     if row.steam_sd_mg:
-        steam_mg = round(row.in_mg * water.steam_frac)
+        # never nought: a movement must say that it is reckoned, so that it can be booked anew
+        steam_mg = max(1, round(row.in_mg * water.steam_frac))
         steam_sd_mg = max(1, round(row.in_mg * water.steam_sd_frac))
     if row.out_sd_mg:
         dry_mg = (row.in_mg - row.dust_mg) * (1 - water.mash_wb)

@@ -17,7 +17,7 @@ from bedstone.mill.cells import near_words
 from bedstone.mill.model import Mill
 from bedstone.mill.readings import LINE_QUANTITIES, ReadingRow
 
-__all__ = ["KnownRun", "Logged", "find_run", "known_runs", "log_run", "must_be_run_of_line"]
+__all__ = ["NEAR", "KnownRun", "Logged", "find_run", "known_runs", "log_run", "must_be_run_of_line"]
 
 NEAR = dt.timedelta(days=4)
 """Farther from the making of its batches than this no run is on its line."""

@@ -3,13 +3,18 @@
 import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
+from bedstone.desk.assays import assays
 from bedstone.desk.folding import folded
 from bedstone.desk.formula_prices import price_of
-from bedstone.desk.line_findings import read_findings
+from bedstone.desk.line_factors import line_factors
+from bedstone.desk.line_findings import plain_findings, read_findings
 from bedstone.desk.line_readings import RunRead, read_of_run, runs_of_line
 from bedstone.desk.line_sent import Sent, where_sent
+from bedstone.desk.line_tests import durability_tests
 from bedstone.desk.line_water import line_water, pelletings
+from bedstone.desk.merged_rows import weather_by_hour
 from bedstone.desk.readings import READINGS
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
@@ -17,6 +22,7 @@ from bedstone.errors import NoAnswer, Unknown
 from bedstone.ledger.model import Recorded
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Finding, Verdict
+from bedstone.mill.readings import ReadingRow
 
 __all__ = [
     "ReadingFact",
@@ -29,6 +35,9 @@ __all__ = [
 ]
 
 MG_IN_T = 1e9
+_KEPT: WeakKeyDictionary[
+    Record, dict[tuple[str, str], tuple[tuple[object, ...], tuple[Finding, ...]]]
+] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,11 +117,13 @@ def logged_runs(
 
 
 def to_act_on(record: Record, *, since: dt.datetime) -> tuple[Finding, ...]:
-    """Findings of runs since a moment that somebody must act on."""
+    """What was sent on too warm or too damp since a moment, and motors over their plate."""
     return tuple(
         finding
-        for one in logged_runs(record, since=since)
-        for finding in one.findings
+        for row in current_mill(record).pellet_lines
+        for read in runs_of_line(record, row.line)
+        if read.at >= since
+        for finding in plain_findings(record, read)
         if finding.verdict is Verdict.ACT
     )
 
@@ -123,6 +134,38 @@ def run_logged(record: Record, run: str, line: str) -> RunLogged | None:
     return None if read is None else _logged(record, read)
 
 
+def _findings(record: Record, read: RunRead) -> tuple[Finding, ...]:
+    """What a run's readings say, kept until something that it hangs on changes."""
+    kept = _KEPT.setdefault(record, {})
+    key, stamp = (read.run, read.line), _stamp(record, read)
+    known = kept.get(key)
+    if known is None or known[0] != stamp:
+        known = kept[key] = stamp, read_findings(record, read)
+    return known[1]
+
+
+def _stamp(record: Record, read: RunRead) -> tuple[object, ...]:
+    """All that the findings of a run hang on, short."""
+    rows = tuple(sorted(read.rows.items()))
+    hours = {row.at.replace(minute=0, second=0, microsecond=0) for _, row in _each(read)}
+    weather = weather_by_hour(record)
+    same = [run for run in runs_of_line(record, read.line) if run.product == read.product]
+    return (
+        current_mill(record).revision,
+        line_factors(record, read.line).position,
+        len(assays(record)),
+        len(durability_tests(record)),
+        sum(1 for run in same if run.at < read.at),
+        tuple(one.recorded.position for one in pelletings(record, read.run)),
+        rows,
+        tuple(weather[hour][-1] for hour in sorted(hours) if weather.get(hour)),
+    )
+
+
+def _each(read: RunRead) -> Iterable[tuple[str, ReadingRow]]:
+    return ((name, row) for name, rows in read.rows.items() for row in rows)
+
+
 def _logged(record: Record, read: RunRead) -> RunLogged:
     return RunLogged(
         run=read.run,
@@ -130,7 +173,7 @@ def _logged(record: Record, read: RunRead) -> RunLogged:
         line=read.line,
         at=read.at,
         read=read,
-        findings=read_findings(record, read),
+        findings=_findings(record, read),
         water=run_water(record, read.run, read.line),
         sent=where_sent(record, read.run, read.line),
     )

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
+from bedstone.cooling.after_cooler import KEEPS_DAYS
+from bedstone.desk.bag_activity import bags_of_run
 from bedstone.desk.line_tests import durability_tests, mill_repeats
-from bedstone.desk.log_run import KnownRun, find_run, known_runs, log_run
+from bedstone.desk.log_run import NEAR, KnownRun, find_run, known_runs, log_run
 from bedstone.desk.readings import record_readings
 from bedstone.desk.run_logged import RunLogged, facts_of_run, logged_runs, run_logged, run_water
 from bedstone.errors import BadInput, BedstoneError, Fault
@@ -131,13 +133,20 @@ def page_of_run(
         pellets=pellets,
         lines=[(line, *of_line(site, known, line)) for line in known.lines],
         facts=facts_of_run(site.record, code),
+        bags=bags_of_run(site.record, known.run, known.product),
+        keeps_days=KEEPS_DAYS,
         tests=[(one, one.found_by(repeats)) for one in tests if one.run == code],
         fields=form_fields(show),
         columns=range(1, COLUMNS + 1),
-        typed={"at_1": show.form_moment(site.clock())} if typed is None else typed,
+        typed=first_time(known, site.clock(), show) if typed is None else typed,
         read_table=read_table,
         figures=line_figures,
     )
+
+
+def first_time(known: KnownRun, now: dt.datetime, show: Show) -> dict[str, str]:
+    """The first column's time: now, while the run can still be on its line."""
+    return {"at_1": show.form_moment(now)} if now - known.near_at <= NEAR else {}
 
 
 def of_line(site: Site, known: KnownRun, line: str) -> tuple[RunLogged | None, object]:

@@ -134,3 +134,17 @@ def test_feed_without_tables_is_refused_unless_metered_and_weighed(record: Memor
     made(record, "R-9", product="RABBIT-16", batches=("9-01",))
     with pytest.raises(BadInput, match="cannot be reckoned"):
         pelleted(record, "R-NIX", mash_mg={"9-01": 900_000_000})
+
+
+def test_steam_that_was_none_by_a_slip_comes_back(record: MemoryRecord) -> None:
+    """A conditioner read colder than its mash took no steam; taken back, the steam is booked."""
+    pelleted(record)
+    before = rows(record)
+    read(record, conditioner_temperature=31.0, mash_temperature=45.0, at=LATER)
+    again(record)
+    assert rows(record)[0].steam_mg == 1
+    for item in record.facts(kinds=(READINGS,)):
+        record.reverse(item.position, by="dell", why="a slip", recorded_at=LATER)
+    again(record, hours=4)
+    assert rows(record) == before
+    assert balanced(record)

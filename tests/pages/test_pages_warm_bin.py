@@ -124,6 +124,19 @@ def test_bins_say_which_was_filled_warm(warm: PageMill):
     assert "pellet-line/bin" not in warm.visitor().get("/bins/B01").text
 
 
+def test_bags_of_a_run_stand_on_its_page(warm: PageMill):
+    """Bags closed warm and damp: the page of their run says their water activity and what it may be."""
+    at = NOW - dt.timedelta(minutes=20)
+    for quantity, value in (("bag temperature", 35.0), ("bag moisture", 0.145)):
+        record_readings(warm.record, instrument="SK2", quantity=quantity,
+                        rows=[ReadingRow(at=at, value=value, run=RUN)], by="dell", at=at)  # fmt: skip
+    text = warm.visitor().get(f"/pellet-line/runs/{RUN}").text
+    assert "Closed at 95 °F with 14.5 % of water" in text
+    assert "damper than the 0.65 of its table" in text
+    assert "at the bag, as read" in text
+    assert "never a shelf life" in text
+
+
 def test_bins_say_which_reads_hot(warm: PageMill):
     """A thermometer at 58 C in the bin: keep out, on the page of all bins and on its own, with what
     was read; the way to the form of readings stands there.

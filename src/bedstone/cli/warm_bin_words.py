@@ -52,7 +52,7 @@ def print_night(answer: WarmBinNight, settings: Settings) -> None:
     _print_cools(answer, units)
     click.echo(
         "Days to visible mould are from memory, cautious, good to a factor of three at best, and "
-        f"never a shelf life. Isotherm: {answer.isotherm}; from and to are among those of corn, "
+        f"never a shelf life. Isotherm: {answer.cools.isotherm}; from and to are among those of corn, "
         "wheat, barley and soybeans, and the days go by the dampest of them."
     )
     for finding in answer.findings:
@@ -121,8 +121,8 @@ def _print_cools(answer: WarmBinNight, units: str) -> None:
         *("Feed at", "Water activity", "From", "To", "Mould may be seen"),
         right=("Water activity", "From", "To"),
     )
-    for row in answer.cools:
-        at_bag = ", at the bag" if row.temperature_c == answer.bag_c else ""
+    for row in answer.cools.rows:
+        at_bag = ", at the bag" if row.temperature_c == answer.cools.bag_c else ""
         made.add_row(
             f"{temperature_words(row.temperature_c, units)}{at_bag}",
             f"{row.activity_frac:.2f}",

@@ -17,7 +17,6 @@ __all__ = [
     "HOT_ADVICE",
     "HOT_C",
     "KEEPS_DAYS",
-    "MOULD_FACTOR",
     "NO_GROWTH",
     "Activity",
     "BinNight",
@@ -35,8 +34,6 @@ NO_GROWTH: Final = 0.65
 sources differ (extension sheets on grain storage; University of Guelph)."""
 KEEPS_DAYS: Final = 365.0
 QUICKEST_C: Final = 28.0
-MOULD_FACTOR: Final = 3.0
-"""Days to mould are good to this factor at best."""
 HOT_ADVICE: Final = (
     "Hot: it may be heating by itself, and can char and burn. Do not climb in, nor lean in: the air "
     "may lack oxygen or hold carbon monoxide, and a crust may not carry. Do not open it wide and do "
@@ -81,9 +78,7 @@ class BinNight:
     quiet: Course
     brisk: Course
     activity_warm_frac: float
-    activity_cooled_frac: float  # the same pellets, no water lost, as cold as the coldest hour
     crusts: tuple[Crust, ...]
-    mould_days: float  # of all the pellets, as warm as they lie
     is_hot: bool
     advice: str
 
@@ -255,9 +250,7 @@ def bin_through_the_night(warm: WarmBin, outside_c: Sequence[float]) -> BinNight
         quiet=quiet,
         brisk=brisk,
         activity_warm_frac=activity,
-        activity_cooled_frac=activity_at(warm.moisture_wb, min(outside_c), warm.isotherm),
         crusts=crusts,
-        mould_days=days_to_mould(activity, warm.pellet_c),
         is_hot=warm.pellet_c >= HOT_C,
         advice="",
     )

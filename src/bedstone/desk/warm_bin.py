@@ -1,15 +1,15 @@
 """Warm pellets in a bin: the figures of the coming night as the record has them, and whence."""
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 
+from bedstone.desk.bag_activity import TEMPERATURE, bag_mean
 from bedstone.desk.bin_findings import PelletBin, pellet_bin
 from bedstone.desk.bin_room import measure_of
 from bedstone.desk.line_model import lines_of_product, outside_pressure_pa
 from bedstone.desk.line_settings import settings_for
 from bedstone.desk.merged_rows import MG_IN_KG, weather_by_hour
-from bedstone.desk.readings import readings
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput, BedstoneError
@@ -182,7 +182,7 @@ def with_skin(found: FilledIn, mill: Mill, held: PelletBin) -> FilledIn:
 
 def _with_pellets(found: FilledIn, record: Record, mill: Mill, held: PelletBin) -> FilledIn:
     """Temperature and moisture: as read in the bin, else leaving the cooler, else reckoned."""
-    found = replace(found, bag_c=_at_the_bag(record, mill, held.runs))
+    found = replace(found, bag_c=bag_mean(record, held.runs, TEMPERATURE))
     warm = _most(held, "cooler outlet temperature")
     damp = _most(held, "cooler outlet moisture")
     if damp is not None:
@@ -225,14 +225,3 @@ def _by_settings(found: FilledIn, record: Record, mill: Mill, held: PelletBin) -
     values = {"pellet_c": leaving.pellet_c, "moisture_wb": leaving.moisture_wb}
     said = f"nobody read it: reckoned from the settings of {lines[0]}"
     return _put(found, said, **{name: values[name] for name in names})
-
-
-def _at_the_bag(record: Record, mill: Mill, runs: Sequence[str]) -> float | None:
-    """Mean temperature of bags of these runs, if any were read."""
-    read = [
-        row.value
-        for machine in mill.machine_by_code
-        for row in readings(record, machine, "bag temperature").rows
-        if row.run and row.run in runs
-    ]
-    return sum(read) / len(read) if read else None

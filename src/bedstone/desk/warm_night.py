@@ -3,24 +3,15 @@
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
-from itertools import pairwise
 
-from bedstone.cooling.after_cooler import (
-    Activity,
-    BinNight,
-    activity_as_it_cools,
-    bin_through_the_night,
-)
+from bedstone.cooling.after_cooler import BinNight, bin_through_the_night
 from bedstone.cooling.bin_night import HOTTEST_C, WarmBin
-from bedstone.cooling.model import Isotherm
+from bedstone.desk.bag_activity import AsItCools, as_it_cools
 from bedstone.desk.bin_findings import HEATING
 from bedstone.desk.bin_room import holds_of
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.warm_bin import FilledIn
 from bedstone.errors import BadInput
-from bedstone.materials.library import library
-from bedstone.materials.sorption import FORMS, LEAST_C
 from bedstone.mill.bin_asked import AskedOfBin
 from bedstone.mill.model import Mill
 from bedstone.mill.plan import Finding
@@ -31,10 +22,6 @@ __all__ = ["WarmBinNight", "night_ahead"]
 
 THINNEST_M = 0.05
 SLACK_FRAC = 0.02
-OTHER_GRAINS = ("corn", "wheat", "barley", "soybeans")
-PER_CENT_DRY = "%, dry basis"
-STEPS = {"US": 10 / 1.8, "SI": 5.0}
-MOST_STEPS = 7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,10 +35,7 @@ class WarmBinNight:
     asked: AskedOfBin
     said: Mapping[str, str]
     night: BinNight
-    cools: tuple[Activity, ...]  # warmest first: as it lies, then as it cools in a closed bag
-    bag_c: float | None
-    isotherm: str
-    other_isotherms: tuple[str, ...]
+    cools: AsItCools
     findings: tuple[Finding, ...]
 
     @property
@@ -86,7 +70,6 @@ def night_ahead(
     _must_fit(found, asked, mill, units)
     moved_dk = asked.coldest_c - min(found.outside_c)
     outside_c = tuple(one + moved_dk for one in found.outside_c)
-    holds, others = Isotherm(), _others()
     warm = WarmBin(
         pellet_c=asked.pellet_c,
         moisture_wb=asked.moisture_wb,
@@ -96,7 +79,6 @@ def night_ahead(
         wall_m2=asked.wall_m2,
         bulk_density_kg_m3=found.bulk_density_kg_m3,
         pressure_pa=found.pressure_pa,
-        isotherm=holds,
     )
     held = found.pellets
     return WarmBinNight(
@@ -107,12 +89,9 @@ def night_ahead(
         asked=asked,
         said={name: _whose(found, asked, name) for name in found.said},
         night=bin_through_the_night(warm, outside_c),
-        cools=activity_as_it_cools(
-            asked.moisture_wb, _steps(asked, found.bag_c, units), holds, others
+        cools=as_it_cools(
+            asked.moisture_wb, (asked.pellet_c, asked.coldest_c), units, bag_c=found.bag_c
         ),
-        bag_c=found.bag_c,
-        isotherm=holds.source,
-        other_isotherms=tuple(one.source for one in others),
         findings=() if held is None else held.findings,
     )
 
@@ -158,36 +137,3 @@ def _must_fit(found: FilledIn, asked: AskedOfBin, mill: Mill | None, units: str)
                 allowed=f"{depth_words(THINNEST_M, units)} deep or more over surface and wall",
                 do="look at mass and areas and their units",
             )
-
-
-def _steps(asked: AskedOfBin, bag_c: float | None, units: str) -> list[float]:
-    """Temperatures from the pellets' own down to the coldest hour's, or to where isotherms end, in
-    round steps between.
-    """
-    warm, cold = asked.pellet_c, min(max(asked.coldest_c, LEAST_C), asked.pellet_c)
-    step = STEPS[units]
-    while (warm - cold) / step > MOST_STEPS:
-        step *= 2
-    zero_c = -160 / 9 if units == "US" else 0.0
-    at = zero_c + step * ((warm - zero_c) // step)
-    found = {warm, *({bag_c} if bag_c is not None else ())}
-    while at > cold - step / 2 and len(found) <= MOST_STEPS + 2:
-        found.add(at)
-        at -= step
-    kept = sorted(found, reverse=True)
-    close = [
-        low for high, low in pairwise(kept) if high - low < step / 5 and low not in (warm, bag_c)
-    ]
-    return [one for one in kept if one not in close]
-
-
-@cache
-def _others() -> tuple[Isotherm, ...]:
-    """Isotherms of grains and oilseeds that feeds are made of; none of pelleted feed is readable."""
-    return tuple(
-        Isotherm(
-            form=FORMS[row.form], a=row.a, b=row.b, c=row.c, source=f"{row.printed_as}, {row.form}"
-        )
-        for row in library().isotherms
-        if row.ingredient in OTHER_GRAINS and row.moisture_in == PER_CENT_DRY
-    )

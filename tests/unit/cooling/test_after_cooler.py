@@ -5,7 +5,6 @@ import pytest
 from bedstone.cooling.after_cooler import (
     HOT_C,
     KEEPS_DAYS,
-    MOULD_FACTOR,
     activity_as_it_cools,
     activity_at,
     bin_through_the_night,
@@ -38,7 +37,6 @@ def test_mould_comes_sooner_damper_and_never_in_dry_feed():
     assert days == sorted(days, reverse=True)
     assert days[0] == KEEPS_DAYS
     assert days_to_mould(0.9, 28) == pytest.approx(3.0)
-    assert MOULD_FACTOR == 3
 
 
 def test_as_it_cools_the_middle_lies_between_the_isotherms():

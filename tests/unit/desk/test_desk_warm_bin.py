@@ -5,7 +5,9 @@ from dataclasses import replace
 
 import pytest
 
-from bedstone.cooling.after_cooler import HOT_ADVICE
+from bedstone.cooling.after_cooler import HOT_ADVICE, activity_at
+from bedstone.cooling.model import Isotherm
+from bedstone.desk.bag_activity import bags_of_run
 from bedstone.desk.bin_acts import record_count, record_seen_empty
 from bedstone.desk.bin_findings import bins_with_pellets, findings_of_bins, pellet_bin
 from bedstone.desk.merged_rows import MG_IN_KG
@@ -181,13 +183,32 @@ def test_as_it_cools_goes_down_in_round_steps_with_the_bag(record: MemoryRecord)
     record_readings(record, instrument="SK2", quantity="bag temperature",
                     rows=[ReadingRow(at=NOW, value=18.2, run=RUN)], by="dell", at=NOW)  # fmt: skip
     found = filled_in(record, BIN, at=NOW)
-    warm = [row.temperature_c for row in night_ahead(found, found.asked).cools]
+    warm = [row.temperature_c for row in night_ahead(found, found.asked).cools.rows]
     assert warm == sorted(warm, reverse=True)
     assert warm[0] == 34.0
     assert 18.2 in warm
     round_f = [one * 1.8 + 32 for one in warm if one not in (34.0, 18.2)]
     assert all(abs(one / 10 - round(one / 10)) < 1e-9 for one in round_f)
     assert min(round_f) <= 50.0 + 5
+
+
+def test_bags_of_a_run_are_judged_as_warm_as_they_were_closed(record: MemoryRecord) -> None:
+    """Mean temperature and moisture of a run's bags give their water activity, down to freezing;
+    without both nothing is said.
+    """
+    assert bags_of_run(record, RUN, "RABBIT-16") is None
+    for quantity, values in (("bag temperature", (30.0, 34.0)), ("bag moisture", (0.14, 0.146))):
+        rows = [ReadingRow(at=NOW - n * HOUR, value=one, run=RUN) for n, one in enumerate(values)]
+        record_readings(record, instrument="SK2", quantity=quantity, rows=rows, by="dell", at=NOW)
+    bags = bags_of_run(record, RUN, "RABBIT-16")
+    assert bags is not None
+    assert (bags.bag_c, bags.moisture_wb) == (32.0, pytest.approx(0.143))
+    assert bags.activity_frac == pytest.approx(activity_at(0.143, 32.0, Isotherm()))
+    assert bags.most_frac == 0.65
+    assert bags.activity_frac > bags.most_frac
+    warm = [row.temperature_c for row in bags.cools.rows]
+    assert warm[0] == bags.cools.bag_c == 32.0
+    assert -3 < warm[-1] < 3
 
 
 @pytest.mark.parametrize(

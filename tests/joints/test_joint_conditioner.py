@@ -10,7 +10,12 @@ import pytest
 
 from bedstone.demo.quillback import quillback_folder
 from bedstone.desk.line_mash import formula_share, liquid_made_of, mash_made_of
-from bedstone.desk.line_model import conditioned, mash_moisture_wb, product_at_conditioner
+from bedstone.desk.line_model import (
+    conditioned,
+    mash_moisture_wb,
+    product_at_conditioner,
+    setting_c,
+)
 from bedstone.desk.line_settings import LineSettings, settings_for
 from bedstone.desk.tables import load_tables
 from bedstone.errors import BadInput, NoAnswer
@@ -65,6 +70,18 @@ def test_where_the_die_takes_less_the_setting_is_what_it_takes() -> None:
     hotter = settings(mill, DAIRY, given={"wanted_c": found.setting.use_c + 1 / 1.8})
     assert hotter.conditioned.moisture_wb > hotter.die_moisture_max_wb
     assert any("may choke" in words for words in hotter.cautions)
+
+
+def test_the_air_is_asked_at_the_temperature_that_the_die_takes() -> None:
+    """What goes into the cooler for the limits by the hour is no wetter than the die lets through."""
+    mill = mill_with("pellets", DAIRY, conditioning_c=97.0)
+    use_c = setting_c(mill, DAIRY, "PL1", mash_c=15.0)
+    made = conditioned(mill, DAIRY, "PL1", rate_kg_s=2.0, mash_c=15.0, wanted_c=use_c)
+    row = next(one for one in mill.pellets if one.product == DAIRY)
+    assert made.moisture_wb == pytest.approx(row.die_moisture_max_wb)
+    assert setting_c(folder().mill, DAIRY, "PL1", mash_c=15.0) == pytest.approx(
+        next(one for one in folder().mill.pellets if one.product == DAIRY).conditioning_c
+    )
 
 
 def test_where_an_additive_takes_less_it_binds_and_is_kept() -> None:

@@ -258,6 +258,7 @@ def test_what_cannot_be_is_said_at_its_field(line: PageMill, typed: str, said: s
     answer = line.visitor().get(f"/pellet-line/conditioner?{typed}")
     assert answer.status_code == 200
     assert said in answer.text
+    assert 'class="notice"' in answer.text
     assert "<dt>Steam</dt>" not in answer.text
 
 

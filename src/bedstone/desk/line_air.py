@@ -19,6 +19,7 @@ from bedstone.desk.line_model import (
     outside_pressure_pa,
     pellet_kind,
     rate_at_hour_kg_s,
+    setting_c,
 )
 from bedstone.desk.merged_rows import weather_by_hour
 from bedstone.desk.record import Record
@@ -203,13 +204,14 @@ def _to_cool(
     """The product at the most its line makes, and hot pellets for each kilogram of mash."""
     rate = best_rate_kg_s(mill, product, line)
     mean_c = sum(hour.air.temperature_c for hour in air) / len(air)
+    mash_c = mash_before_steam_c(mill, line, mean_c)
     made = conditioned(
         mill,
         product,
         line,
         rate_kg_s=rate,
-        mash_c=mash_before_steam_c(mill, line, mean_c),
-        wanted_c=_setting(mill, product),
+        mash_c=mash_c,
+        wanted_c=setting_c(mill, product, line, mash_c=mash_c),
     )
     pellet, hot = pellet_kind(mill, product), hot_pellets(mill, product, made)
     coolers = [cooler_of(mill, line, pellet, hour.air, hot) for hour in air]
@@ -225,10 +227,6 @@ def _to_cool(
         ),
         made.rate_kg_s / rate,
     )
-
-
-def _setting(mill: Mill, product: str) -> float:
-    return next(row.conditioning_c for row in mill.pellets if row.product == product)
 
 
 def mill_for_day(record: Record, mill: Mill, day: dt.date) -> Mill:

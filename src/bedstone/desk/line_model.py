@@ -9,13 +9,13 @@ from bedstone.cooling.limits import Limits
 from bedstone.cooling.model import AirIn, Cooler, PelletKind, PelletsIn
 from bedstone.desk.line_conditioner import at_temperature, chamber_of
 from bedstone.desk.line_mash import formula_share, liquid_made_of, mash_made_of
-from bedstone.errors import Unknown
+from bedstone.errors import NoAnswer, Unknown
 from bedstone.materials.moist_air import dew_point_c, pressure_at_altitude_pa
 from bedstone.mill.conditioner_asked import AskedOfConditioner
 from bedstone.mill.model import Mill, Pellets
 from bedstone.mill.pellet_tables import Cooler as CoolerRow
 from bedstone.mill.pellet_tables import PelletLine, fan_points
-from bedstone.pelleting.conditioner import Chamber, Conditioned
+from bedstone.pelleting.conditioner import Chamber, Conditioned, hottest_for_die
 from bedstone.pelleting.specific_heat import TYPICAL_FEED, Proximate
 
 __all__ = [
@@ -36,6 +36,7 @@ __all__ = [
     "pellets_row",
     "product_at_conditioner",
     "rate_at_hour_kg_s",
+    "setting_c",
 ]
 
 Row = TypeVar("Row")
@@ -262,6 +263,21 @@ def conditioned(
         mill, product, line, rate_kg_s=rate_kg_s, mash_c=mash_c, moisture_wb=moisture_wb
     )
     return at_temperature(found.chamber(), wanted_c)
+
+
+def setting_c(mill: Mill, product: str, line: str, *, mash_c: float) -> float:
+    """The conditioner's temperature by the tables, or less where boiling or the die takes less.
+
+    Mash that is too wet for the die before any steam is taken as the tables have it.
+    """
+    found = product_at_conditioner(mill, product, line, rate_kg_s=1.0, mash_c=mash_c)
+    chamber = found.chamber()
+    wanted_c = min(pellets_row(mill, product).conditioning_c, chamber.steam.boils_c)
+    try:
+        most = hottest_for_die(chamber, found.asked.die_moisture_wb)
+    except NoAnswer:
+        return wanted_c
+    return min(wanted_c, most.temperature_c)
 
 
 def hot_pellets(mill: Mill, product: str, made: Conditioned) -> PelletsIn:

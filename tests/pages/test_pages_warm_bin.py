@@ -110,6 +110,7 @@ def test_a_bin_without_pellets_is_refused_with_those_that_have(warm: PageMill):
         answer = warm.visitor().get(f"/pellet-line/bin?bin={code}")
         assert answer.status_code == 404
         assert "FB6" in answer.text
+        assert 'name="bin" value="none"' in answer.text
     assert "an example" in warm.visitor().get("/pellet-line/bin?bin=none").text
 
 

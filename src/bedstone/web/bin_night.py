@@ -36,7 +36,9 @@ def night(request: Request, bin: str = "") -> Response:  # noqa: A002 - the word
     first = sorted(every, key=lambda one: not one.findings)
     code = bin or (first[0].bin.bin if first else NONE)
     found, problem = _filled(site, code)
-    status = 200 if problem is None else problem.http_status
+    status = 200
+    if problem is not None:
+        status, code = problem.http_status, NONE
     mill = site.mill()
     fields, values = read_fields(found.asked, mill.settings, request.query_params)
     answer: WarmBinNight | None = None

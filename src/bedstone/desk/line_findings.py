@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from statistics import median
 
 from bedstone.desk.line_heat import left_words
-from bedstone.desk.line_model import conditioned, pellets_row
+from bedstone.desk.line_model import conditioned, lines_of_product, pellets_row
 from bedstone.desk.line_readings import RunRead, line_finding, runs_of_line
 from bedstone.desk.line_sent import cooler_findings, sent_findings
 from bedstone.desk.line_settings import settings_for
@@ -44,7 +44,7 @@ def read_findings(record: Record, read: RunRead) -> tuple[Finding, ...]:
     if all(row.product != read.product for row in mill.pellets):
         return ()
     line = next((row for row in mill.pellet_lines if row.line == read.line), None)
-    found = [*_conditioner(mill, read), *_die(mill, read)]
+    found = [*_conditioner(record, mill, read), *_die(mill, read)]
     if line is not None:
         found += [*_steam(record, mill, read), *_additives(record, mill, read)]
     return (
@@ -68,24 +68,38 @@ def plain_findings(record: Record, read: RunRead) -> tuple[Finding, ...]:
     return (*_over_plate(line, read), *sent_findings(record, read))
 
 
-def _conditioner(mill: Mill, read: RunRead) -> Iterator[Finding]:
+def _conditioner(record: Record, mill: Mill, read: RunRead) -> Iterator[Finding]:
     cond_c = read.mean("conditioner temperature")
-    wanted_c = pellets_row(mill, read.product).conditioning_c
-    if cond_c is None or abs(cond_c - wanted_c) <= OFF_DK:
+    if cond_c is None:
+        return
+    set_c, binds = _set(record, mill, read)
+    if abs(cond_c - set_c) <= OFF_DK:
         return
     units = mill.settings.units
-    side = "above" if cond_c > wanted_c else "below"
+    side = "above" if cond_c > set_c else "below"
     yield line_finding(
         "line.conditioner",
         Verdict.NOTE,
         read,
         f"The conditioner of {read.line} ran at {temperature_words(cond_c, units)}; "
-        f"{temperature_words(wanted_c, units)} is set: {rise_words(abs(cond_c - wanted_c), units)} "
-        f"{side} it.",
-        (cond_c, wanted_c, "C"),
+        f"{temperature_words(set_c, units)} is set: {rise_words(abs(cond_c - set_c), units)} "
+        f"{side} it.{f' Of the setting: {binds}.' if binds else ''}",
+        (cond_c, set_c, "C"),
         "look at steam valve and thermometer",
-        rule=f"pellets table, more than {rise_words(OFF_DK, units)} off ({COMMON})",
+        rule=f"setting of the run, more than {rise_words(OFF_DK, units)} off ({COMMON})",
     )
+
+
+def _set(record: Record, mill: Mill, read: RunRead) -> tuple[float, str]:
+    """The temperature that the run sheet sets, and what keeps it from the tables'."""
+    row = pellets_row(mill, read.product)
+    known = any(line.line == read.line for line in mill.pellet_lines)
+    if not known or read.line not in lines_of_product(mill, read.product):
+        return row.conditioning_c, ""
+    found = settings_for(
+        record, read.product, read.line, at=read.at, rate_kg_s=read.mean("mash flow")
+    )
+    return found.setting.use_c, found.setting.binds
 
 
 def _die(mill: Mill, read: RunRead) -> Iterator[Finding]:
@@ -149,6 +163,8 @@ def _steam(record: Record, mill: Mill, read: RunRead) -> Iterator[Finding]:
 def _additives(record: Record, mill: Mill, read: RunRead) -> Iterator[Finding]:
     cond_c = read.mean("conditioner temperature")
     if cond_c is None or not COLDEST_C <= cond_c <= HOTTEST_C:
+        return
+    if read.line not in lines_of_product(mill, read.product):
         return
     units = mill.settings.units
     settings = settings_for(

@@ -152,5 +152,5 @@ def _show_part(part: "Says", line: str, units: str) -> None:
     for row in effect_rows(part, units):
         made.add_row(row.setting, row.run, row.step, row.change, row.between)
     print_table(made)
-    for left in part.left_out:
-        click.echo(f"Not told apart: {left_out_words(left)}.")
+    for words in left_out_words(part.left_out):
+        click.echo(f"Not told apart: {words}.")

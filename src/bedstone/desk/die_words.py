@@ -30,7 +30,7 @@ def _tons(mass_t: float, units: str) -> float:
 
 def tons_words(mass_t: float, units: str) -> str:
     """Feed made on a part."""
-    return f"{_tons(mass_t, units):,.0f} {'ton' if units == 'US' else 't'}"
+    return f"{_tons(mass_t, units):,.0f} {'tons' if units == 'US' else 't'}"
 
 
 def energy_words(kwh_t: float, units: str) -> str:

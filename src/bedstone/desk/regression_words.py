@@ -1,6 +1,7 @@
 """What a mill's regressions say, in the words and units of the mill."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bedstone.desk.line_regression import (
@@ -30,11 +31,11 @@ __all__ = [
 
 NAMES = {HEAT: "conditioner temperature", RATE: "rate of mash"}
 WHY = {
-    "never moved": "it was never moved",
-    "moved only with others": "it moved only together with others",
-    "too few runs": "the runs are too few for one setting more",
-    "too few feeds": "the feeds are too few for one more setting that differs by feed alone",
-    "not known": "too few runs know it",
+    "never moved": "never moved",
+    "moved only with others": "moved only together with others",
+    "too few runs": "too few runs for one setting more",
+    "too few feeds": "too few feeds for what differs by feed alone",
+    "not known": "not known of most runs",
 }
 STEP_US_DK, STEP_SI_DK = 10 / 1.8, 5.0
 STEP_UM, STEP_RATE_PCT = 100.0, 10.0
@@ -78,9 +79,12 @@ def unseen_words(unseen: Unseen, units: str) -> str:
     return f"{_name(unseen.factor)} {value}, but only {low} to {high} was run"
 
 
-def left_out_words(left: LeftOut) -> str:
-    """A setting of which the runs do not tell, and why."""
-    return f"{_name(left.factor)}: {WHY[left.why]}"
+def left_out_words(left: Sequence[LeftOut]) -> tuple[str, ...]:
+    """Settings of which the runs do not tell, those with the same reason together."""
+    by_why: dict[str, list[str]] = {}
+    for one in left:
+        by_why.setdefault(one.why, []).append(_name(one.factor))
+    return tuple(f"{', '.join(names)}: {WHY[why]}" for why, names in by_why.items())
 
 
 def effect_rows(says: Says, units: str) -> tuple[EffectRow, ...]:

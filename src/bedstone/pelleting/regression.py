@@ -10,6 +10,7 @@ import numpy.typing as npt
 from scipy import stats
 
 from bedstone.errors import BadInput
+from bedstone.pelleting.telling import LEAST_FEEDS
 
 __all__ = [
     "LEAST_SPARE",
@@ -23,7 +24,6 @@ __all__ = [
 ]
 
 LEAST_SPARE: Final = 3
-LEAST_FEEDS: Final = 4  # to tell how far a feed lies that was never run
 _HALF: Final = 0.95  # of both ends: the interval holds nine of ten
 
 Floats = npt.NDArray[np.float64]

@@ -7,12 +7,14 @@ from typing import Final, Literal
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["LeftOut", "telling_factors"]
+__all__ = ["LEAST_FEEDS", "LeftOut", "telling_factors"]
 
 RUNS_A_FACTOR: Final = 5
-FEEDS_A_FACTOR: Final = 3
+FEEDS_A_FACTOR: Final = 2
 """A setting of formula or die differs by feed alone: so many feeds are asked for each of them, and
 so many runs for each setting of any kind (common practice, no source)."""
+LEAST_FEEDS: Final = 4
+"""Of fewer nobody can tell what differs by feed alone, nor how far another feed lies."""
 _WITHIN: Final = 0.05
 _OWN: Final = 0.05  # of a setting's spread that the settings before it must leave to it
 
@@ -52,7 +54,8 @@ def telling_factors(
     """
     kept: list[str] = []
     left: list[LeftOut] = []
-    between = 0
+    between, many = 0, len(set(feeds))
+    most_between = many // FEEDS_A_FACTOR if many >= LEAST_FEEDS else 0
     for name in factors:
         values = np.array([run[name] for run in runs], dtype=np.float64)
         by_feed = _differs_by_feed_alone(values, feeds)
@@ -60,7 +63,7 @@ def telling_factors(
             left.append(LeftOut(factor=name, why="never moved"))
         elif len(kept) + 1 > len(runs) // RUNS_A_FACTOR:
             left.append(LeftOut(factor=name, why="too few runs"))
-        elif by_feed and between + 1 > len(set(feeds)) // FEEDS_A_FACTOR:
+        elif by_feed and between + 1 > most_between:
             left.append(LeftOut(factor=name, why="too few feeds"))
         elif _left_to_it(values, [[run[one] for run in runs] for one in kept]) < _OWN:
             left.append(LeftOut(factor=name, why="moved only with others"))

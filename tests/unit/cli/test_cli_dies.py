@@ -46,7 +46,7 @@ def test_a_die_is_reckoned_from_plain_numbers(said: Said):
     for shown in (
         "10.7 kWh/ton",
         "off the face for 0.400 in",
-        "8,000 ton left",
+        "8,000 tons left",
         "lock and tag out",
     ):
         assert shown in words

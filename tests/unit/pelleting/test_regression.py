@@ -145,21 +145,26 @@ def test_nothing_outside_is_suggested() -> None:
 
 
 def test_settings_that_cannot_be_told_apart_are_left_out_by_name() -> None:
-    """One that never moved, one that moved with another, and formula settings beyond a third of the
+    """One that never moved, one that moved with another, and formula settings beyond half of the
     feeds; what was measured is not looked at.
     """
-    mill = Feeds(2, feeds=3, unsaid_sd=0.0)
-    rows = [mill.run(feed) for feed in range(3) for _ in range(12)]
-    names = [str(feed) for feed in range(3) for _ in range(12)]
-    rows = [{**row, "still": 5.0, "heat too": 2 * row["heat"]} for row in rows]
-    wanted = ("heat", "heat too", "still", "press", "fat")
+    mill = Feeds(2, feeds=4, unsaid_sd=0.0)
+    rows = [mill.run(feed) for feed in range(4) for _ in range(12)]
+    names = [str(feed) for feed in range(4) for _ in range(12)]
+    rows = [
+        {**row, "still": 5.0, "heat too": 2 * row["heat"], "fibre": row["fat"] ** 2} for row in rows
+    ]
+    wanted = ("heat", "heat too", "still", "press", "fat", "fibre")
     kept, left = telling_factors(wanted, rows, names)
-    assert kept == ("heat", "press")
+    assert kept == ("heat", "press", "fat")
     assert {one.factor: one.why for one in left} == {
         "heat too": "moved only with others",
         "still": "never moved",
-        "fat": "too few feeds",
+        "fibre": "too few feeds",
     }
+    three = [at for at, name in enumerate(names) if name != "3"]
+    few, _ = telling_factors(wanted, [rows[at] for at in three], [names[at] for at in three])
+    assert few == ("heat",)
     measured_else = [{**row, "index": -row["index"]} for row in rows]
     assert telling_factors(wanted, measured_else, names) == (kept, left)
 

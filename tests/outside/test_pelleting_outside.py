@@ -111,6 +111,14 @@ def test_steam_at_the_gauge_is_the_trade_journals_table(
     assert steam.volume_m3_kg / FT3_LB_M3_KG == pytest.approx(ft3_lb, abs=0.05)
 
 
+def test_superheated_steam_by_its_temperature() -> None:
+    """At 1 bar and 200 C steam tables have 2,875.5 kJ/kg and 2.1725 m3/kg (from memory)."""
+    steam = steam_at_gauge(20_000.0, 0.9, 80_000.0, superheated_c=200.0)
+    assert steam.enthalpy_j_kg == pytest.approx(2_875_500, abs=100)
+    assert steam.volume_m3_kg == pytest.approx(2.1725, abs=2e-4)
+    assert steam.quality_frac == 1.0
+
+
 def test_atmospheric_steam_and_water() -> None:
     """0 psig: 26.8 ft3/lb (same table); water at 100 C near 419 kJ/kg (IAPWS-IF97)."""
     assert steam_at_gauge(0.0).volume_m3_kg / FT3_LB_M3_KG == pytest.approx(26.8, abs=0.05)

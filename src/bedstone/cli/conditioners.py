@@ -41,6 +41,7 @@ HELP = {
     "wanted_c": "Temperature wanted of the mash that leaves, such as 150F or 65C",
     "steam_kg_s": "Steam into it instead, such as 700lb/h or 320kg/h; 0 for none",
     "steam_gauge_pa": "Steam pressure on the gauge, such as 30psi or 200kPa",
+    "steam_at_c": "Temperature of superheated steam, such as 320F; without it steam is saturated",
     "molasses_kg_s": "Molasses into it, such as 500lb/h",
     "water_kg_s": "Water put in, such as 100lb/h",
     "inside_s": "Time inside that is wanted, such as 30s; the answer says how full",

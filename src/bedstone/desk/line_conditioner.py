@@ -81,8 +81,15 @@ def mash_of(asked: AskedOfConditioner) -> Proximate:
 
 
 @lru_cache(maxsize=64)
-def _steam(gauge_pa: float, quality_frac: float, altitude_m: float) -> Steam:
-    return steam_at_gauge(gauge_pa, quality_frac, pressure_at_altitude_pa(altitude_m))
+def _steam(
+    gauge_pa: float, quality_frac: float, altitude_m: float, superheated_c: float | None
+) -> Steam:
+    return steam_at_gauge(
+        gauge_pa,
+        quality_frac,
+        pressure_at_altitude_pa(altitude_m),
+        superheated_c=superheated_c,
+    )
 
 
 def chamber_of(
@@ -100,7 +107,9 @@ def chamber_of(
     )
     return Chamber(
         mash=MashIn(rate_kg_s=rate, temperature_c=asked.mash_c, made_of=mash_of(asked)),
-        steam=_steam(asked.steam_gauge_pa, asked.steam_quality_frac, asked.altitude_m),
+        steam=_steam(
+            asked.steam_gauge_pa, asked.steam_quality_frac, asked.altitude_m, asked.steam_at_c
+        ),
         liquids=tuple(one for one in liquids if one.share > 0),
         loss_frac=asked.loss_frac,
         units=units,

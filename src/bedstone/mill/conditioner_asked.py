@@ -41,6 +41,13 @@ class AskedOfConditioner:
         "Steam pressure on the gauge", unit="Pa", default=170_000.0, low=0, high=1_500_000
     )
     steam_quality_frac: float = column("Vapour in the steam", default=0.98, low=0.5, high=1)
+    steam_at_c: float | None = column(
+        "Steam temperature, if superheated; empty: saturated",
+        unit="C",
+        default=None,
+        low=0,
+        high=400,
+    )
     molasses_kg_s: float = column("Molasses into it", unit="kg/s", default=0.0, low=0, high=8)
     molasses_at_c: float = column("Molasses comes at", unit="C", default=40.0, low=0, high=100)
     molasses_moisture_wb: float = column(

@@ -6,12 +6,16 @@ The library that carries it takes over a second to load, so it is loaded at the 
 from dataclasses import dataclass
 
 from bedstone.errors import BadInput
+from bedstone.quantities.line_figures import temperature_words
 
 __all__ = ["Steam", "steam_at_gauge", "water_j_kg"]
 
 ATMOSPHERE_PA = 101_325.0
 _HIGHEST_PA = 2_000_000.0
 _LEAST_QUALITY = 0.5
+_HOTTEST_C = 400.0
+_SAME_C = 0.5  # as a thermometer reads it
+_KELVIN = 273.15
 _COLDEST_C = 0.01
 _COLD_WATER_J_KG_K = 4217.0  # at 0 degrees C, IAPWS-IF97
 
@@ -36,9 +40,13 @@ def _props(what: str, name1: str, value1: float, name2: str, value2: float) -> f
 
 
 def steam_at_gauge(
-    gauge_pa: float, quality_frac: float = 1.0, ambient_pa: float = ATMOSPHERE_PA
+    gauge_pa: float,
+    quality_frac: float = 1.0,
+    ambient_pa: float = ATMOSPHERE_PA,
+    *,
+    superheated_c: float | None = None,
 ) -> Steam:
-    """Saturated steam at a gauge pressure.
+    """Steam at a gauge pressure, saturated unless its temperature says that it is hotter.
 
     Parameters
     ----------
@@ -48,6 +56,9 @@ def steam_at_gauge(
         Vapour in the whole, 0.5 to 1. [0 to 1]
     ambient_pa : float
         Pressure of the air. [Pa]
+    superheated_c : float, optional
+        Temperature of superheated steam, from saturation to 400: it is dry, whatever quality was
+        given. [degrees C]
 
     Returns
     -------
@@ -57,7 +68,7 @@ def steam_at_gauge(
     Raises
     ------
     BadInput
-        If pressure or quality is outside what a mill's header can be.
+        If pressure, quality or temperature is outside what a mill's header can be.
 
     Sources
     -------
@@ -78,15 +89,36 @@ def steam_at_gauge(
             do="Check separator and trap.",
         )
     pressure_pa = gauge_pa + ambient_pa
+    saturated_c = _props("T", "P", pressure_pa, "Q", 1.0) - _KELVIN
+    state: tuple[str, float] = ("Q", quality_frac)
+    if superheated_c is not None and superheated_c > saturated_c + _SAME_C:
+        state, quality_frac = ("T", superheated_c + _KELVIN), 1.0
+    _refuse_cold(superheated_c, saturated_c)
     return Steam(
         gauge_pa=gauge_pa,
         pressure_pa=pressure_pa,
         quality_frac=quality_frac,
-        temperature_c=_props("T", "P", pressure_pa, "Q", 1.0) - 273.15,
-        enthalpy_j_kg=_props("H", "P", pressure_pa, "Q", quality_frac),
-        volume_m3_kg=1 / _props("D", "P", pressure_pa, "Q", quality_frac),
-        boils_c=_props("T", "P", ambient_pa, "Q", 0.0) - 273.15,
+        temperature_c=max(saturated_c, superheated_c or saturated_c),
+        enthalpy_j_kg=_props("H", "P", pressure_pa, *state),
+        volume_m3_kg=1 / _props("D", "P", pressure_pa, *state),
+        boils_c=_props("T", "P", ambient_pa, "Q", 0.0) - _KELVIN,
     )
+
+
+def _refuse_cold(superheated_c: float | None, saturated_c: float) -> None:
+    if superheated_c is None:
+        return
+    if not saturated_c - _SAME_C <= superheated_c <= _HOTTEST_C:
+        raise BadInput(
+            "Steam cannot be of that temperature at this pressure: colder it is water.",
+            seen=_both(superheated_c),
+            allowed=f"{_both(saturated_c)}, where it is saturated, to {_both(_HOTTEST_C)}",
+            do="Give pressure and quality for saturated steam, and no temperature.",
+        )
+
+
+def _both(temperature_c: float) -> str:
+    return f"{temperature_words(temperature_c, 'US')} ({temperature_words(temperature_c, 'SI')})"
 
 
 def water_j_kg(temperature_c: float) -> float:
@@ -107,6 +139,6 @@ def water_j_kg(temperature_c: float) -> float:
     [1] IAPWS-IF97, region 1, at 2 bar (pressure hardly matters).
     """
     liquid_c = max(temperature_c, _COLDEST_C)
-    return _props("H", "T", liquid_c + 273.15, "P", 200_000.0) + _COLD_WATER_J_KG_K * (
+    return _props("H", "T", liquid_c + _KELVIN, "P", 200_000.0) + _COLD_WATER_J_KG_K * (
         temperature_c - liquid_c
     )

@@ -22,13 +22,13 @@ from bedstone.quantities import line_figures
 from bedstone.web.line_view import Choice, choices_of, chosen
 from bedstone.web.site import Site, site_of
 
-__all__ = ["read_fields", "router"]
+__all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 USUAL_WANTED_C = 80.0
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Mash", ("mash_rate_kg_s", "mash_c", "mash_moisture_wb")),
-    ("Steam", ("wanted_c", "steam_kg_s", "steam_gauge_pa", "steam_quality_frac")),
+    ("Steam", ("wanted_c", "steam_kg_s", "steam_gauge_pa", "steam_quality_frac", "steam_at_c")),
     (
         "Molasses and water",
         (

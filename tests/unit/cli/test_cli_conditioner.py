@@ -65,6 +65,7 @@ def test_units_may_be_mixed_and_mean_the_same(capsys: pytest.CaptureFixture[str]
         (("--to", "170F", "--fill", "130"), "--fill: found 130; allowed: a number from 5 to 100"),
         (("--to", "170F", "--fuel", "propane"), "no --fuel-price"),
         (("--to", "170F", "--steam-gauge", "-5psi"), "from 0 to 217.6 psi"),
+        (("--to", "170F", "--steam-at", "80F"), "colder it is water"),
         (("--to", "hot"), '--to: found "hot"'),
         (("--to", "170 apples"), '--to: found "170 apples"'),
         (("--steam", "3000lb/h"), "would not condense"),

@@ -37,6 +37,21 @@ def test_steam_that_cannot_be_is_refused() -> None:
             steam_at_gauge(gauge, quality)
 
 
+def test_steam_colder_than_it_boils_is_refused() -> None:
+    """At 2 bar over the air steam is no colder than 133 C: what is, is water, and colder mash or not it
+    heats nothing as steam does; as hot as saturated it is that, with its quality.
+    """
+    with pytest.raises(BadInput, match="colder it is water") as caught:
+        steam_at_gauge(200_000, superheated_c=40.0)
+    assert "273 °F" in caught.value.allowed
+    same = steam_at_gauge(200_000, 0.95, superheated_c=133.5)
+    assert same.enthalpy_j_kg == pytest.approx(steam_at_gauge(200_000, 0.95).enthalpy_j_kg)
+    hotter = steam_at_gauge(200_000, 0.95, superheated_c=180.0)
+    assert hotter.enthalpy_j_kg > steam_at_gauge(200_000, 1.0).enthalpy_j_kg
+    less = steam_for(replace(PLAIN, steam=hotter), 75.0).steam_kg_s
+    assert less < steam_for(PLAIN, 75.0).steam_kg_s
+
+
 def test_molasses_and_steam_share_the_heat_and_the_moisture() -> None:
     """Molasses brings its own water, and where it is colder than the outlet it asks for steam."""
     plain, sweet = steam_for(PLAIN, 75.0), steam_for(SWEET, 75.0)

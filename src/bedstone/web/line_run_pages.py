@@ -88,6 +88,7 @@ def page_of_runs(
             if finding.verdict is Verdict.ACT
         ],
         offered=offered[:OFFERED],
+        today=site.today(),
         set_c={row.product: row.conditioning_c for row in mill.pellets},
         bins=[row for row in mill.bins if row.kind != "tank"],
         wanted_bin=(typed or {}).get("bin") or request.query_params.get("bin", ""),

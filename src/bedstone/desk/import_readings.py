@@ -76,7 +76,7 @@ def import_readings(
     if facts:
         record.append_all([*facts, *failed], recorded_at=at)
     count = sum(len(rows) for rows in new.values())
-    named = {row.run for rows in series.values() for row in rows.values() if row.run}
+    named = {row.run for rows in new.values() for row in rows if row.run}
     again = book_water_again(record, named, by=by, at=at)
     return ReadingsImported(
         water_again=again,

@@ -4,12 +4,17 @@ import datetime as dt
 
 import pytest
 
+from bedstone.desk.batches import record_batch
 from bedstone.desk.line_water import book_water_again, pelletings
+from bedstone.desk.lots_lying import lying_now
+from bedstone.desk.machines import machines_hold
 from bedstone.desk.readings import READINGS
-from bedstone.desk.runs import PelletedBatch
+from bedstone.desk.runs import PelletedBatch, record_pelleted
 from bedstone.desk.verify import verify
 from bedstone.errors import BadInput
 from bedstone.ledger.model import How
+from bedstone.ledger.reversal import reversal_of
+from fakes.desk_day import PLAN, a_day, actuals, later
 from fakes.line_runs import AT, BATCHES, RUN, line_record, made, pelleted, read
 from fakes.memory import MemoryRecord
 
@@ -148,3 +153,31 @@ def test_steam_that_was_none_by_a_slip_comes_back(record: MemoryRecord) -> None:
     again(record, hours=4)
     assert rows(record) == before
     assert balanced(record)
+
+
+def test_booking_anew_makes_no_machine_dirty_again() -> None:
+    """A fact that is taken back and recorded anew at its own time leaves what each machine holds,
+    and what lies where, as it was, even after other feed went on.
+    """
+    made_day = a_day()
+    first = [row for row in PLAN.batches if row.run == "R-4107" and row.formula_version]
+    later_rows = [row for row in PLAN.batches if row.run != "R-4107" and row.formula_version]
+    for number, batch in enumerate(first):
+        record_batch(made_day, PLAN.plan, batch.batch, actuals(batch), by="mara",
+                     at=later(90 + number))  # fmt: skip
+    rows_of = tuple(
+        PelletedBatch(batch=row.batch, in_mg=row.mass_mg, steam_mg=60_000_000, dust_mg=1_000_000,
+                      out_mg=row.mass_mg - 2_000_000, steam_sd_mg=3_000_000, out_sd_mg=4_000_000)
+        for row in first
+    )  # fmt: skip
+    done = record_pelleted(made_day, run="R-4107", machine="PL1", from_place="SB1",
+                           to_place="FB1", batches=rows_of, by="mara", at=later(120))  # fmt: skip
+    for number, batch in enumerate(later_rows):
+        record_batch(made_day, PLAN.plan, batch.batch, actuals(batch), by="mara",
+                     at=later(130 + number))  # fmt: skip
+    held, lying = machines_hold(made_day), lying_now(made_day)
+    made_day.append_all([reversal_of(done, by="mara", why="readings"), done.fact],
+                        recorded_at=later(200))  # fmt: skip
+    assert held
+    assert machines_hold(made_day) == held
+    assert lying_now(made_day) == lying

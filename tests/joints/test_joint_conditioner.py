@@ -107,6 +107,16 @@ def test_mash_too_wet_before_any_steam_does_not_run() -> None:
     assert "too wet" in found.setting.binds
 
 
+def test_a_product_that_is_no_pellet_is_refused_with_those_that_are() -> None:
+    """Mash goes over no line; a line that is not the product's is refused with the one that is."""
+    with pytest.raises(BadInput, match="no pellet line") as caught:
+        settings(folder().mill, "SOW-14")
+    assert DAIRY in caught.value.allowed
+    with pytest.raises(BadInput, match="of that name") as caught:
+        settings(folder().mill, DAIRY, line="PL2")
+    assert caught.value.allowed == "PL1"
+
+
 def test_above_boiling_is_set_below_it() -> None:
     """Tables that want 104 C at a mill where water boils at 99 are not followed."""
     dry = {"mash_moisture_wb": 0.05}

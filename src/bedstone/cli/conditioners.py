@@ -279,6 +279,8 @@ def _after_rows(mill: "Mill", found: "LineSettings") -> list[tuple[str, str]]:
     if found.leaving is not None:
         leaves = temperature_words(found.leaving.pellet_c, units)
         rows.append(("Leaving the cooler", f"{leaves}, {leaving_words(mill, found)}"))
+    else:
+        rows.append(("Leaving the cooler", "no weather of that hour on record, or no cooler"))
     return rows + [
         (f"Left of {row.what}", f"{left_words(row)}; {most_words(row, units)}")
         for row in found.additives

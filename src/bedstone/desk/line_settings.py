@@ -312,11 +312,17 @@ def _cooled(  # noqa: PLR0917 - what goes into the cooler
 
 def _line(mill: Mill, product: str, line: str) -> str:
     lines = lines_of_product(mill, product)
-    if not lines or (line and line not in lines) or (not line and len(lines) > 1):
+    if not lines:
+        raise BadInput(
+            f"{mill.name_of(product)} goes over no pellet line.",
+            seen=mill.product(product).route,
+            allowed=", ".join(row.product for row in mill.pellets) or "no product has pellets yet",
+        )
+    if (line and line not in lines) or (not line and len(lines) > 1):
         raise BadInput(
             f"{mill.name_of(product)} does not go over one pellet line of that name.",
             seen=line or "no line",
-            allowed=", ".join(lines) or "no line: it is no pellet",
+            allowed=", ".join(lines),
         )
     return line or lines[0]
 

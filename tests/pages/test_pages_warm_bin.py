@@ -3,6 +3,7 @@
 import datetime as dt
 import re
 from collections.abc import Iterator
+from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -151,3 +152,15 @@ def test_bins_say_which_reads_hot(warm: PageMill):
     assert "136 °F" in own
     assert 'href="/pellet-line/runs?bin=FB6#bin"' in own
     assert "hot bin" in warm.visitor().get("/pellet-line/bin?bin=FB6").text
+
+
+def test_a_bin_that_heats_stands_on_todays_page(tmp_path: Path):
+    """Above everything of the day's plan: which bin reads hot, and to keep out."""
+    with page_mill(tmp_path) as mill:
+        at = mill.clock()
+        assert "A bin heats" not in mill.visitor().get("/").text
+        record_readings(mill.record, instrument="G1", quantity="bin temperature",
+                        rows=[ReadingRow(at=at, value=64.0)], by="osk", at=at)  # fmt: skip
+        text = mill.visitor().get("/").text
+    assert "A bin heats" in text
+    assert "Do not climb in" in text

@@ -8,6 +8,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from bedstone.desk import plan_day
 from bedstone.desk.batches import batch_standing
+from bedstone.desk.bin_findings import HEATING, findings_of_bins
 from bedstone.desk.orders import all_orders
 from bedstone.desk.plan_now import stops_now
 from bedstone.desk.plans import PlanStanding, find_plan, latest_plan, released_plan
@@ -118,6 +119,7 @@ def plan_page(
         stops=stops,
         unproved=unproved_meters(site.record),
         on_lines=to_act_on(site.record, since=site.clock() - LOOK_BACK),
+        heating=heating_bins(site),
         may_print=standing.status != "refused" and not stops,
         newer=newest.plan if in_force and newest and newest.plan.plan != plan.plan else None,
         changes=(
@@ -134,6 +136,12 @@ def plan_page(
         findings=worst_first(plan),
         said=DONE.get(done, ""),
     )
+
+
+def heating_bins(site: Site) -> list[Finding]:
+    """Bins that read hot or warm by themselves."""
+    found = findings_of_bins(site.record, at=site.clock())
+    return [one for rows in found.values() for one in rows if one.code in HEATING]
 
 
 def to_move(site: Site, plan: Plan, stands: Mapping[str, str]) -> set[str]:

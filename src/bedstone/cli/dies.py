@@ -62,10 +62,7 @@ CAUTION = (
 )
 
 
-@click.command(
-    epilog="Examples: bedstone die demo-mill --line PL1; bedstone die --hole 0.156in --press 1.75in "
-    "--holes 2600 --inside 20in --face 6in --rate 6ton/h --amps 95 --length 0.4in"
-)
+@click.command(epilog="Example: bedstone die demo-mill --line PL1")
 @click.argument(
     "directory", metavar="[DIR]", required=False, type=click.Path(path_type=Path, file_okay=False)
 )
@@ -87,7 +84,8 @@ def die(
     """Show a die's holes, load and energy, heat by friction, knives, and how long it lasts.
 
     With DIR every die and set of rolls of the mill with its wear by the ledger, and what its logged
-    runs say of load and heat. Without DIR by the numbers typed.
+    runs say of load and heat. Without DIR by the numbers typed, such as --hole 0.156in --press
+    1.75in --holes 5200 --inside 20in --face 6in --rate 6ton/h --amps 95 --length 0.4in.
     """
     if directory is None:
         settings = Settings(format=1, name="no mill", time_zone="UTC", units=units)

@@ -14,7 +14,7 @@ from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput
 from bedstone.mill.model import Mill
-from bedstone.pelleting.regression import Fitted, Forecast, Move, fit_runs, suggest
+from bedstone.pelleting.regression import Fitted, Forecast, Move, Unseen, fit_runs, suggest
 from bedstone.pelleting.telling import LeftOut, telling_factors
 
 __all__ = [
@@ -278,8 +278,11 @@ def durability_ahead(
     """
     said = (says or line_says(record, found.line)).durability
     now = _now(record, found, None)
-    if said.fitted is None or any(name not in now for name in said.fitted.factors):
+    if said.fitted is None:
         return None
+    unknown = _unknown(said.fitted, now)
+    if unknown is not None:
+        return DurabilityAhead(forecast=unknown, runs=said.runs, moves=())
     forecast = said.fitted.forecast(now, feed=found.product)
     moves: tuple[Move, ...] = ()
     if forecast.seen:
@@ -297,14 +300,30 @@ def durability_ahead(
     )
 
 
+def _unknown(fitted: Fitted, now: Mapping[str, float]) -> Forecast | None:
+    """No forecast, where a setting of the run to come is not known."""
+    missing = next((name for name in fitted.factors if name not in now), None)
+    if missing is None:
+        return None
+    return Forecast(
+        value=math.nan,
+        low=math.nan,
+        high=math.nan,
+        unseen=Unseen(kind="unknown", factor=missing),
+    )
+
+
 def load_ahead(
     record: Record, found: LineSettings, says: LineSays | None = None
 ) -> LoadAhead | None:
     """Motor load at a line's settings by its own runs, and the rate that its plate's load allows."""
     said = (says or line_says(record, found.line)).load
     now = _now(record, found, None)
-    if said.fitted is None or any(name not in now for name in said.fitted.factors):
+    if said.fitted is None:
         return None
+    unknown = _unknown(said.fitted, now)
+    if unknown is not None:
+        return LoadAhead(forecast=unknown, runs=said.runs, full_a=None, rate=None)
     logs = said.fitted.forecast(now, feed=found.product)
     machine = next(
         (row for row in current_mill(record).pellet_lines if row.line == found.line), None

@@ -36,7 +36,14 @@ class RunStart:
     bed_mg: int  # of pellets that fill the cooler
 
 
-def start_of_run(record: Record, product: str, line: str = "", *, at: dt.datetime) -> RunStart:
+def start_of_run(
+    record: Record,
+    product: str,
+    line: str = "",
+    *,
+    at: dt.datetime,
+    rate_kg_s: float | None = None,
+) -> RunStart:
     """How a run of a product begins and ends at the cooler of a line in the air of a moment.
 
     Parameters
@@ -47,6 +54,8 @@ def start_of_run(record: Record, product: str, line: str = "", *, at: dt.datetim
         The line may be left out where the product has one.
     at : datetime
         When it begins.
+    rate_kg_s : float, optional
+        Of mash, other than the tables have. [kg/s]
 
     Raises
     ------
@@ -56,7 +65,7 @@ def start_of_run(record: Record, product: str, line: str = "", *, at: dt.datetim
         If product, pellets, conditioner or cooler are not in the tables.
     """
     mill = current_mill(record)
-    found = settings_for(record, product, line, at=at)
+    found = settings_for(record, product, line, at=at, rate_kg_s=rate_kg_s)
     cooler_row(mill, found.line)
     hour = at.replace(minute=0, second=0, microsecond=0)
     known = weather_by_hour(record).get(hour)

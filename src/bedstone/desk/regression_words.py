@@ -72,11 +72,17 @@ def unseen_words(unseen: Unseen, units: str) -> str:
     """Why nothing is claimed of a run."""
     if unseen.kind == "feed":
         return "not this feed, and too few feeds to tell of another"
+    if unseen.kind == "unknown":
+        return f"{_name(unseen.factor)} is not known of it"
     if unseen.kind == "combination":
         return "no run came near this combination of settings"
     low, high = (value_words(unseen.factor, one, units) for one in (unseen.low, unseen.high))
     value = value_words(unseen.factor, unseen.value, units)
     return f"{_name(unseen.factor)} {value}, but only {low} to {high} was run"
+
+
+def _not(unseen: Unseen, done: str) -> str:
+    return "" if unseen.kind == "unknown" else f"not {done} before: "
 
 
 def left_out_words(left: Sequence[LeftOut]) -> tuple[str, ...]:
@@ -131,7 +137,7 @@ def durability_words(ahead: DurabilityAhead, units: str) -> str:
     """Interval, runs and what would give more; or why nothing is said."""
     found = ahead.forecast
     if found.unseen is not None:
-        return f"not tested before: {unseen_words(found.unseen, units)}"
+        return f"{_not(found.unseen, 'tested')}{unseen_words(found.unseen, units)}"
     ends = f"{max(found.low, 0.0):.0f} to {min(found.high, FULL_PCT):.0f} %"
     said = f"{ends} nine times in ten, by {ahead.runs} runs"
     if ahead.moves:
@@ -144,7 +150,7 @@ def load_words(ahead: LoadAhead, units: str) -> str:
     """Interval, runs and the plate; or why nothing is said."""
     found = ahead.forecast
     if found.unseen is not None:
-        return f"not run before: {unseen_words(found.unseen, units)}"
+        return f"{_not(found.unseen, 'run')}{unseen_words(found.unseen, units)}"
     said = f"{found.low:.0f} to {found.high:.0f} A nine times in ten, by {ahead.runs} runs"
     if ahead.full_a is not None:
         part = FULL_PCT * found.value / ahead.full_a

@@ -64,6 +64,7 @@ class RunOnSheet:
     planned_kg_s: float
     settings: LineSettings
     limits: Sequence[HourLimit]  # of the hours it is on the line
+    rate_why: str = ""  # what binds the rate of the settings
     durability: DurabilityAhead | None = None  # by the mill's own tests, where they tell
     load: LoadAhead | None = None  # by the mill's own runs, where they tell
     start: RunStart | None = None  # at the cooler, where its air is known
@@ -104,7 +105,7 @@ def figures(printing: Printing, on: RunOnSheet) -> list[Printed]:
             f"at {rate_words(found.rate_kg_s, units)} of mash"
             + ("" if gauge is None else f", gauge {pressure_words(gauge, units)}"),
         ],
-        ["Most rate", *_rate(printing, on)],
+        ["Rate of mash", *_rate(printing, on)],
         [
             "Die",
             found.die or "–",
@@ -208,14 +209,17 @@ def times(printing: Printing, on: RunOnSheet) -> list[Printed]:
 
 
 def _rate(printing: Printing, on: RunOnSheet) -> tuple[str, str]:
-    """The slowest of the hours that the run meets, with its interval and why."""
+    """The rate to run, why, and what the air lets through in the slowest hour that the run meets."""
+    units, rate = printing.units, rate_words(on.settings.rate_kg_s, printing.units)
     if not on.limits:
-        return "–", "no weather of its hours on record"
-    units = printing.units
+        return rate, f"{on.rate_why} No weather of its hours is on record.".strip()
     slow = min(on.limits, key=lambda row: row.rate_kg_s)
-    ends = f"{rate_words(slow.rate_lo_kg_s, units)} to {rate_words(slow.rate_hi_kg_s, units)}"
-    why = f"; {slow.because}" if slow.because else "; the air does not hold it back"
-    return rate_words(slow.rate_kg_s, units), ends + why
+    if not slow.because:
+        return rate, f"{on.rate_why} The air does not hold it back.".strip()
+    low, high = (rate_words(one, units) for one in (slow.rate_lo_kg_s, slow.rate_hi_kg_s))
+    air = f"The air lets {rate_words(slow.rate_kg_s, units)} through, {low} to {high}"
+    because = "" if slow.because in on.rate_why else f": {slow.because}"
+    return rate, f"{on.rate_why} {air}{because}.".strip()
 
 
 def _cooler(printing: Printing, on: RunOnSheet) -> tuple[str, str]:
@@ -249,9 +253,15 @@ def watch(printing: Printing, on: RunOnSheet) -> list[Printed]:
         )
     slow = min((row.rate_kg_s for row in on.limits), default=None)
     if slow is not None and on.planned_kg_s > FAST_FRAC * slow:
+        trusted = on.settings.factors.is_trusted
         said.append(
-            f"The plan has {rate_words(on.planned_kg_s, units)}: more than this air lets through. Run "
-            f"at {rate_words(slow, units)}, and say that it will take longer."
+            f"The plan has {rate_words(on.planned_kg_s, units)}: more than this air "
+            + (
+                f"lets through. Run at {rate_words(slow, units)}, and say that it will take longer."
+                if trusted
+                else f"may let through ({rate_words(slow, units)}; the cooler is not calibrated). "
+                "Watch what leaves it, and slow down if it is warm."
+            )
         )
     for row in on.settings.additives:
         name = printing.mill.name_of(row.ingredient)

@@ -31,9 +31,11 @@ Floats = npt.NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unseen:
-    """Why nothing is claimed: beyond a setting's range, at a new combination, of a new feed."""
+    """Why nothing is claimed: beyond a setting's range, at a new combination, of a new feed, or with a
+    setting that nobody knows.
+    """
 
-    kind: Literal["range", "combination", "feed"]
+    kind: Literal["range", "combination", "feed", "unknown"]
     factor: str = ""
     value: float = 0.0
     low: float = 0.0

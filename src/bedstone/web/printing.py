@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from bedstone.desk.line_air import cooler_hours
 from bedstone.desk.line_regression import durability_ahead, line_says, load_ahead
-from bedstone.desk.line_settings import settings_for
+from bedstone.desk.line_settings import LineSettings, settings_for
 from bedstone.desk.line_start import RunStart, start_of_run
 from bedstone.desk.orders import all_orders
 from bedstone.desk.plan_now import refuse_unsafe
@@ -16,7 +16,7 @@ from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill, revision_mill
 from bedstone.errors import BedstoneError, Unknown
 from bedstone.mill.plan import Plan
-from bedstone.web.line_view import RunOnLine, runs_on_lines
+from bedstone.web.line_view import RunOnLine, rate_to_run, runs_on_lines
 
 if TYPE_CHECKING:
     from bedstone.cooling.limits import HourLimit
@@ -71,7 +71,8 @@ class PapersOfTheHouse:
                 do="choose a run on the page of the pellet line",
             )
         first, last = parts[0], parts[-1]
-        settings = settings_for(record, first.run.product, line, at=first.start_at)
+        limits = _limits(record, first, last.end_at)
+        settings, why = _settings_at_rate(record, first, limits)
         says = line_says(record, line)
         on = RunOnSheet(
             run=first.run,
@@ -80,18 +81,35 @@ class PapersOfTheHouse:
             end_at=last.end_at,
             planned_kg_s=first.rate_kg_s,
             settings=settings,
-            limits=_limits(record, first, last.end_at),
+            limits=limits,
+            rate_why=why,
             durability=durability_ahead(record, settings, says),
             load=load_ahead(record, settings, says),
-            start=_begun(record, first),
+            start=_begun(record, first, settings.rate_kg_s),
         )
         return run_sheet(plan, mill, on, head=record.head())
 
 
-def _begun(record: Record, first: RunOnLine) -> RunStart | None:
+def _settings_at_rate(
+    record: Record, first: RunOnLine, limits: "tuple[HourLimit, ...]"
+) -> tuple[LineSettings, str]:
+    """The settings at the rate to run in its slowest hour, and what binds that rate."""
+    product, line, at = first.run.product, first.line, first.start_at
+    settings = settings_for(record, product, line, at=at)
+    slow = min(limits, key=lambda row: row.rate_kg_s, default=None)
+    rate = rate_to_run(
+        settings.rate_kg_s, first.rate_kg_s, slow, is_trusted=settings.factors.is_trusted
+    )
+    if rate.rate_kg_s < settings.rate_kg_s:
+        settings = settings_for(record, product, line, at=at, rate_kg_s=rate.rate_kg_s)
+    return settings, rate.why
+
+
+def _begun(record: Record, first: RunOnLine, rate_kg_s: float) -> RunStart | None:
     """How the run begins and ends at the cooler; None where that could not be reckoned."""
+    product, line, at = first.run.product, first.line, first.start_at
     try:
-        return start_of_run(record, first.run.product, first.line, at=first.start_at)
+        return start_of_run(record, product, line, at=at, rate_kg_s=rate_kg_s)
     except BedstoneError:
         return None
 

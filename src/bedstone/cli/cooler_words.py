@@ -1,5 +1,7 @@
 """What a cooler's answer says at the terminal, line by line."""
 
+from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING
 
 from bedstone.quantities.line_figures import (
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["cooler_rows", "factor_words"]
 
 Row = tuple[str, str, str, str]
+Ends = tuple[float, float]
 LB_IN_KG = 0.45359237
 
 
@@ -32,49 +35,86 @@ def factor_words(factors: "Factors") -> str:
 
 def cooler_rows(found: "CoolerAnswer", units: str) -> list[Row]:
     """Each figure in its middle, low and high."""
-    left, ends, start = found.leaving, found.spread, found.start
+    return [
+        *_pellet_rows(found, units),
+        *_air_rows(found, units),
+        *_rate_rows(found, units),
+        *_time_rows(found),
+    ]
 
-    def three(name: str, middle: str, pair: tuple[str, str]) -> Row:
-        return name, middle, pair[0], pair[1]
 
-    def warm(value_c: float) -> str:
-        return temperature_words(value_c, units)
+def _row(name: str, middle: float, ends: Ends, say: Callable[[float], str]) -> Row:
+    return name, say(middle), say(ends[0]), say(ends[1])
 
-    def rise(value_dk: float) -> str:
-        return rise_words(value_dk, units)
 
-    def per_cent(value: float) -> str:
-        return f"{100 * value:.0f} %"
-
-    limit = found.limit
+def _pellet_rows(found: "CoolerAnswer", units: str) -> list[Row]:
+    left, ends = found.leaving, found.spread
     rows = [
-        three("Pellets leave at", warm(left.pellet_c), (warm(ends.pellet_c[0]), warm(ends.pellet_c[1]))),
-        three("above the air", rise(left.above_ambient_dk),
-              (rise(ends.above_ambient_dk[0]), rise(ends.above_ambient_dk[1]))),
-        three("with water", moisture_words(left.moisture_wb),
-              (moisture_words(ends.moisture_wb[0]), moisture_words(ends.moisture_wb[1]))),
-        three("water activity", f"{left.water_activity_frac:.2f}",
-              (f"{ends.water_activity_frac[0]:.2f}", f"{ends.water_activity_frac[1]:.2f}")),
-        three("Water lost to the air", steam_words(left.water_lost_kg_s, units),
-              (steam_words(ends.water_lost_kg_s[0], units), steam_words(ends.water_lost_kg_s[1], units))),
-        three("Air leaves at", warm(left.air_c), (warm(ends.air_c[0]), warm(ends.air_c[1]))),
-        three("at a humidity of", per_cent(left.air_humidity_frac),
-              (per_cent(ends.air_humidity_frac[0]), per_cent(ends.air_humidity_frac[1]))),
-        three("At most, in this air", rate_words(limit.rate_kg_s, units),
-              (rate_words(limit.rate_lo_kg_s, units), rate_words(limit.rate_hi_kg_s, units))),
-        ("What binds", limit.because or "nothing up to the rate asked", "", ""),
-        ("Time in the bed", f"{left.residence_s / 60:.1f} min", "", ""),
-        ("Dry air", _air(found.cooler.air_kg_s, units), "", ""),
-        ("First good pellet", "none at this rate" if start.first_good_s is None
-         else f"{start.first_good_s / 60:.0f} min after the first comes in", "", ""),
-        ("Fan on after the last", "too long" if start.run_on_s is None
-         else f"{start.run_on_s / 60:.0f} min", "", ""),
-    ]  # fmt: skip
+        _row("Pellets leave at", left.pellet_c, ends.pellet_c, partial(_warm, units)),
+        _row("above the air", left.above_ambient_dk, ends.above_ambient_dk, partial(_rise, units)),
+        _row("with water", left.moisture_wb, ends.moisture_wb, moisture_words),
+        _row(
+            "water activity",
+            left.water_activity_frac,
+            ends.water_activity_frac,
+            lambda value: f"{value:.2f}",
+        ),
+        _row(
+            "Water lost to the air",
+            left.water_lost_kg_s,
+            ends.water_lost_kg_s,
+            lambda value: steam_words(value, units),
+        ),
+    ]
     if found.lost_usd_per_h is not None:
-        rows.insert(
-            5, ("worth, at the mash's cost", f"{found.lost_usd_per_h:.2f} USD an hour", "", "")
+        rows.append(
+            ("worth, at the mash's cost", f"{found.lost_usd_per_h:.2f} USD an hour", "", "")
         )
     return rows
+
+
+def _air_rows(found: "CoolerAnswer", units: str) -> list[Row]:
+    left, ends = found.leaving, found.spread
+    return [
+        _row("Air leaves at", left.air_c, ends.air_c, partial(_warm, units)),
+        _row(
+            "at a humidity of",
+            left.air_humidity_frac,
+            ends.air_humidity_frac,
+            lambda value: f"{100 * value:.0f} %",
+        ),
+        ("Dry air", _air(found.cooler.air_kg_s, units), "", ""),
+    ]
+
+
+def _rate_rows(found: "CoolerAnswer", units: str) -> list[Row]:
+    limit = found.limit
+    ends = (limit.rate_lo_kg_s, limit.rate_hi_kg_s)
+    return [
+        _row("At most, in this air", limit.rate_kg_s, ends, lambda rate: rate_words(rate, units)),
+        ("What binds", limit.because or "nothing up to the rate asked", "", ""),
+    ]
+
+
+def _time_rows(found: "CoolerAnswer") -> list[Row]:
+    good_s, run_on_s = found.start.first_good_s, found.start.run_on_s
+    good = (
+        "none at this rate" if good_s is None else f"{good_s / 60:.0f} min after the first comes in"
+    )
+    run_on = "too long" if run_on_s is None else f"{run_on_s / 60:.0f} min"
+    return [
+        ("Time in the bed", f"{found.leaving.residence_s / 60:.1f} min", "", ""),
+        ("First good pellet", good, "", ""),
+        ("Fan on after the last", run_on, "", ""),
+    ]
+
+
+def _warm(units: str, value_c: float) -> str:
+    return temperature_words(value_c, units)
+
+
+def _rise(units: str, value_dk: float) -> str:
+    return rise_words(value_dk, units)
 
 
 def _air(air_kg_s: float, units: str) -> str:

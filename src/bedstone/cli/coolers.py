@@ -47,11 +47,7 @@ NEEDED = (
 )
 
 
-@click.command(
-    epilog="Examples: bedstone cooler demo-mill DAIRY-18 --air 85F --humidity 70; bedstone cooler "
-    "--rate 8ton/h --pellets 180F --moisture 16 --air 60F --humidity 65 --air-flow 5000cfm "
-    "--area 20ft2 --depth 2.5ft --diameter 0.156in"
-)
+@click.command(epilog="Example: bedstone cooler demo-mill DAIRY-18 --air 85F --humidity 70")
 @click.argument(
     "directory", metavar="[DIR]", required=False, type=click.Path(path_type=Path, file_okay=False)
 )
@@ -77,8 +73,9 @@ def cooler(
     """Show what leaves a cooler, how fast it may run, and how a run through it begins and ends.
 
     With DIR and PRODUCT by the mill's tables in the air of the hour; what is typed goes before
-    them. Without them by the numbers typed. Each figure carries its low and high end: wide until
-    a mill's own cooler is calibrated.
+    them. Without them by the numbers typed, such as --rate 8ton/h --pellets 180F --moisture 16
+    --air 60F --humidity 65 --air-flow 5000cfm --area 20ft2 --depth 2.5ft. Each figure carries its
+    low and high end: wide until a mill's own cooler is calibrated.
     """
     if directory is None:
         settings = Settings(format=1, name="no mill", time_zone="UTC", units=units)

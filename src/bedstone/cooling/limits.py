@@ -8,13 +8,14 @@ from typing import Final
 
 import numpy as np
 
+from bedstone.cooling import rates
 from bedstone.cooling.bed import MODES
 from bedstone.cooling.cooler import CELLS, CLOSE_C, CLOSE_DB, bed_numbers, check_pellets
 from bedstone.cooling.model import DEFAULT_FACTORS, AirIn, Cooler, Factors, PelletKind, PelletsIn
-from bedstone.cooling.rates import HOLDS, NOT_COOL, NOT_DRY, greatest_shares
+from bedstone.cooling.rates import greatest_shares
 from bedstone.errors import BadInput
 
-__all__ = ["HourAir", "HourLimit", "Limits", "ToCool", "hourly_limits"]
+__all__ = ["NOT_DRY", "HourAir", "HourLimit", "Limits", "ToCool", "hourly_limits"]
 
 LEAST_FRAC: Final = 0.2
 CORNERS: Final = (
@@ -25,7 +26,9 @@ CORNERS: Final = (
     ("heat_hi", "moisture_hi"),
 )
 """Of the factors: the middle first."""
-_WHY: Final = {HOLDS: "", NOT_COOL: "not cool enough", NOT_DRY: "not dry enough"}
+NOT_COOL: Final = "not cool enough"
+NOT_DRY: Final = "not dry enough"
+_WHY: Final = {rates.HOLDS: "", rates.NOT_COOL: NOT_COOL, rates.NOT_DRY: NOT_DRY}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,15 +142,15 @@ def hourly_limits(
     answer: list[HourLimit] = []
     for first in range(0, len(work), len(corners)):
         product = work[first][0]
-        rates, why = found[first]
-        every = np.array([rates for rates, _ in found[first : first + len(corners)]])
+        middle, why = found[first]
+        every = np.array([ends for ends, _ in found[first : first + len(corners)]])
         low, high = every.min(axis=0), every.max(axis=0)
         answer.extend(
             HourLimit(
                 product=product.product,
                 line=product.line,
                 starts_at=hour.starts_at,
-                rate_kg_s=float(rates[i]),
+                rate_kg_s=float(middle[i]),
                 rate_lo_kg_s=float(low[i]),
                 rate_hi_kg_s=float(high[i]),
                 because=_WHY.get(int(why[i]), "could not be reckoned"),

@@ -5,7 +5,14 @@ from dataclasses import dataclass
 
 from bedstone.cooling.air_flow import Fan, cooler_at_fan
 from bedstone.cooling.cooler import cool
-from bedstone.cooling.limits import HourAir, HourLimit, Limits, ToCool, hourly_limits
+from bedstone.cooling.limits import (
+    NOT_DRY,
+    HourAir,
+    HourLimit,
+    Limits,
+    ToCool,
+    hourly_limits,
+)
 from bedstone.cooling.model import (
     DEFAULT_FACTORS,
     AirIn,
@@ -97,6 +104,7 @@ def reckon_cooler(
         product="", line="", cooler=cooler, pellet=pellet, pellets=pellets, factors=factors
     )
     spread = spread_of(cooler, pellet, pellets, air, factors)
+    limit = hourly_limits((one,), (HourAir(starts_at=NOW, air=air),), limits)[0]
     return CoolerAnswer(
         asked=asked,
         cooler=cooler,
@@ -104,10 +112,10 @@ def reckon_cooler(
         leaving=leaving,
         spread=spread,
         profile=profile,
-        limit=hourly_limits((one,), (HourAir(starts_at=NOW, air=air),), limits)[0],
+        limit=limit,
         start=start_and_stop(cooler, pellet, pellets, air, limits=limits, factors=factors),
         lost_usd_per_h=None if usd_per_kg is None else leaving.water_lost_kg_s * 3600 * usd_per_kg,
-        cautions=_cautions(asked, leaving, spread, units),
+        cautions=(*_cautions(asked, leaving, spread, units), *_no_rate(limit)),
     )
 
 
@@ -210,6 +218,20 @@ def _cautions(
     elif spread.duct_may_drip:
         said.append("The air that leaves may drip in a bare duct outside: look for wet dust.")
     return tuple(said)
+
+
+def _no_rate(limit: HourLimit) -> tuple[str, ...]:
+    """What helps where no rate does; slowing down dries nothing in damp air."""
+    if limit.rate_kg_s > 0:
+        return ()
+    if limit.because == NOT_DRY:
+        return (
+            (
+                "No rate dries them enough in this air: wait for drier air, or send drier pellets: less "
+                "steam or liquid, drier grain."
+            ),
+        )
+    return ("No rate down to a fifth cools them enough: more air, a deeper bed, or colder air.",)
 
 
 def asked_of_cooler(mill: Mill, found: LineSettings) -> tuple[AskedOfCooler, Fan]:

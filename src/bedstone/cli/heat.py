@@ -16,8 +16,10 @@ from bedstone.cli.reach import (
     read_moment,
     signer,
 )
+from bedstone.cli.words import clock_text
 
 if TYPE_CHECKING:
+    from bedstone.desk.heat_assays import BagAssay
     from bedstone.desk.heat_trial import OwnHeat
     from bedstone.desk.line_heat import AdditiveHeat
     from bedstone.mill.equipment import Settings
@@ -49,6 +51,7 @@ def additives(
     With its interval, which part of the way costs what, the hottest setting that surely keeps the
     tag, and what more it would take at this setting.
     """
+    from bedstone.desk.heat_assays import bag_assays
     from bedstone.desk.line_settings import settings_for
     from bedstone.desk.tables import current_mill
 
@@ -57,17 +60,19 @@ def additives(
     at = parts.clock() if moment is None else read_moment(moment, mill)
     to_c = None if wanted is None else _setting_c(wanted, mill.settings)
     found = settings_for(record, product, line, at=at, conditioning_c=to_c)
+    results = [bag_assays(record, found, row) for row in found.additives]
     if as_json:
         print_json({"product": product, "conditioner_c": found.conditioned.temperature_c,
-                    "additives": found.additives})  # fmt: skip
+                    "additives": found.additives, "assays": results})  # fmt: skip
         return
     if not found.additives:
         click.echo(
             f"Nothing in the running formula of {mill.name_of(product)} is known to be harmed by "
             "heat: heat_sensitive.csv names none of its ingredients."
         )
-    for row in found.additives:
+    for row, assays in zip(found.additives, results, strict=True):
         _show(mill, row, found.conditioned.temperature_c)
+        _show_assays(mill, row, assays)
     click.echo("Label, maker and nutritionist decide on overage; only an assay shows what is left.")
 
 
@@ -119,6 +124,26 @@ def _show(mill: "Mill", row: "AdditiveHeat", set_c: float) -> None:
             rise_words(one.z_dk, units),
             left,
             "yes" if one.counts else "no",
+        )
+    print_table(made)
+
+
+def _show_assays(mill: "Mill", row: "AdditiveHeat", assays: "tuple[BagAssay, ...]") -> None:
+    from bedstone.quantities.line_figures import amount_words, temperature_words
+
+    if not assays or row.tag is None:
+        return
+    made = table(f"Assays of the feed as bagged, {row.tag.unit}", "Run", "Sampled", "Conditioner",
+                 "Found", "Reckoned", "The tag", right=("Conditioner", "Found", "Reckoned"))  # fmt: skip
+    for one in assays:
+        low, middle, high = (amount_words(part) for part in (one.left_lo, one.left, one.left_hi))
+        made.add_row(
+            one.run,
+            clock_text(one.sampled_at, mill.settings),
+            temperature_words(one.conditioner_c, mill.settings.units),
+            amount_words(one.found),
+            f"{middle} ({low} to {high})",
+            "holds" if one.keeps else "DOES NOT HOLD",
         )
     print_table(made)
 

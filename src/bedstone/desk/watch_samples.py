@@ -12,6 +12,7 @@ from bedstone.desk.assays import ASSAYED, assays
 from bedstone.desk.formula_levels import MOISTURE, Composed, Known, known_levels
 from bedstone.desk.made import BatchOnRecord, made_batches
 from bedstone.desk.record import MovementRecorded, Record
+from bedstone.desk.revisions import current_mill
 from bedstone.desk.runs import RUN_PELLETED
 from bedstone.desk.watch_kinds import BAG_SCALE
 from bedstone.formulation.levels import unit_factor
@@ -77,11 +78,17 @@ def laboratory(record: Record) -> list[Sampled]:
     """Each nutrient of finished feed as the laboratory found it, less what its draws make.
 
     A pelleted run is held at the moisture that the laboratory found in the same sample; its own
-    moisture, which the cooler makes, witnesses no draw. What lots of an ingredient differ by is
+    moisture, which the cooler makes, witnesses no draw; nor does what heat takes away. What lots of an ingredient differ by is
     shared by the runs that they go into.
     """
     runs = _runs(record)
-    results = [row for row in assays(record) if row.lot in runs]
+    pelleted = {str(item.fact.content["run"]) for item in record.facts(kinds=(RUN_PELLETED,))}
+    harmed = {row.nutrient for row in current_mill(record).heat_sensitive}
+    results = [
+        row
+        for row in assays(record)
+        if row.lot in runs and not (row.lot in pelleted and row.nutrient in harmed)
+    ]
     if not results:
         return []
     materials = {d.ingredient for row in results for b in runs[row.lot] for d in b.made.draws}
@@ -91,7 +98,6 @@ def laboratory(record: Record) -> list[Sampled]:
         for item in record.facts(kinds=(ASSAYED,))
     }
     wet = {row.assay: row for row in results if row.nutrient == MOISTURE}
-    pelleted = {str(item.fact.content["run"]) for item in record.facts(kinds=(RUN_PELLETED,))}
     found = []
     for nutrient in sorted({row.nutrient for row in results}):
         rows = [row for row in results if row.nutrient == nutrient][-LATEST:]

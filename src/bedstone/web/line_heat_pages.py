@@ -1,12 +1,17 @@
 """What heat leaves of additives against the tag, and the mill's own trials of it."""
 
 from collections.abc import Mapping
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
+from bedstone.desk.heat_assays import BagAssay, bag_assays
 from bedstone.desk.heat_trial import OwnHeat, keep_own_heat, number_of, own_heat, trial_typed
+from bedstone.desk.line_heat import AdditiveHeat
+from bedstone.desk.line_settings import LineSettings
 from bedstone.errors import BedstoneError
+from bedstone.quantities.line_figures import temperature_number
 from bedstone.web.careful import carefully
 from bedstone.web.guard import SignedIn
 from bedstone.web.line_pages import one_on_line, page
@@ -31,18 +36,37 @@ def additives(request: Request, on: str = "", done: str = "") -> Response:
     view, choices = one_on_line(site, mill, on)
     show = Show.of(mill)
     found = None if view is None else view.settings
-    pictures = []
+    pictures, results = [], []
     if found is not None:
         at_c = found.conditioned.temperature_c
         pictures = [survival_picture(row, show, set_c=at_c) for row in found.additives]
+        results = [_with_trials(site, found, row) for row in found.additives]
     return page(
         request,
         "line_additives.html",
         view=view,
         choices=choices,
         pictures=pictures,
+        results=results,
         said=DONE.get(done, ""),
     )
+
+
+def _with_trials(
+    site: Site, found: LineSettings, row: AdditiveHeat
+) -> tuple[tuple[BagAssay, ...], str]:
+    """Assays of bagged feed, and the address at which they are trials of the mill's own."""
+    show = Show.of(site.mill())
+    rows = bag_assays(site.record, found, row, most=TRIALS)
+    typed = {"which": f"{row.ingredient}:{row.what}"}
+    for number, one in enumerate(rows):
+        typed |= {
+            f"before_{number}": f"{one.put_in:.4g}",
+            f"after_{number}": f"{one.found:.4g}",
+            f"at_{number}": f"{temperature_number(one.conditioner_c, show.units):.4g}",
+            f"s_{number}": f"{one.same_loss_s:.4g}",
+        }
+    return rows, f"/pellet-line/additives/own?{urlencode(typed)}"
 
 
 @router.get("/pellet-line/additives/own")

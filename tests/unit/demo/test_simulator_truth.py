@@ -89,7 +89,7 @@ def test_laboratory_errs_as_its_methods_say(sound: Ran) -> None:
         scores.append(
             (float(str(content["value"])) - analysis[nutrient]) / float(str(content["sd"]))
         )
-        assert nutrient in METHODS
+        assert nutrient in METHODS or nutrient in {row.nutrient for row in MILL.heat_sensitive}
     count = len(scores)
     assert count > 800
     mean = sum(scores) / count

@@ -8,6 +8,7 @@ from bedstone.demo.past.book import shift_of
 from bedstone.demo.past.customers import Customers, Sold
 from bedstone.demo.past.floor import MG_KG, POUND_MG, Floor, Moved, to_mg
 from bedstone.demo.past.laboratory import Laboratory
+from bedstone.demo.past.live_additives import LiveAdditives
 from bedstone.demo.past.makeup import MOISTURE
 from bedstone.demo.past.notebook import Notebook
 from bedstone.demo.past.pellet_line import Pelleted, PelletLine
@@ -64,6 +65,7 @@ class AfterMixer:
     def __post_init__(self) -> None:
         """Take dice of its own for what is only seen in bags."""
         self._dice = self.floor.dice_for("bags")
+        self.live = LiveAdditives(self.floor, self.laboratory)
 
     def pellet(
         self, run: RunMade, batch: str, *, mass_mg: int, true_mg: int, at: dt.datetime
@@ -261,6 +263,9 @@ class AfterMixer:
             dried = (1 - after_wb) / (1 - before_wb)
             analysis = {name: value * dried for name, value in analysis.items()}
             analysis[MOISTURE] = 100 * after_wb
+            hot_c = [row.conditioner_c for row in run.pelleted]
+            analysis = self.live.after_heat(analysis, hot_c)
+            self.live.sampled(run.run, run.product.product, analysis, at=at)
         self.laboratory.run(run.run, run.product.product, analysis, at=at)
 
     def _go_out(

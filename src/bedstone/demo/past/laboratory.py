@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from bedstone.demo.past.floor import Floor
 from bedstone.demo.past.makeup import MOISTURE
 
-__all__ = ["METHODS", "Laboratory", "Method"]
+__all__ = ["METHODS", "OUTSIDE", "Laboratory", "Method"]
 
 OWN, OUTSIDE = "own laboratory", "Ferris Feed Laboratory"
 HOUR = dt.timedelta(hours=1)
@@ -146,13 +146,13 @@ class Laboratory:
             sd = max(method.sd_least, method.sd_frac * true)
             value = max(0.0, round(self._dice.gauss(true, sd), method.places))
             back_at = (
-                self._in_hours(at + method.takes)
+                self.in_hours(at + method.takes)
                 if method.laboratory == OUTSIDE
                 else (at + method.takes)
             )
             self._note(lot, material, nutrient, value=value, sd=sd, at=at, back_at=back_at)
 
-    def _in_hours(self, at: dt.datetime) -> dt.datetime:
+    def in_hours(self, at: dt.datetime) -> dt.datetime:
         """The moment at which a result that is ready is sent: in office hours of a weekday."""
         local = at.astimezone(self.floor.mill.settings.zone)
         if local.hour >= SHUTS_H:

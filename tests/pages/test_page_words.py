@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import pytest
 
+from bedstone.desk.level_masses import read_as
 from bedstone.errors import BadInput, Refused
-from bedstone.ledger.model import Fact
+from bedstone.ledger.model import Fact, Json
 from bedstone.web.batch_form import judged
 from bedstone.web.fact_words import KINDS, what_happened
 from bedstone.web.plan_words import difference_words
@@ -65,9 +66,27 @@ def test_every_kind_of_fact_has_words():
     """Each sentence can be made even from a fact that lacks what it speaks of."""
     for kind in KINDS:
         fact = Fact(kind=kind, happened_at=PLAN.made_at, by="x", content={"plan": {"plan": "P-1"}})
-        assert what_happened(fact)
+        assert what_happened(fact, SHOW)
     unknown = Fact(kind="new.kind/9", happened_at=PLAN.made_at, by="x")
-    assert what_happened(unknown) == "new.kind/9"
+    assert what_happened(unknown, SHOW) == "new.kind/9"
+
+
+def test_a_fact_is_told_with_the_mills_own_names():
+    """Codes, outcomes of the gate, moments and levels are said as people say them."""
+
+    def told(kind: str, **content: Json) -> str:
+        fact = Fact(kind=kind, happened_at=PLAN.made_at, by="x", content=content)
+        return what_happened(fact, SHOW)
+
+    assert told("receiving.load_inspected/1", ticket="T9", outcome="PRICE_DOWN") == (
+        "load of ticket T9 judged at the gate: it may unload at a lower price"
+    )
+    assert told("storage.level_read/1", place="B9", method="tape", value=2.18, unit="m") == (
+        f"level of B9 read: {read_as('tape', 2.18, 'm', SHOW.units)}"
+    )
+    order = told("orders.order_set/1", order="4107", product="none", customer="nobody")
+    assert order == "order 4107 set: none for nobody"
+    assert "2026-" not in told("quality.power_event/1", to_at="2026-01-20T12:00:00+00:00")[:30]
 
 
 def test_a_mass_is_shared_out_to_the_last_milligram():

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from bedstone.demo.quillback import quillback_folder
 from bedstone.mill.columns import Column, columns_of
 from bedstone.mill.equipment import Bin, Machine, Settings
-from bedstone.web.typed_cell import cell_exact, cell_shown, cell_typed
+from bedstone.web.typed_cell import cell_exact, cell_glance, cell_shown, cell_typed
 
 SETTINGS = quillback_folder(dt.date(2026, 11, 26)).mill.settings
 
@@ -55,6 +55,15 @@ def test_numbers_are_read_as_the_mills_locale_writes_them():
     assert cell_typed("1,6", capacity, german).text == "1.6"
     assert cell_typed("1.600", capacity, german).text == "1600"
     assert cell_shown("1600.5", capacity, german) == "1.600,5"
+
+
+@pytest.mark.parametrize(
+    ("kept", "shown"),
+    [("44.948132", "44.948"), ("2673.611111", "2,673.6"), ("553.02", "553.02"), ("24000000", "24,000,000"), ("0.656168", "0.65617"), ("0", "0")],
+)  # fmt: skip
+def test_a_list_shows_five_figures_and_whole_numbers_whole(kept: str, shown: str):
+    """Figures that came from turning units say nothing in a list."""
+    assert cell_glance(kept, column("capacity_kg", Bin), SETTINGS) == shown
 
 
 @given(st.decimals(min_value=0, max_value=10**9, places=7).map(Decimal))

@@ -87,7 +87,7 @@ def worst_words(run: "TouchedRun") -> str:
         return "no level known"
     worst = max(run.levels, key=lambda row: row.odds_booked_frac - row.odds_likely_frac)
     return (
-        f"{worst.nutrient} {worst.likely:.2f} {worst.unit} (booked {worst.booked:.2f}): "
+        f"{worst.nutrient} {worst.likely:.4g} {worst.unit} (booked {worst.booked:.4g}): "
         f"{kept_words(worst.odds_likely_frac, worst.odds_booked_frac)}"
     )
 

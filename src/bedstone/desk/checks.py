@@ -9,6 +9,7 @@ from bedstone.desk.record import Record
 from bedstone.errors import BadInput, Unknown
 from bedstone.mill.model import Bin, Machine, Meter, Mill, Scale
 from bedstone.quantities.masses import shown_mass
+from bedstone.quantities.times import shown_span
 
 __all__ = [
     "lot_mg",
@@ -73,8 +74,8 @@ def must_have_been(when: dt.datetime, *, at: dt.datetime, what: str) -> None:
     if when > at:
         raise BadInput(
             f"{what} cannot lie ahead.",
-            seen=when.isoformat(),
-            allowed=f"up to now, {at.isoformat()}",
+            seen=f"a moment {shown_span((when - at).total_seconds())} ahead",
+            allowed="up to now",
             do="look at the day and the clock",
         )
 

@@ -219,7 +219,10 @@ def _in_bins(known: Known, lots: tuple[LyingLot, ...], rows: Sequence[Assay]) ->
     """What lies in the bins now, each lot by its own assays where it has any."""
     total_mg = sum(lot.mass_mg for lot in lots)
     if not total_mg:
-        return replace(known, note="nothing of it lies in a bin: the level of its assays or tables")
+        return replace(
+            known,
+            note="nothing of it lies in a bin that feeds a mixer: the level of its assays or tables",
+        )
     by_lot: dict[str, list[Assay]] = {}
     for row in rows:
         by_lot.setdefault(row.lot, []).append(row)

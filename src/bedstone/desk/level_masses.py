@@ -17,7 +17,7 @@ from bedstone.quantities.units import DIMENSIONS, from_si
 from bedstone.storage.levels import Difference, MassSeen, difference, taped
 from bedstone.storage.shape import Top
 
-__all__ = ["LevelMass", "latest_levels", "level_words", "mass_of"]
+__all__ = ["LevelMass", "latest_levels", "level_words", "mass_of", "read_as"]
 
 SLACK_SDS = 3
 
@@ -79,13 +79,17 @@ def mass_of(mill: Mill, level: Level) -> MassSeen:
 
 
 def level_words(level: Level, units: str) -> str:
-    """A reading as it is said in a mill of these units ("US" or "SI"): tape 16.8 ft, gauge 73 % full."""
-    if level.unit == "frac":
-        return f"{level.method} {100 * level.value:g} % full"
-    unit = DIMENSIONS[level.unit].written(units)
-    number = float(from_si(level.value, unit))
-    places = ".2f" if level.unit == "m" else ",.0f"  # a tape is read to a hundredth of a foot
-    return f"{level.method} {number:{places}} {unit.label}"
+    """A reading as it is said in a mill of these units ("US" or "SI"): tape 16.80 ft, gauge 73 % full."""
+    return read_as(level.method, level.value, level.unit, units)
+
+
+def read_as(method: str, number: float, read_in: str, units: str) -> str:
+    """A number read by a method, kept in m, kg or as a part, in the units of a mill."""
+    if read_in == "frac":
+        return f"{method} {100 * number:g} % full"
+    unit = DIMENSIONS[read_in].written(units)
+    places = ".2f" if read_in == "m" else ",.0f"  # a tape is read to a hundredth of a foot
+    return f"{method} {float(from_si(number, unit)):{places}} {unit.label}"
 
 
 def latest_levels(record: Record, place: str | None = None) -> tuple[LevelMass, ...]:

@@ -5,6 +5,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from bedstone.desk.bin_room import volumes_of
 from bedstone.desk.checks import must_be_bin
 from bedstone.desk.folding import folded
 from bedstone.desk.plain_values import iso, row_from_plain
@@ -14,8 +15,11 @@ from bedstone.desk.roles import check
 from bedstone.errors import BadInput
 from bedstone.ledger.model import Fact, Json, Recorded
 from bedstone.mill.model import Bin, Mill
+from bedstone.quantities.line_figures import temperature_words
+from bedstone.quantities.units import DIMENSIONS, from_si
+from bedstone.storage.shape import Strapping
 
-__all__ = ["LEVEL_READ", "Level", "levels", "record_level"]
+__all__ = ["LEVEL_READ", "Level", "levels", "must_be_warmth", "record_level"]
 
 LEVEL_READ = "storage.level_read/1"
 METHODS = {
@@ -93,7 +97,10 @@ def record_level(
     check(mill, by, "level")
     held = must_be_bin(mill, place)
     of = _material(mill, held, material, method)
-    _possible(method, value=value, unit=unit, sd=sd, temperature_c=temperature_c)
+    _possible(method, value=value, unit=unit, sd=sd)
+    _inside(mill, place, method, value)
+    if temperature_c is not None:
+        must_be_warmth(temperature_c, mill)
     warm: dict[str, Json] = {} if temperature_c is None else {"temperature_c": temperature_c}
     fact = Fact(
         kind=LEVEL_READ,
@@ -126,9 +133,41 @@ def _material(mill: Mill, held: Bin, material: str, method: str) -> str:
     return of
 
 
-def _possible(
-    method: str, *, value: float, unit: str, sd: float, temperature_c: float | None
-) -> None:
+def must_be_warmth(temperature_c: float, mill: Mill) -> None:
+    """Refuse a temperature that no liquid in a tank has.
+
+    Raises
+    ------
+    BadInput
+        If it is colder or hotter than that.
+    """
+    if not COLDEST_C <= temperature_c <= HOTTEST_C:
+        units = mill.settings.units
+        raise BadInput(
+            "A liquid in a tank is not that warm or cold.",
+            seen=temperature_words(temperature_c, units),
+            allowed=f"{temperature_words(COLDEST_C, units)} to {temperature_words(HOTTEST_C, units)}",
+        )
+
+
+def _inside(mill: Mill, place: str, method: str, value: float) -> None:
+    """Refuse a tape that went deeper than the bin, where its depth is known."""
+    container = volumes_of(mill, place) if method == "tape" else None
+    if container is None:
+        return
+    deepest_m = container.depth_m[-1] if isinstance(container, Strapping) else container.height_m
+    if value > deepest_m:
+        unit = DIMENSIONS["m"].written(mill.settings.units)
+        seen, most = (float(from_si(length_m, unit)) for length_m in (value, deepest_m))
+        raise BadInput(
+            f"The tape went deeper than {mill.name_of(place)} is.",
+            seen=f"{seen:.2f} {unit.label}",
+            allowed=f"0 to {most:.2f} {unit.label}, from the rim down",
+            do="read the tape again, or mend the measures of the bin in the tables",
+        )
+
+
+def _possible(method: str, *, value: float, unit: str, sd: float) -> None:
     """Refuse a reading that cannot be."""
     if method not in METHODS:
         raise BadInput("There is no such method.", seen=repr(method), allowed=", ".join(METHODS))
@@ -146,9 +185,3 @@ def _possible(
         )
     if not (math.isfinite(sd) and 0 <= sd <= HIGHEST[unit]):
         raise BadInput("The error of a reading is nothing or more.", seen=f"{sd:g} {unit}")
-    if temperature_c is not None and not COLDEST_C <= temperature_c <= HOTTEST_C:
-        raise BadInput(
-            "A liquid in a tank is not that warm or cold.",
-            seen=f"{temperature_c:g} °C",
-            allowed=f"{COLDEST_C:g} to {HOTTEST_C:g} °C",
-        )

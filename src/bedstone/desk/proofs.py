@@ -198,7 +198,12 @@ def record_power_event(
     check(current_mill(record), by, "power")
     must_have_been(to_at, at=at, what="The end of a power event")
     if to_at < from_at:
-        raise BadInput("The power came back before it went.", seen=iso(to_at), allowed=iso(from_at))
+        zone = current_mill(record).settings.zone
+        raise BadInput(
+            "The power came back before it went.",
+            seen=f"back at {to_at.astimezone(zone):%Y-%m-%d %H:%M}",
+            allowed=f"after {from_at.astimezone(zone):%Y-%m-%d %H:%M}",
+        )
     if how not in KNOWN_BY:
         raise BadInput("Say how it is known.", seen=repr(how), allowed=", ".join(KNOWN_BY))
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from bedstone.batching.liquids import pumpable_from_c, viscosity_pa_s
 from bedstone.desk.bin_room import Density, density_of, volumes_of
 from bedstone.desk.level_masses import LevelMass, latest_levels, mass_of
-from bedstone.desk.levels import Level
+from bedstone.desk.levels import Level, must_be_warmth
 from bedstone.desk.readings import readings
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
@@ -153,6 +153,8 @@ def dip_level(
             allowed=f"0 to {_height(mill, height_m)}",
             do="read the rod again, and look whether it was read from the bottom or from the rim",
         )
+    if temperature_c is not None:
+        must_be_warmth(temperature_c, mill)
     level = Level(
         place=tank,
         material=held.holds,

@@ -175,8 +175,8 @@ def _touched(row: Suspect) -> str:
             levels, key=lambda pair: pair[1].odds_booked_frac - pair[1].odds_likely_frac
         )
         said += (
-            f" Worst: {worst.nutrient} of {run} likely {worst.likely:.2f} {worst.unit}, booked "
-            f"{worst.booked:.2f}, {kept_words(worst.odds_likely_frac, worst.odds_booked_frac)}."
+            f" Worst: {worst.nutrient} of {run} likely {worst.likely:.4g} {worst.unit}, booked "
+            f"{worst.booked:.4g}, {kept_words(worst.odds_likely_frac, worst.odds_booked_frac)}."
         )
     return said
 

@@ -132,8 +132,8 @@ def taped(
     if isinstance(container, BinShape) and depth_m > container.height_m:
         raise BadInput(
             "The tape went deeper than the bin.",
-            seen=f"{depth_m:g} m",
-            allowed=f"0 to {container.height_m:g} m",
+            seen=f"{depth_m:.2f} m",
+            allowed=f"0 to {container.height_m:.2f} m",
             do="Read the tape again, or look at the bin's height in bin_shapes.csv.",
         )
 

@@ -1,8 +1,11 @@
 """Facts of the journal in plain words."""
 
+import datetime as dt
 from collections.abc import Mapping
 
-from bedstone.ledger.model import Fact, Recorded
+from bedstone.desk.level_masses import read_as
+from bedstone.desk.levels import LEVEL_READ
+from bedstone.ledger.model import Fact, Json, Recorded
 from bedstone.web.show import Show
 from bedstone.web.site import Site
 
@@ -15,7 +18,7 @@ KINDS: Mapping[str, str] = {
     "weather.hours_set/1": "weather of some hours set",
     "storage.opening_stock/1": "opening stock entered",
     "receiving.load_accepted/1": "load {lot} accepted into {into}",
-    "receiving.load_inspected/1": "load of ticket {ticket} judged at the gate: {outcome}",
+    "receiving.load_inspected/1": "load of ticket {ticket} judged at the gate: it {outcome}",
     "receiving.load_refused/1": "load of ticket {ticket} turned away",
     "receiving.load_settled/1": "load of ticket {ticket} settled",
     "receiving.lot_sent_back/1": "lot {lot} sent back to {firm}: {why}",
@@ -37,8 +40,8 @@ KINDS: Mapping[str, str] = {
     "quality.assayed/1": "{of} {lot}{place} assayed: {nutrient} {value} {unit}",
     "live.readings_taken/1": "{quantity} of {instrument} read",
     "quality.instrument_proved/1": "{instrument} proved by {kind}",
-    "quality.power_event/1": "power out of bounds until {to_at}",
-    "storage.level_read/1": "level of {place} read by {method}: {value} {unit}",
+    "quality.power_event/1": "power failed or surged until {to_at}",
+    "storage.level_read/1": "level of {place} read: {level}",
     "quality.complaint_received/1": "complaint {complaint} of {customer}: {product} {what}",
     "quality.mixer_tested/1": "{mixer} tested with {product}",
     "quality.durability_tested/1": "pellets of run {run} tumbled",
@@ -58,6 +61,20 @@ KINDS: Mapping[str, str] = {
 """Kind of fact to a sentence with the names of its content in it."""
 
 
+NAMED = (
+    "product", "customer", "firm", "ingredient", "machine", "mixer", "into", "to", "bin", "place",
+    "material", "of", "line",
+)  # fmt: skip
+"""Names of content that are codes of the mill's tables."""
+PEOPLE = ("person", "approved_by")
+OUTCOMES = {
+    "TAKE": "may unload",
+    "PRICE_DOWN": "may unload at a lower price",
+    "HOLD": "stays at the gate",
+    "REJECT": "is turned away",
+}
+
+
 class Gaps(dict[str, object]):
     """Content whose missing names read as a dash."""
 
@@ -66,8 +83,8 @@ class Gaps(dict[str, object]):
         return "-"
 
 
-def what_happened(fact: Fact) -> str:
-    """What a fact says, in a sentence; its kind if the kind is not known here."""
+def what_happened(fact: Fact, show: Show) -> str:
+    """What a fact says, in a sentence with the mill's own names; its kind if that is not known here."""
     pattern = KINDS.get(fact.kind)
     if pattern is None:
         return fact.kind
@@ -75,11 +92,34 @@ def what_happened(fact: Fact) -> str:
     plan = content.get("plan")
     if isinstance(plan, Mapping):
         content["plan"] = plan.get("plan", "-")
+    for key, value in fact.content.items():
+        if isinstance(value, str) and value:
+            content[key] = _said(key, value, show)
+    if fact.kind == LEVEL_READ:
+        content["level"] = _level(fact.content, show)
     return pattern.format_map(content)
+
+
+def _said(key: str, value: str, show: Show) -> str:
+    """A code as people call it, a moment as a clock shows it; other words as they stand."""
+    if key in NAMED:
+        return show.name(value)
+    if key in PEOPLE:
+        return show.person(value)
+    if key == "to_at":
+        return show.moment(dt.datetime.fromisoformat(value))
+    return OUTCOMES.get(value, value) if key == "outcome" else value
+
+
+def _level(content: Mapping[str, Json], show: Show) -> str:
+    number, unit = content.get("value"), content.get("unit")
+    if not isinstance(number, int | float) or not isinstance(unit, str):
+        return "-"
+    return read_as(str(content.get("method", "")), number, unit, show.units)
 
 
 def fact_words(one: Recorded, site: Site) -> str:
     """Who recorded what, and when."""
     show = Show.of(site.mill_or_none())
-    what = what_happened(one.fact)
+    what = what_happened(one.fact, show)
     return f"{show.person(one.fact.by)}, {show.moment(one.recorded_at)}: {what}"

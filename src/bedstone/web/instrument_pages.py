@@ -166,7 +166,7 @@ def mass_balance(request: Request) -> Response:
         request,
         "balance.html",
         found=found,
-        said=said_of(mill, found),
+        flows=said_of(mill, found),
         place=lambda code: place_words(mill, code),
         first=first,
         last=last,

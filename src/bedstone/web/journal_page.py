@@ -13,6 +13,7 @@ from bedstone.ledger.model import Recorded
 from bedstone.web.fact_words import what_happened
 from bedstone.web.guard import SignedIn
 from bedstone.web.roles import needs
+from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
 
 __all__ = ["router"]
@@ -43,8 +44,10 @@ def page(request: Request, before: int = 0) -> Response:
     facts = site.record.facts(newest_first=True, reversed_too=True)
     if before:
         facts = (one for one in facts if one.position < before)
-    gone = taken_back(site)
-    rows = [(one, what_happened(one.fact), one.position in gone) for one in islice(facts, SHOWN)]
+    gone, show = taken_back(site), Show.of(site.mill_or_none())
+    rows = [
+        (one, what_happened(one.fact, show), one.position in gone) for one in islice(facts, SHOWN)
+    ]
     return site.page(
         request, "journal.html", rows=rows, head=site.record.head(), findings=None, printed=""
     )
@@ -105,7 +108,7 @@ def fact_page(
         status=200 if fault is None else fault.http_status,
         fault=fault,
         found=found,
-        what=what_happened(found.fact),
+        what=what_happened(found.fact, Show.of(site.mill_or_none())),
         gone=taken_back(site).get(found.position),
         may_go_back=found.fact.kind in MAY_GO_BACK,
         why=why,

@@ -35,7 +35,7 @@ from bedstone.web.table_words import (
     table_name,
     table_names,
 )
-from bedstone.web.typed_cell import cell_exact, cell_shown, cell_typed
+from bedstone.web.typed_cell import cell_exact, cell_glance, cell_typed
 
 __all__ = ["router"]
 
@@ -153,7 +153,7 @@ def shown_row(
         "key": draft_key(table, row.cells) or "without a name",
         "state": state,
         "cells": {
-            one.field: cell_shown(row.cells.get(one.field, ""), one.column, settings)
+            one.field: cell_glance(row.cells.get(one.field, ""), one.column, settings)
             for one in words
         },
         "plain": {one.field for one in words if row.cells.get(one.field, "") in plain_texts(one)},

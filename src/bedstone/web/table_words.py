@@ -14,6 +14,10 @@ FIXED = ("format", "time_zone", "units", "locale")
 """Settings by which everything else is read; they are changed in mill.toml and loaded."""
 
 
+MEASURES = {"usd kwh": "USD a kWh", "usd": "USD", "cp": "cP", "v": "V", "deg": "degrees"}
+"""Ends of names of columns that are measures of no dimension of ours, as people write them."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ColumnWords:
     """A column as a page shows it: label with its unit, meaning, what is allowed, its source."""
@@ -85,5 +89,9 @@ def column_words(table: str, units: str) -> tuple[ColumnWords, ...]:
 def _label(column: Column, units: str) -> str:
     unit = column.written(units)[1]
     words = column.stem.strip("_").replace("_", " ")
-    words = words[:1].upper() + words[1:]
+    for ending, measure in MEASURES.items():
+        if unit is None and words.endswith(f" {ending}"):
+            words = f"{words.removesuffix(ending).strip()}, {measure}"
+            break
+    words = "Standard deviation" if words == "sd" else words[:1].upper() + words[1:]
     return f"{words}, {unit.label}" if unit is not None else words

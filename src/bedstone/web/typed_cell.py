@@ -15,11 +15,12 @@ from bedstone.mill.equipment import Settings
 from bedstone.mill.typed_number import number_and_word, unit_named
 from bedstone.quantities.units import plain_text, shortest_text, to_si
 
-__all__ = ["UnderstoodCell", "cell_exact", "cell_shown", "cell_typed"]
+__all__ = ["UnderstoodCell", "cell_exact", "cell_glance", "cell_shown", "cell_typed"]
 
 NUMBERS = (int, float)
 LONGEST = 60
 MOST_PLACES = 6
+FIGURES = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +61,15 @@ def cell_shown(text: str, column: Column, settings: Settings) -> str:
     """A kept cell as people read it: a number with its marks, and no more decimals than help."""
     number = _number_in(text, column)
     return text if number is None else _written(round(number, MOST_PLACES), settings.locale)
+
+
+def cell_glance(text: str, column: Column, settings: Settings) -> str:
+    """A kept cell in a list: five figures say enough, the form of the row has them all."""
+    number = _number_in(text, column)
+    if number is None:
+        return text
+    places = min(MOST_PLACES, max(0, FIGURES - 1 - number.adjusted()))
+    return _written(round(number, places), settings.locale)
 
 
 def cell_exact(text: str, column: Column, settings: Settings) -> str:

@@ -6,11 +6,14 @@ from dataclasses import replace
 import pytest
 
 from bedstone.desk.bin_room import density_of
+from bedstone.desk.levels import record_level
 from bedstone.desk.revisions import current_mill
+from bedstone.desk.tables import load_tables, recorded_folder
 from bedstone.desk.tanks import dip_level
 from bedstone.errors import BadInput
 from bedstone.mill.instrument_tables import Liquid, TankMeasure
 from bedstone.mill.model import Mill
+from bedstone.mill.storage_tables import BinMeasure
 from fakes.desk_day import a_day, later
 
 
@@ -64,3 +67,27 @@ def test_a_reading_outside_the_tank_is_refused():
     mill, tank = with_tank()
     with pytest.raises(BadInput, match="outside the tank"):
         dip(mill, tank, 2.1)
+
+
+def test_a_liquid_is_not_as_hot_as_steam():
+    """260 C was typed in another unit; it is refused before anything is reckoned."""
+    mill, tank = with_tank()
+    with pytest.raises(BadInput, match="not that warm"):
+        dip(mill, tank, 1.0, temperature_c=260.0)
+
+
+def test_a_tape_deeper_than_the_bin_is_refused_in_the_mills_own_unit():
+    """A shape of 4 m: 30 m by tape is said with what the bin has, and nothing is recorded."""
+    record = a_day()
+    mill = current_mill(record)
+    shape = BinMeasure(bin="B1", section="round", width_m=2.0, wall_m=4.0, hopper="flat")
+    measured = replace(mill, bin_shapes=(shape,))
+    folder = replace(recorded_folder(record), mill=measured)
+    load_tables(record, folder, by="dell", at=later(1))
+    before = record.head()
+    with pytest.raises(BadInput, match="deeper than") as caught:
+        record_level(
+            record, "B1", method="tape", value=30.0, unit="m", sd=0.02, by="mara", at=later(2)
+        )
+    assert "13.12 ft" in str(caught.value) or "4.00 m" in str(caught.value)
+    assert record.head() == before

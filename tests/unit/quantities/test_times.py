@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from bedstone.quantities.times import shown_minutes, shown_span
+from bedstone.quantities.times import shown_minutes
 from bedstone.web.show import Show
 from fakes.small_mill import a_mill
 

@@ -29,7 +29,8 @@ def factor_words(factors: "Factors") -> str:
     return (
         f"{state}: heat {factors.heat:.2f} ({factors.heat_lo:.2f} to {factors.heat_hi:.2f}), "
         f"moisture {factors.moisture:.2f} ({factors.moisture_lo:.2f} to {factors.moisture_hi:.2f}) "
-        f"times the correlations; {factors.source.removeprefix('not calibrated: ')}."
+        f"times the correlations; {factors.source.removeprefix('not calibrated: ')}. Low and high end "
+        "are those of the factors: one run differs from the next by more."
     )
 
 

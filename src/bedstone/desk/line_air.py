@@ -27,6 +27,7 @@ from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput
 from bedstone.mill.model import Mill, Rate, Weather
 from bedstone.mill.plan import Finding, Verdict
+from bedstone.quantities.line_figures import rate_words
 
 __all__ = [
     "CoolerHours",
@@ -116,7 +117,7 @@ def cooler_hours(
     if not air:
         raise BadInput(
             "No weather of these hours is on record.",
-            seen=f"{hours} hours from {at:%Y-%m-%d %H:%M} UTC",
+            seen=f"{hours} hours from {at.astimezone(mill.settings.zone):%Y-%m-%d %H:%M}",
             allowed="rows of weather.csv, or a typical-year file",
             do="add hours to weather.csv and run bedstone load",
         )
@@ -298,17 +299,18 @@ def _note(mill: Mill, product: str, line: str, *, factors: Calibrated) -> Findin
     slow, quick = min(by_hour), max(by_hour)
     at = by_hour.index(slow)
     after = next((hour for hour in range(at, 24) if by_hour[hour] >= SLOWEST_FRAC * quick), None)
+    slowest = f"at {rate_words(slow, mill.settings.units)}" if slow > 0 else "not at all"
     later = (
         f"from {after:02d}:00 it may run at its best"
         if after is not None
-        else ("it is cooler before it")
+        else "the hours before are better"
     )
     return Finding(
         code="cooler.rate",
         verdict=Verdict.NOTE,
         about=product,
-        text=f"In this day's air {line} may run {mill.name_of(product)} at "
-        f"{slow * 3.6:.1f} t/h at {at:02d}:00 and {quick * 3.6:.1f} t/h at best; {later}.",
+        text=f"In this day's air {line} may run {mill.name_of(product)} {slowest} at {at:02d}:00 "
+        f"and at {rate_words(quick, mill.settings.units)} at best; {later}.",
         value=slow,
         limit=quick,
         unit="kg/s",

@@ -72,7 +72,7 @@ def start_of_run(
     if known is None:
         raise BadInput(
             "No weather of this hour is on record.",
-            seen=f"{hour:%Y-%m-%d %H:%M} UTC",
+            seen=f"{hour.astimezone(mill.settings.zone):%Y-%m-%d %H:%M}",
             allowed="a row of weather.csv for it",
             do="add it to weather.csv and run bedstone load",
         )

@@ -35,9 +35,9 @@ def folded(
 ) -> State:
     """The state that facts of these kinds add up to, in order of position.
 
-    ``fold`` must return a new state and leave the old one as it was. When a fact has been taken
-    back since the last look, everything is folded again from the start. Facts that were taken
-    back are folded only if they are asked for.
+    ``fold`` must return a new state and leave the old one as it was. When a fact of these kinds has
+    been taken back since the last look, everything is folded again from the start. Facts that were
+    taken back are folded only if they are asked for.
     """
     kept = _KEPT.setdefault(record, {})
     end = record.head()
@@ -45,7 +45,11 @@ def folded(
     if before is not None and before.head == end.head:
         return cast("State", before.state)
     since, state = 0, start
-    if before is not None and before.position < end.position and not _taken_back(record, before):
+    if (
+        before is not None
+        and before.position < end.position
+        and not _taken_back(record, before, kinds)
+    ):
         since, state = before.position, cast("State", before.state)
     facts = [
         item
@@ -62,6 +66,6 @@ def share_readings(record: Record, beginning: Record) -> None:
     _KEPT[beginning] = dict(_KEPT.get(record, {}))
 
 
-def _taken_back(record: Record, before: _Kept) -> bool:
+def _taken_back(record: Record, before: _Kept, kinds: Sequence[str]) -> bool:
     found = record.facts(kinds=(REVERSED,), after=before.position, reversed_too=True)
-    return next(iter(found), None) is not None
+    return any(not kinds or item.fact.content.get("kind", kinds[0]) in kinds for item in found)

@@ -29,7 +29,7 @@ TRUE_FACTORS: Final = MappingProxyType(
 )
 """Hidden: how the coolers exchange against the correlations. Invented for the demo."""
 RUN_SD_FRAC, AIR_SD_FRAC, BED_SD_FRAC, LOSS_SD_FRAC = 0.03, 0.015, 0.03, 0.05
-CONDITIONER_SD_C, MOST_OFF_DK, MASH_SD_C = 1.0, 1.7, 0.8
+CONDITIONER_SD_C, MOST_OFF_DK, MASH_SD_C = 1.0, 1.5, 0.8
 INDOORS_C, OUTDOORS_PART = 12.8, 0.35
 """Mash before steam stands indoors: so warm at 0 C outside, and so much of each degree more."""
 

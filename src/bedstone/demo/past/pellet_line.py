@@ -121,7 +121,7 @@ class PelletLine:
         shown = (
             ("mash temperature", went.mash_c, 0.5, 1),
             ("mash flow", rate_kg_s, FLOW_SD_FRAC * rate_kg_s, 3),
-            ("conditioner temperature", went.conditioned.temperature_c, 0.7, 1),
+            ("conditioner temperature", went.conditioned.temperature_c, 0.5, 1),
             ("steam flow", steam, STEAM_SD_FRAC * steam, 4),
             ("motor current", amps, 0.03 * amps, 1),
             ("die temperature", went.die_c, 0.5, 1),

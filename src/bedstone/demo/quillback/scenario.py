@@ -23,7 +23,7 @@ def quillback_scenario(day: dt.date, *, zone: dt.tzinfo) -> Scenario:
     In the first week the power fails and all meters are proved. In the fourth it fails again, only
     the molasses meters are proved, and the oil meter of the two-ton mixer lets through 7 % more
     than it reads from then on. In the third week pellet line 1 runs for a day and a half with a third
-    of the air in its cooler. In the second week its steam is wet for a shift: a trap stuck shut.
+    of the air in its cooler. Some days earlier its steam is wet for a shift: a trap stuck shut.
     """
     second = _at(day, SECOND_CUT_DAYS, "13:40", zone)
     faults = (

@@ -24,15 +24,15 @@ def test_only_readings_of_its_kind_are_made_anew_by_a_fact_taken_back() -> None:
 
     def read() -> tuple[int, ...]:
         start: tuple[int, ...] = ()
-        return folded(record, "of a", kinds=("a/1",), start=start, fold=fold)
+        return folded(record, "of a", kinds=("room.a/1",), start=start, fold=fold)
 
-    for kind in ("a/1", "b/1", "a/1"):
+    for kind in ("room.a/1", "room.b/1", "room.a/1"):
         record.append(Fact(kind=kind, happened_at=AT, by="mara"), recorded_at=AT)
     assert read() == (1, 3)
     record.reverse(2, by="mara", why="a slip", recorded_at=AT)
     assert read() == (1, 3)
     assert seen == [1, 3]
-    record.append(Fact(kind="a/1", happened_at=AT, by="mara"), recorded_at=AT)
+    record.append(Fact(kind="room.a/1", happened_at=AT, by="mara"), recorded_at=AT)
     assert read() == (1, 3, 5)
     assert seen == [1, 3, 5]
     record.reverse(1, by="mara", why="a slip", recorded_at=AT)

@@ -18,6 +18,7 @@ PAGES = (
     "/pellet-line/cooler?on=PL1:DAIRY-18",
     "/pellet-line/limits?line=PL1",
     "/pellet-line/additives?on=PL2:HORSE-SUP",
+    "/pellet-line/additives/own?which=VTM-H:live+culture+in+the+premix&before_0=2&after_0=0.5&at_0=167&s_0=40",
     "/pellet-line/calibration",
     "/pellet-line/die",
     "/pellet-line/tests",

@@ -20,7 +20,7 @@ from bedstone.desk.plain_values import row_plain
 from bedstone.desk.revisions import current_mill
 from bedstone.ledger.model import Fact
 from bedstone.mill.plan import Bar, BarKind
-from bedstone.web.line_view import planned_rates, rate_to_run, runs_on_lines
+from bedstone.web.line_view import planned_rates, rate_to_run, runs_on_lines, slowest_hour
 from fakes.page_line import EARLY, line_pages
 from fakes.page_server import PageMill
 from fakes.plans import a_plan
@@ -101,9 +101,19 @@ def test_the_slowest_of_tables_plan_and_air_binds(
     found = rate_to_run(tables, plan, None if air is None else air_at(air), is_trusted=trusted)
     assert (found.rate_kg_s, found.binds) == (rate, binds)
     assert found.air_doubts == (not trusted)
+    if air is not None and air / 2 < tables:
+        assert ("this hour" if plan is None else "slowest hour") in found.of_air("SI")
     assert "t/h" in found.others("SI")
     if binds == "air":
         assert "not cool enough" in found.why
+
+
+def test_the_slowest_hour_of_the_air_is_taken():
+    """Of hours of 2, 1.4 and 3 kg/s the second; of none nothing."""
+    found = slowest_hour(limits_at([2.0, 1.4, 3.0]))
+    assert found is not None
+    assert found.rate_kg_s == 1.4
+    assert slowest_hour([]) is None
 
 
 def test_without_a_plan_one_may_choose(line: PageMill):

@@ -1,6 +1,7 @@
 """The pellet line: settings for the next run, the cooler, limits by the hour."""
 
 import datetime as dt
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -38,10 +39,10 @@ from bedstone.web.line_view import (
     RunOnLine,
     choices_of,
     chosen,
-    hour_of,
     planned_rates,
     rate_to_run,
     runs_ahead,
+    slowest_hour,
 )
 from bedstone.web.roles import needs
 from bedstone.web.show import Show
@@ -172,8 +173,10 @@ def _settings_at_rate(
     """The settings at the rate to run: the tables', the plan's, or what the air lets through."""
     settings = settings_for(site.record, choice.product, choice.line, at=at)
     try:
-        hours = cooler_hours(site.record, at=at, hours=1, products=(choice.product,))
-        air = hour_of([row for row in hours.limits if row.line == choice.line], at)
+        hours = cooler_hours(
+            site.record, at=at, hours=_hours_on(run, at), products=(choice.product,)
+        )
+        air = slowest_hour([row for row in hours.limits if row.line == choice.line])
     except BedstoneError:  # no weather of the hour, or no cooler: the page says so
         air = None
     rate = rate_to_run(
@@ -187,6 +190,14 @@ def _settings_at_rate(
             site.record, choice.product, choice.line, at=at, rate_kg_s=rate.rate_kg_s
         )
     return settings, rate
+
+
+def _hours_on(run: RunOnLine | None, at: dt.datetime) -> int:
+    """Hours of the clock that a run is on the line from a moment on; this one without a run."""
+    if run is None or run.end_at <= at:
+        return 1
+    floor = at.replace(minute=0, second=0, microsecond=0)
+    return max(1, math.ceil((run.end_at - floor).total_seconds() / 3600))
 
 
 def one_on_line(site: Site, mill: Mill, on: str) -> tuple[OnLine | None, tuple[Choice, ...]]:

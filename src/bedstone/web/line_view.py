@@ -20,11 +20,11 @@ __all__ = [
     "RunOnLine",
     "choices_of",
     "chosen",
-    "hour_of",
     "planned_rates",
     "rate_to_run",
     "runs_ahead",
     "runs_on_lines",
+    "slowest_hour",
 ]
 
 HOUR = dt.timedelta(hours=1)
@@ -99,8 +99,9 @@ class RateToRun:
         low, high = self.air.rate_lo_kg_s, self.air.rate_hi_kg_s
         if low * FAST_FRAC >= self.tables_kg_s:
             return "The air does not hold it back."
+        hour = "this hour" if self.plan_kg_s is None else "the run's slowest hour"
         return (
-            f"The air lets {rate_words(self.air.rate_kg_s, units)} through, from "
+            f"The air of {hour} lets {rate_words(self.air.rate_kg_s, units)} through, from "
             f"{rate_words(low, units)} to {rate_words(high, units)}."
         )
 
@@ -192,9 +193,9 @@ def runs_ahead(site: Site, mill: Mill) -> tuple[RunOnLine, ...]:
     return ahead or every
 
 
-def hour_of(limits: Sequence[HourLimit], at: dt.datetime) -> HourLimit | None:
-    """The limit of the hour that holds a moment, None where there is none."""
-    return next((one for one in limits if one.starts_at <= at < one.starts_at + HOUR), None)
+def slowest_hour(limits: Sequence[HourLimit]) -> HourLimit | None:
+    """The hour that lets least through, None where none is known."""
+    return min(limits, key=lambda one: one.rate_kg_s, default=None)
 
 
 def planned_rates(

@@ -18,10 +18,9 @@ from scipy.special import erfcx
 
 from bedstone.cooling.after_cooler import KEEPS_DAYS, activity_at, days_to_mould
 from bedstone.cooling.bin_night import (
-    BRISK,
     BULK_W_M_K,
+    CORNERS,
     LATENT_J_KG,
-    QUIET,
     SOLID_J_KG_K,
     Exchange,
     WarmBin,
@@ -31,6 +30,7 @@ from bedstone.cooling.model import Isotherm
 from bedstone.storage.life import corn_keeps_s
 
 KELVIN = 273.15
+QUIET, BRISK = CORNERS[0], CORNERS[-1]
 
 
 def bin_of(pellet_c: float, moisture_wb: float, pressure_pa: float = 101_325.0) -> WarmBin:

@@ -43,7 +43,7 @@ def test_it_comes_filled_in_from_the_record(warm: PageMill):
     assert 'name="moisture_wb" value="12.9"' in text
     assert f"warmest run in it, {RUN}" in text
     assert "FB6 was filled" in text or "was filled warm" in text
-    assert f"{night.quiet.hours[0].dew_point_c * 1.8 + 32:.0f} °F" in text
+    assert f"{night.hours[0].dew_point_c[1] * 1.8 + 32:.0f} °F" in text
     low, high = (f"{kg / 0.45359237:.2g}" for kg in night.roof_kg)
     assert f"{low} to {high} lb" in text
     assert "never a shelf life" in text
@@ -58,8 +58,8 @@ def test_the_night_is_drawn_and_told(warm: PageMill):
     hours = len(filled_in(warm.record, "FB6", at=NOW).outside_c) - 1
     assert f"{hours} hours" in picture.attrib["aria-label"]
     assert "water runs down in" in picture.attrib["aria-label"]
-    assert len(picture.findall(f"{SVG}polyline")) == 4
-    assert len(picture.findall(f"{SVG}polygon")) == 2
+    assert len(picture.findall(f"{SVG}polyline")) == 8
+    assert len(picture.findall(f"{SVG}polygon")) == 4
     wet = [*picture.findall(f"{SVG}rect[@class='wet']"),
            *picture.findall(f"{SVG}rect[@class='maybe-wet']")]  # fmt: skip
     assert wet

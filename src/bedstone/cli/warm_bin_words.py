@@ -9,8 +9,9 @@ from bedstone.cli.words import clock_text
 from bedstone.cooling.after_cooler import KEEPS_DAYS
 from bedstone.desk.warm_night import WarmBinNight
 from bedstone.mill.equipment import Settings
+from bedstone.quantities.bounds import between_words, bound_words
 from bedstone.quantities.line_figures import moisture_words, temperature_words
-from bedstone.quantities.masses import bound_words, shown_mass
+from bedstone.quantities.masses import shown_mass
 
 __all__ = ["print_night"]
 
@@ -65,7 +66,7 @@ def _head(answer: WarmBinNight, settings: Settings) -> str:
     what = f"{answer.bin}, {answer.material}" if answer.bin else "Pellets in a bin"
     runs = f", {', '.join(answer.runs)}" if answer.runs else ""
     since = "" if answer.first_at is None else f" from {clock_text(answer.first_at, settings)}"
-    return f"{what}{runs}: {len(answer.night.quiet.hours) - 1} hours{since}, going by"
+    return f"{what}{runs}: {len(answer.night.hours) - 1} hours{since}, going by"
 
 
 def _figure(answer: WarmBinNight, name: str, units: str) -> str:
@@ -80,14 +81,14 @@ def _figure(answer: WarmBinNight, name: str, units: str) -> str:
 
 
 def _print_hours(answer: WarmBinNight, settings: Settings) -> None:
-    """Every third hour, from still to brisk air."""
+    """Every third hour, each figure from its least to its most."""
     made = table(
-        "The night, from still air to brisk",
+        "The night",
         *("When", "Outside", "Heap", "Surface", "Dew point", "Roof", "Runs down"),
         right=("Outside", "Heap", "Surface", "Dew point", "Roof", "Runs down"),
     )
-    pairs = list(zip(answer.night.quiet.hours, answer.night.brisk.hours, strict=True))
-    for hour, (quiet, brisk) in enumerate(pairs):
+    hours = answer.night.hours
+    for hour, row in enumerate(hours):
         if hour % EVERY:
             continue
         when = (
@@ -95,23 +96,18 @@ def _print_hours(answer: WarmBinNight, settings: Settings) -> None:
             if answer.first_at is None
             else clock_text(answer.first_at + hour * HOUR, settings)
         )
-        since = pairs[max(0, hour - EVERY + 1) : hour + 1]
-        ran = [sum(one.roof_kg + one.wall_kg for one in side) for side in zip(*since, strict=True)]
+        since = hours[max(0, hour - EVERY + 1) : hour + 1]
+        ran = [sum(one.roof_kg[end] + one.wall_kg[end] for one in since) for end in (0, 1)]
         made.add_row(
             when,
-            temperature_words(quiet.outside_c, settings.units),
+            temperature_words(row.outside_c, settings.units),
             *(
-                _between(getattr(quiet, name), getattr(brisk, name), settings.units)
-                for name in ("core_c", "top_c", "dew_point_c", "roof_c")
+                between_words(ends, settings.units)
+                for ends in (row.core_c, row.top_c, row.dew_point_c, row.roof_c)
             ),
-            bound_words((min(ran), max(ran)), settings.units),
+            bound_words((ran[0], ran[1]), settings.units),
         )
     print_table(made)
-
-
-def _between(one: float, other: float, units: str) -> str:
-    low, high = (temperature_words(value, units) for value in (one, other))
-    return low if low == high else f"{low.split()[0]} to {high}"
 
 
 def _print_cools(answer: WarmBinNight, units: str) -> None:

@@ -2,7 +2,7 @@
 
 Three lumps of pellets - the core, a layer below the surface, a layer along the wall - lose heat and
 vapour to the headspace, the roof and the wall. How briskly air moves in a closed bin is known to
-nobody, so every night is reckoned twice, quietly and briskly, and the answer is what lies between.
+nobody, so a night is reckoned at every corner of what is usual (see ``bin_bounds``).
 """
 
 from collections.abc import Callable, Sequence
@@ -25,7 +25,7 @@ from bedstone.materials.moist_air import (
 from bedstone.materials.sorption import water_activity
 from bedstone.quantities.moisture import dry_basis
 
-__all__ = ["BRISK", "HOTTEST_C", "QUIET", "Course", "Exchange", "HourOfNight", "WarmBin", "course"]
+__all__ = ["CORNERS", "HOTTEST_C", "Course", "Exchange", "HourOfNight", "WarmBin", "course"]
 
 COLDEST_C, HOTTEST_C = -40.0, 90.0
 DRIEST_WB, WETTEST_WB = 0.01, 0.35
@@ -54,11 +54,16 @@ class Exchange:
     sky_dk: float = 0.0  # how much colder than the air the roof is under a clear sky
 
 
-QUIET: Final = Exchange(film_w_m2_k=1.5, outside_w_m2_k=8.0, stirs=1.0)
-BRISK: Final = Exchange(film_w_m2_k=5.0, outside_w_m2_k=25.0, stirs=4.0, sky_dk=4.0)
-"""Ends of what is usual, from memory: natural convection over some kelvins, calm and wind. Air in a
-heap of 4 mm pellets of 3 m with 30 K across it is just short of turning over by itself (Rayleigh
-number of a porous bed about 30, against 40 where it begins), so diffusion is not far off."""
+CORNERS: Final = tuple(
+    Exchange(film_w_m2_k=film, outside_w_m2_k=outside, stirs=stirs, sky_dk=sky_dk)
+    for film in (1.5, 5.0)
+    for outside in (8.0, 25.0)
+    for stirs, sky_dk in ((1.0, 0.0), (4.0, 4.0))
+)
+"""Corners of what is usual, the first the quietest, the last the briskest; all from memory: natural
+convection over some kelvins, calm and wind, a covered and a clear sky. Air in a heap of 4 mm pellets
+of 3 m with 30 K across it is just short of turning over by itself (Rayleigh number of a porous bed
+about 30, against 40 where it begins), so diffusion is not far off."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,16 +137,6 @@ class Course:
     edge_moisture_wb: float
     heat_out_j: float
     balance_frac: float  # what neither heat nor water balance closes by, the greater of the two
-
-    @property
-    def roof_hours(self) -> int:
-        """Hours in which water runs down under the roof."""
-        return sum(row.roof_kg > 0 for row in self.hours)
-
-    @property
-    def wall_hours(self) -> int:
-        """Hours in which the wall sweats behind the pellets."""
-        return sum(row.wall_kg > 0 for row in self.hours)
 
 
 class _Lumps:

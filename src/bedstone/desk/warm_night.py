@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from bedstone.cooling.after_cooler import BinNight, bin_through_the_night
+from bedstone.cooling.bin_bounds import BinNight, bin_through_the_night
 from bedstone.cooling.bin_night import HOTTEST_C, WarmBin
 from bedstone.desk.bag_activity import AsItCools, as_it_cools
 from bedstone.desk.bin_findings import HEATING

@@ -15,7 +15,6 @@ from bedstone.quantities.units import DIMENSIONS, Unit, from_si, plain_text, to_
 
 __all__ = [
     "UnderstoodMass",
-    "bound_words",
     "kg_from_mg",
     "lb_from_mg",
     "mass_typed",
@@ -50,7 +49,6 @@ UNIT_WORDS: dict[str, str] = {
 """What people write behind a mass, and the unit it means; "ton" is the short ton of 2000 lb."""
 LARGEST_MG = 2**63 - 1
 LONGEST_TYPED = 40
-LEAST_BOUND = 0.005
 
 
 def _nearest(value: Fraction) -> int:
@@ -249,39 +247,6 @@ def shown_mass(
     if division_kg is None and places:
         rounded = Decimal(plain_text(rounded))
     return f"{_number_text(rounded, locale)} {unit.suffix}"
-
-
-def bound_words(ends_kg: tuple[float, float], units: str) -> str:
-    """A mass known only between two bounds, each to two figures.
-
-    Parameters
-    ----------
-    ends_kg : tuple of float
-        The least and the most. [kg]
-    units : str
-        "SI" or "US".
-
-    Returns
-    -------
-    text : str
-        Both with the unit; one where both look alike; "none" where the most is less than shown.
-
-    Examples
-    --------
-    >>> bound_words((1.234, 12.34), "SI"), bound_words((0.0, 0.45359237), "US")
-    ('1.2 to 12 kg', '0 to 1 lb')
-    >>> bound_words((0.0, 0.001), "SI")
-    'none'
-    """
-    unit = MASS_UNITS["lb" if units == "US" else "kg"]
-    shown = []
-    for end_kg in ends_kg:
-        number = float(from_si(end_kg, unit))
-        shown.append(f"{float(f'{number:.2g}'):g}" if number >= LEAST_BOUND else "0")
-    low, high = shown
-    if high == "0":
-        return "none"
-    return f"{low} {unit.suffix}" if low == high else f"{low} to {high} {unit.suffix}"
 
 
 def _number_text(number: Decimal, locale: str) -> str:

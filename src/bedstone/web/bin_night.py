@@ -15,7 +15,7 @@ from bedstone.errors import BedstoneError
 from bedstone.mill.bin_asked import AskedOfBin
 from bedstone.mill.typed_fields import read_fields
 from bedstone.quantities import line_figures
-from bedstone.quantities.masses import bound_words
+from bedstone.quantities.bounds import between_words, bound_words
 from bedstone.web.bin_night_picture import HOUR, night_picture
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
@@ -23,7 +23,7 @@ from bedstone.web.site import Site, site_of
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
-MIST = ("", "maybe mist", "mist")
+MIST = {"no": "", "maybe": "maybe mist", "yes": "mist"}
 NONE = "none"
 """What the list of bins sends where no bin is meant."""
 
@@ -63,6 +63,7 @@ def night(request: Request, bin: str = "") -> Response:  # noqa: A002 - the word
         hot_advice=HOT_ADVICE,
         keeps_days=KEEPS_DAYS,
         figures=line_figures,
+        between_words=between_words,
     )
 
 
@@ -108,35 +109,22 @@ def _water(answer: WarmBinNight, show: Show) -> dict[str, str]:
 
 def _rows(answer: WarmBinNight, show: Show) -> list[dict[str, str]]:
     """The night hour by hour, in words."""
-
-    def between(one: float, other: float) -> str:
-        words = [
-            line_figures.temperature_words(value, show.units) for value in sorted((one, other))
-        ]
-        return words[0] if words[0] == words[1] else f"{words[0]} to {words[1]}"
-
-    rows = []
-    pairs = zip(answer.night.quiet.hours, answer.night.brisk.hours, strict=True)
-    for hour, (quiet, brisk) in enumerate(pairs):
-        rows.append(
-            {
-                "when": _when(answer, hour, show),
-                "outside": line_figures.temperature_words(quiet.outside_c, show.units),
-                "core": between(quiet.core_c, brisk.core_c),
-                "top": between(quiet.top_c, brisk.top_c),
-                "dew": between(quiet.dew_point_c, brisk.dew_point_c),
-                "roof": between(quiet.roof_c, brisk.roof_c),
-                "wall": between(quiet.wall_c, brisk.wall_c),
-                "roof_water": bound_words(_ends(quiet.roof_kg, brisk.roof_kg), show.units),
-                "wall_water": bound_words(_ends(quiet.wall_kg, brisk.wall_kg), show.units),
-                "mist": MIST[quiet.mist + brisk.mist],
-            }
-        )
-    return rows
-
-
-def _ends(one: float, other: float) -> tuple[float, float]:
-    return min(one, other), max(one, other)
+    units = show.units
+    return [
+        {
+            "when": _when(answer, hour, show),
+            "outside": line_figures.temperature_words(row.outside_c, units),
+            "core": between_words(row.core_c, units),
+            "top": between_words(row.top_c, units),
+            "dew": between_words(row.dew_point_c, units),
+            "roof": between_words(row.roof_c, units),
+            "wall": between_words(row.wall_c, units),
+            "roof_water": bound_words(row.roof_kg, units),
+            "wall_water": bound_words(row.wall_kg, units),
+            "mist": MIST[row.mist],
+        }
+        for hour, row in enumerate(answer.night.hours)
+    ]
 
 
 def _when(answer: WarmBinNight, hour: int, show: Show) -> str:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from markupsafe import Markup
 
-from bedstone.cooling.after_cooler import BinNight
+from bedstone.cooling.bin_bounds import BinNight
 from bedstone.quantities.line_figures import (
     temperature_number,
     temperature_unit,
@@ -19,74 +19,56 @@ __all__ = ["HOUR", "night_picture"]
 WIDE, TALL = 1000.0, 330.0
 HOUR = dt.timedelta(hours=1)
 EVERY = 3
+BANDS = {"dew_point_c": "dew", "roof_c": "roof", "top_c": "top", "core_c": "heap"}
+WET = {"yes": "wet", "maybe": "maybe-wet"}
+
+Points = Sequence[tuple[float, float]]
 
 
 def night_picture(night: BinNight, first_at: dt.datetime | None, show: Show) -> Markup:
-    """Pellets, the dew point of the air over them and the roof, from quiet to brisk, by the hour.
+    """Pellets, the dew point of the air over them and the roof by the hour, each from its least to
+    its most.
 
-    Hours in which water runs down even quietly are dark, those in which it may are pale.
+    Hours in which water runs down at every corner are dark, those in which it may are pale.
     """
+    rows = night.hours
 
-    def number(value_c: float) -> float:
-        return temperature_number(value_c, show.units)
+    def band(name: str) -> tuple[Points, Points]:
+        ends = [[temperature_number(end, show.units) for end in getattr(row, name)] for row in rows]
+        return tuple(
+            [(float(hour), pair[which]) for hour, pair in enumerate(ends)] for which in (0, 1)
+        )  # type: ignore[return-value]  # two, by construction
 
-    both = (night.quiet.hours, night.brisk.hours)
-    every = [
-        number(value)
-        for rows in both
-        for row in rows
-        for value in (row.core_c, row.top_c, row.dew_point_c, row.roof_c)
-    ]
+    bands = {name: band(name) for name in BANDS}
+    every = [value for low, high in bands.values() for _, value in (*low, *high)]
     ticks = round_ticks(min(every), max(every), 6)
-    last = len(night.quiet.hours) - 1
+    last = len(rows) - 1
     plot = Plot(
         left=64, top=36, width=WIDE - 84, height=TALL - 76, across=(0.0, float(last)),
         up=(ticks[0], ticks[-1]),
     )  # fmt: skip
-
-    def points(rows: int, name: str) -> list[tuple[float, float]]:
-        return [(float(hour), number(getattr(row, name))) for hour, row in enumerate(both[rows])]
-
     parts = plot.frame(
         _clock(last, first_at, show),
         [(value, f"{value:g}") for value in ticks],
         title=temperature_unit(show.units),
     )
-    parts += _wet_hours(plot, night)
-    for name, css in (("dew_point_c", "dew"), ("roof_c", "roof")):
-        low, high = _band(points(0, name), points(1, name))
-        parts += [plot.band(low, high, f"{css}-band"), plot.line(points(1, name), css)]
-    parts += [plot.line(points(1, "top_c"), "top"), plot.line(points(1, "core_c"), "pellets")]
+    parts += [
+        Markup('<rect class="{}" x="{}" y="{}" width="{}" height="{}"/>').format(
+            WET[row.wet],
+            plot.x(hour - 1),
+            plot.top,
+            round(plot.x(hour) - plot.x(hour - 1), 1),
+            plot.height,
+        )
+        for hour, row in enumerate(rows)
+        if row.wet in WET
+    ]
+    for name, css in BANDS.items():
+        low, high = bands[name]
+        parts += [plot.band(low, high, f"{css}-band"), plot.line(low, css), plot.line(high, css)]
     if first_at is None:
         parts.append(words_at(plot.right, TALL - 4, "hours from now", anchor="end", css="soft"))
     return svg(WIDE, TALL, _words(night, show), parts)
-
-
-def _band(
-    one: Sequence[tuple[float, float]], other: Sequence[tuple[float, float]]
-) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:
-    pairs = list(zip(one, other, strict=True))
-    return [min(pair) for pair in pairs], [max(pair) for pair in pairs]
-
-
-def _wet_hours(plot: Plot, night: BinNight) -> list[Markup]:
-    """A bar over each hour in which water runs down, or may."""
-    bars = []
-    rows = zip(night.quiet.hours, night.brisk.hours, strict=True)
-    for hour, (quiet, brisk) in enumerate(rows):
-        surely, may = (one.roof_kg + one.wall_kg > 0 for one in (quiet, brisk))
-        if surely or may:
-            left = plot.x(hour - 1)
-            bars.append(
-                Markup('<rect class="{}" x="{}" y="{}" width="{}" height="{}"/>').format(
-                    "wet" if surely else "maybe-wet",
-                    left,
-                    plot.top,
-                    round(plot.x(hour) - left, 1),
-                    plot.height,
-                )
-            )
-    return bars
 
 
 def _clock(last: int, first_at: dt.datetime | None, show: Show) -> list[tuple[float, str]]:
@@ -103,18 +85,16 @@ def _clock(last: int, first_at: dt.datetime | None, show: Show) -> list[tuple[fl
 
 
 def _words(night: BinNight, show: Show) -> str:
-    brisk, quiet = night.brisk.hours, night.quiet.hours
-    surely = sum(row.roof_kg + row.wall_kg > 0 for row in quiet)
-    may = sum(row.roof_kg + row.wall_kg > 0 for row in brisk)
-
     def ends(name: str) -> str:
-        values = [getattr(row, name) for row in (*quiet, *brisk)]
+        values = [end for row in night.hours for end in getattr(row, name)]
         low, high = (temperature_words(one, show.units) for one in (min(values), max(values)))
         return f"{low} to {high}"
 
+    wet = [row.wet for row in night.hours]
+    surely, may = wet.count("yes"), len(wet) - wet.count("no")
     return (
-        f"The night in the bin, {len(brisk) - 1} hours: the heap on average {ends('core_c')}, "
-        f"below the surface {ends('top_c')}, dew point over them {ends('dew_point_c')}, roof "
-        f"{ends('roof_c')}; water runs down in {min(surely, may)} to {max(surely, may)} hours. The "
-        "table below has every hour."
+        f"The night in the bin, {len(wet) - 1} hours: the heap on average {ends('core_c')}, "
+        f"below the surface {ends('top_c')}, dew point over it {ends('dew_point_c')}, roof "
+        f"{ends('roof_c')}; water runs down in {surely} to {may} hours. The table below has every "
+        "hour."
     )

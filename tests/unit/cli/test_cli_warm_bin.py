@@ -87,8 +87,8 @@ def test_plain_figures_need_no_mill(joined: Parts, capsys: pytest.CaptureFixture
               "-3.888889"]  # fmt: skip
     assert run(["warm-bin", *metric, "--units", "SI", "--json"], joined) == 0
     si = json.loads(capsys.readouterr().out)
-    for end in ("quiet", "brisk"):
-        assert us["night"][end]["roof_kg"] == pytest.approx(si["night"][end]["roof_kg"], rel=1e-4)
+    for name in ("roof_kg", "wall_kg", "wandered_kg"):
+        assert us["night"][name] == pytest.approx(si["night"][name], rel=1e-4)
     assert us["bin"] == ""
 
 

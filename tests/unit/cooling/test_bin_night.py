@@ -9,9 +9,8 @@ from hypothesis import strategies as st
 from scipy.linalg import expm
 
 from bedstone.cooling.bin_night import (
-    BRISK,
     BULK_W_M_K,
-    QUIET,
+    CORNERS,
     SOLID_J_KG_K,
     Exchange,
     WarmBin,
@@ -20,6 +19,7 @@ from bedstone.cooling.bin_night import (
 
 BIN = WarmBin(pellet_c=40, moisture_wb=0.125, mass_kg=8000, top_m2=5, roof_m2=10, wall_m2=16)
 NIGHT = (15, 13, 11, 9, 7, 6, 5, 4, 3, 3, 3, 4, 6, 9, 12, 14, 15)
+QUIET, BRISK = CORNERS[0], CORNERS[-1]
 STILL = Exchange(film_w_m2_k=3.0, outside_w_m2_k=12.0, stirs=0.0)
 
 

@@ -169,8 +169,8 @@ def test_the_night_goes_by_what_is_meant(record: MemoryRecord) -> None:
     mill = current_mill(record)
     own = night_ahead(found, found.asked, mill=mill)
     colder = night_ahead(found, replace(found.asked, coldest_c=-10.0), mill=mill)
-    assert [row.outside_c for row in colder.night.quiet.hours] == [
-        row.outside_c - 20.0 for row in own.night.quiet.hours
+    assert [row.outside_c for row in colder.night.hours] == [
+        row.outside_c - 20.0 for row in own.night.hours
     ]
     assert sum(colder.night.roof_kg) > sum(own.night.roof_kg)
     assert colder.said["coldest_c"] == "typed"
@@ -243,6 +243,6 @@ def test_an_example_needs_no_mill() -> None:
     found = plain(12, mass_kg=9000.0)
     whole = slim_bin(9000.0 / 620.0 * 1.5)
     assert found.asked.top_m2 == pytest.approx(whole.area_m2(1.0))
-    assert len(night_ahead(found, found.asked).night.quiet.hours) == 13
+    assert len(night_ahead(found, found.asked).night.hours) == 13
     with pytest.raises(BadInput):
         plain(12, mass_kg=0.0)

@@ -1,6 +1,7 @@
 """A cooler asked by numbers: one answer for the terminal, the page and the mill's tables."""
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bedstone.cooling.air_flow import Fan, cooler_at_fan
@@ -42,6 +43,8 @@ __all__ = ["CoolerAnswer", "asked_of_cooler", "leaving_words", "reckon_cooler"]
 
 SLOWEST_KG_S_M2, QUICKEST_KG_S_M2 = 0.02, 6.0
 BOILING_ROOM_DK = 1.0
+SAME_DK, SAME_FRAC = 0.2, 0.005
+"""By so much over a limit counts as at it: a run at its greatest rate lies on it."""
 NOW = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)  # an hour without a date
 
 
@@ -198,20 +201,20 @@ def _cautions(
     asked: AskedOfCooler, leaving: Leaving, spread: Spread, units: str
 ) -> tuple[str, ...]:
     said = []
-    if leaving.above_ambient_dk > asked.above_ambient_dk:
+    if leaving.above_ambient_dk > asked.above_ambient_dk + SAME_DK:
         said.append(
             f"Too warm: {rise_words(leaving.above_ambient_dk, units)} above the air, "
             f"{rise_words(asked.above_ambient_dk, units)} allowed. Slow down, or give it more air "
             "or a deeper bed."
         )
-    elif spread.above_ambient_dk[1] > asked.above_ambient_dk:
+    elif spread.above_ambient_dk[1] > asked.above_ambient_dk + SAME_DK:
         said.append("May be too warm, at the slow end of the cooler's range.")
-    if leaving.water_activity_frac > asked.water_activity_frac:
+    if leaving.water_activity_frac > asked.water_activity_frac + SAME_FRAC:
         said.append(
             f"Too damp: water activity {leaving.water_activity_frac:.2f}, "
             f"{asked.water_activity_frac:.2f} allowed. It may mould in the bin or bag."
         )
-    elif spread.water_activity_frac[1] > asked.water_activity_frac:
+    elif spread.water_activity_frac[1] > asked.water_activity_frac + SAME_FRAC:
         said.append("May be too damp, at the slow end of the cooler's range.")
     if spread.duct_surely_drips:
         said.append("The air that leaves will drip in a bare duct outside: insulate and drain it.")
@@ -293,9 +296,14 @@ def leaving_words(mill: Mill, found: LineSettings) -> str:
     if ends is None or found.leaving is None:
         return ""
     units = mill.settings.units
-    low_c, high_c = (temperature_words(value, units) for value in ends.pellet_c)
-    low_wb, high_wb = (moisture_words(value) for value in ends.moisture_wb)
     return (
-        f"from {low_c} to {high_c}; "
-        f"{moisture_words(found.leaving.moisture_wb)} of water, from {low_wb} to {high_wb}"
+        f"{_ends_words([temperature_words(value, units) for value in ends.pellet_c])}; "
+        f"{moisture_words(found.leaving.moisture_wb)} of water, "
+        f"{_ends_words([moisture_words(value) for value in ends.moisture_wb])}"
     )
+
+
+def _ends_words(ends: Sequence[str]) -> str:
+    """Low and high end, or that both are said alike."""
+    low, high = ends
+    return f"from {low} to {high}" if low != high else "the same at both ends"

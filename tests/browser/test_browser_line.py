@@ -16,6 +16,7 @@ HOUR = dt.timedelta(hours=1)
 PAGES = (
     "/pellet-line?on=PL1:SWINE-ST",
     "/pellet-line/cooler?on=PL1:DAIRY-18",
+    "/pellet-line/cooler?on=PL1:DAIRY-18&humidity_frac=110",
     "/pellet-line/limits?line=PL1",
     "/pellet-line/additives?on=PL2:HORSE-SUP",
     "/pellet-line/additives/own?which=VTM-H:live+culture+in+the+premix&before_0=2&after_0=0.5&at_0=167&s_0=40",

@@ -5,13 +5,13 @@ import math
 import pytest
 
 from bedstone.pelleting.heat_damage import (
-    PILOT_MILL_SURROGATE,
     HeatStep,
     Kinetics,
     Survival,
     survival,
 )
 from bedstone.pelleting.heat_fit import HeatTrial, fit_own
+from fakes.surrogate import PILOT_MILL_SURROGATE
 
 COUNTED = [(70.0, 0.81), (75.0, 1.18), (80.0, 1.69), (85.0, 1.94)]
 """Powers of ten of E. faecium lost after 115 s in a pilot mill (Coe et al. 2025, Poultry Science

@@ -14,7 +14,6 @@ from typing import Final, Literal
 from bedstone.errors import BadInput, NoAnswer
 
 __all__ = [
-    "PILOT_MILL_SURROGATE",
     "HeatStep",
     "Kinetics",
     "Survival",
@@ -87,20 +86,6 @@ class Kinetics:
     def z_spread_dk(self) -> float:
         """Standard deviation of z, as known or as taken."""
         return _Z_SD_PART * self.z_dk if self.z_sd_dk is None else self.z_sd_dk
-
-
-PILOT_MILL_SURROGATE: Final = Kinetics(
-    additive="Enterococcus faecium (surrogate)",
-    d_s=135.4,
-    at_c=70.0,
-    z_dk=32.7,
-    d_spread=1.5,
-    measured="a pilot mill",
-    source=(
-        "D 135.4 s at 70 C and 47.1 s at 85 C in a pilot mill, 115 s of conditioning (Coe et al. "
-        "2025, Poultry Science 104:104998); z from these two. The spread is ours."
-    ),
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

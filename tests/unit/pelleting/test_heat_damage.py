@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 
 from bedstone.errors import BadInput, NoAnswer
 from bedstone.pelleting.heat_damage import (
-    PILOT_MILL_SURROGATE,
     HeatStep,
     Kinetics,
     hottest_that_keeps,
@@ -19,6 +18,7 @@ from bedstone.pelleting.heat_damage import (
     survival,
 )
 from bedstone.pelleting.heat_fit import HeatTrial, fit_own
+from fakes.surrogate import PILOT_MILL_SURROGATE
 
 WAY = (
     HeatStep(where="conditioner", temperature_c=75.0, time_s=30),

@@ -46,7 +46,7 @@ def print_night(answer: WarmBinNight, settings: Settings) -> None:
     for crust in night.crusts:
         click.echo(
             f"Crust {crust.where}, at its wettest: {moisture_words(crust.moisture_wb)}, water "
-            f"activity {crust.activity_frac:.2f}; mould may be seen {_days(crust.mould_days)}."
+            f"activity {crust.activity_frac:.2f}, maybe {crust.high_frac:.2f}; mould may be seen {_days(crust.mould_days)}."
         )
     click.echo()
     _print_hours(answer, settings)

@@ -17,6 +17,7 @@ from bedstone.cooling.after_cooler import (
     days_to_mould,
 )
 from bedstone.cooling.bin_night import CORNERS, Course, HourOfNight, WarmBin, course
+from bedstone.cooling.model import Isotherm
 
 __all__ = ["BinNight", "Crust", "HourBounds", "bin_through_the_night"]
 
@@ -47,11 +48,13 @@ class HourBounds:
 class Crust:
     """Pellets that all the water of a sheet has run into, and as warm as mould likes it best between
     their own temperature and that of the pellets behind them; the soonest of all corners.
+    ``high_frac`` is by the isotherm that holds the least water, and the days go by it.
     """
 
     where: str
     moisture_wb: float
     activity_frac: float
+    high_frac: float
     mould_days: float
 
 
@@ -77,7 +80,9 @@ class BinNight:
     advice: str
 
 
-def bin_through_the_night(warm: WarmBin, outside_c: Sequence[float]) -> BinNight:
+def bin_through_the_night(
+    warm: WarmBin, outside_c: Sequence[float], others: Sequence[Isotherm] = ()
+) -> BinNight:
     """What the coming night can do to pellets that lie warm in a bin.
 
     Parameters
@@ -86,6 +91,8 @@ def bin_through_the_night(warm: WarmBin, outside_c: Sequence[float]) -> BinNight
         Pellets and skin of the bin.
     outside_c : sequence of float
         Air outside at each full hour; one more than there are hours. [degrees C]
+    others : sequence of Isotherm
+        How the feed may hold water instead, for days to mould.
 
     Returns
     -------
@@ -104,7 +111,7 @@ def bin_through_the_night(warm: WarmBin, outside_c: Sequence[float]) -> BinNight
     """
     nights = [course(warm, outside_c, how) for how in CORNERS]
     activity = activity_at(warm.moisture_wb, warm.pellet_c, warm.isotherm)
-    crusts = _crusts(warm, nights)
+    crusts = _crusts(warm, nights, (warm.isotherm, *others))
     water_kg = [night.roof_kg + night.wall_kg for night in nights]
     found = BinNight(
         hours=tuple(_hour(rows) for rows in zip(*(night.hours for night in nights), strict=True)),
@@ -160,17 +167,21 @@ def _said(so: Sequence[bool]) -> str:
     return "maybe" if any(so) else "no"
 
 
-def _crusts(warm: WarmBin, nights: Sequence[Course]) -> tuple[Crust, ...]:
+def _crusts(
+    warm: WarmBin, nights: Sequence[Course], isotherms: Sequence[Isotherm]
+) -> tuple[Crust, ...]:
     """Under the roof and, where pellets touch a wall, along it."""
     found = []
     for where, area_m2 in (("under the roof", warm.top_m2), ("along the wall", warm.wall_m2)):
         if area_m2 > 0:
-            every = [_crust(warm, where, area_m2, night) for night in nights]
+            every = [_crust(warm, where, area_m2, night, isotherms) for night in nights]
             found.append(min(every, key=lambda one: (one.mould_days, -one.moisture_wb)))
     return tuple(found)
 
 
-def _crust(warm: WarmBin, where: str, area_m2: float, night: Course) -> Crust:
+def _crust(
+    warm: WarmBin, where: str, area_m2: float, night: Course, isotherms: Sequence[Isotherm]
+) -> Crust:
     is_roof = where == "under the roof"
     film_kg = night.most_roof_film_kg if is_roof else night.most_wall_film_kg
     own_c = [row.top_c if is_roof else row.edge_c for row in night.hours]
@@ -178,16 +189,14 @@ def _crust(warm: WarmBin, where: str, area_m2: float, night: Course) -> Crust:
     mass_kg = min(area_m2 * CRUSTS_M[where] * warm.bulk_density_kg_m3, warm.mass_kg)
     moisture_wb = (mass_kg * warm.moisture_wb + film_kg) / (mass_kg + film_kg)
     low_c, high_c = min(crust_c, warm.pellet_c), max(crust_c, warm.pellet_c)
-    worst_c = min(max(QUICKEST_C, low_c), high_c)
-    soonest, at_c = min(
-        (days_to_mould(activity_at(moisture_wb, one, warm.isotherm), one), one)
-        for one in (crust_c, worst_c)
-    )
+    at_c = (crust_c, min(max(QUICKEST_C, low_c), high_c))
+    high = [max(activity_at(moisture_wb, one, held) for held in isotherms) for one in at_c]
     return Crust(
         where=where,
         moisture_wb=moisture_wb,
-        activity_frac=activity_at(moisture_wb, at_c, warm.isotherm),
-        mould_days=soonest,
+        activity_frac=max(activity_at(moisture_wb, one, warm.isotherm) for one in at_c),
+        high_frac=max(high),
+        mould_days=min(map(days_to_mould, high, at_c)),
     )
 
 

@@ -37,10 +37,10 @@ LAYER_M: Final = (
     0.1  # about as deep as a night's cold goes: root of pi times diffusivity times 12 h
 )
 THINNEST_M: Final = 0.02
-LONGEST_S: Final = 120.0
+LONGEST_S: Final = 240.0
 HOUR_S: Final = 3600.0
 KELVIN: Final = 273.15
-HALVINGS: Final = 44
+HALVINGS: Final = 32
 WET_KG_M2_H: Final = 1e-4  # less water than this runs nowhere
 
 

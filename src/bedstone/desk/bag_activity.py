@@ -13,7 +13,15 @@ from bedstone.desk.revisions import current_mill
 from bedstone.materials.library import library
 from bedstone.materials.sorption import FORMS, LEAST_C
 
-__all__ = ["TEMPERATURE", "AsItCools", "BagsOfRun", "as_it_cools", "bag_mean", "bags_of_run"]
+__all__ = [
+    "TEMPERATURE",
+    "AsItCools",
+    "BagsOfRun",
+    "as_it_cools",
+    "bag_mean",
+    "bags_of_run",
+    "other_isotherms",
+]
 
 OTHER_GRAINS = ("corn", "wheat", "barley", "soybeans")
 PER_CENT_DRY = "%, dry basis"
@@ -71,7 +79,7 @@ def as_it_cools(
         The feed's own temperature, the bag's, and round steps down to the cold or to where
         isotherms end.
     """
-    holds, others = Isotherm(), _others()
+    holds, others = Isotherm(), other_isotherms()
     return AsItCools(
         moisture_wb=moisture_wb,
         rows=activity_as_it_cools(moisture_wb, _steps(ends_c, bag_c, units), holds, others),
@@ -131,7 +139,7 @@ def _steps(ends_c: tuple[float, float], bag_c: float | None, units: str) -> list
 
 
 @cache
-def _others() -> tuple[Isotherm, ...]:
+def other_isotherms() -> tuple[Isotherm, ...]:
     """Isotherms of grains and oilseeds that feeds are made of; none of pelleted feed is readable."""
     return tuple(
         Isotherm(

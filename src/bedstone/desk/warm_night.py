@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from bedstone.cooling.bin_bounds import BinNight, bin_through_the_night
 from bedstone.cooling.bin_night import HOTTEST_C, WarmBin
-from bedstone.desk.bag_activity import AsItCools, as_it_cools
+from bedstone.desk.bag_activity import AsItCools, as_it_cools, other_isotherms
 from bedstone.desk.bin_findings import HEATING
 from bedstone.desk.bin_room import holds_of
 from bedstone.desk.merged_rows import MG_IN_KG
@@ -88,7 +88,7 @@ def night_ahead(
         first_at=found.first_at,
         asked=asked,
         said={name: _whose(found, asked, name) for name in found.said},
-        night=bin_through_the_night(warm, outside_c),
+        night=bin_through_the_night(warm, outside_c, other_isotherms()),
         cools=as_it_cools(
             asked.moisture_wb, (asked.pellet_c, asked.coldest_c), units, bag_c=found.bag_c
         ),

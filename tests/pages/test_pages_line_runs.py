@@ -88,6 +88,15 @@ def test_what_cannot_be_is_refused_and_nothing_half_written(
         assert f'value="{text}"' in answer.text
 
 
+def test_all_faults_of_a_form_are_said_at_once(line: PageMill) -> None:
+    """A number that cannot be, one that is none and a time to come, each beside what is allowed."""
+    form = typed(conditioner_temperature="650", motor_current="12 V") | typed(
+        2, "2026-12-24T04:30", die_temperature="160")  # fmt: skip
+    text = line.visitor("dell").post(PAGE, page=PAGE, **form).text
+    for words in ("650 °F", "12 V", "2026-12-24 04:30"):
+        assert words in text, words
+
+
 def test_a_run_or_line_that_is_not_its_own_is_refused(line: PageMill) -> None:
     """No such run: said with near names. A line that the run does not go over: said."""
     visitor = line.visitor("dell")

@@ -126,20 +126,28 @@ def log_run(
     line: str,
     rows: Mapping[str, Sequence[ReadingRow]],
     *,
+    not_understood: Sequence[Fault] = (),
     by: str,
     at: dt.datetime,
 ) -> Logged:
     """Record what was read while a run went over a line, and book its water by it.
 
     Asks: who may, a run that goes over the line, quantities of a pellet line, values within their
-    range, times not ahead of now and near the making of its batches. Refused when: all is on
-    record already. Records: ``live.readings_taken/1``, one for each quantity, all or none; then
+    range, times not ahead of now and near the making of its batches, nothing that could not be
+    understood beside them: all faults are said at once. Refused when: all is on record already. Records: ``live.readings_taken/1``, one for each quantity, all or none; then
     the water of the run anew where it was reckoned (``book_water_again``).
     """
     mill = current_mill(record)
     check(mill, by, "readings")
     known = must_be_run_of_line(known_runs(record, at), run, line)
-    _must_be_taken(mill, known, line, rows, at=at)
+    faults = [*not_understood, *_faults(mill, known, line, rows, at=at)]
+    if not any(rows.values()) and not faults:
+        raise BadInput("Nothing was typed.", seen="no reading", allowed="one reading or more")
+    if faults:
+        raise BadInput(
+            "These readings cannot be taken as they stand; nothing was written.",
+            faults=tuple(dict.fromkeys(faults)),
+        )
     named = {
         quantity: [replace(row, run=run) for row in series] for quantity, series in rows.items()
     }
@@ -148,17 +156,16 @@ def log_run(
     return Logged(new=new, water_again=bool(again))
 
 
-def _must_be_taken(
+def _faults(
     mill: Mill,
     known: KnownRun,
     line: str,
     rows: Mapping[str, Sequence[ReadingRow]],
     *,
     at: dt.datetime,
-) -> None:
+) -> list[Fault]:
+    """All that is wrong with readings of a run."""
     faults: list[Fault] = []
-    if not any(rows.values()):
-        raise BadInput("Nothing was typed.", seen="no reading", allowed="one reading or more")
     for quantity, series in rows.items():
         if quantity not in LINE_QUANTITIES:
             allowed = ", ".join(LINE_QUANTITIES)
@@ -170,22 +177,18 @@ def _must_be_taken(
             said = bad.faults or (Fault(found=bad.seen or bad.what, allowed=bad.allowed),)
             faults += [replace(one, row=None) for one in said]
     zone = mill.settings.zone
-    early = sorted({row.at for series in rows.values() for row in series})
-    faults += [
+    times = sorted({row.at for series in rows.values() for row in series})
+    near = f"within {NEAR.days} days of the run, {known.near_at.astimezone(zone):%Y-%m-%d}"
+    return faults + [
         Fault(
             column="time",
             found=f"{when.astimezone(zone):%Y-%m-%d %H:%M}",
-            allowed=f"within {NEAR.days} days of the run, {known.near_at.astimezone(zone):%Y-%m-%d}",
+            allowed=near,
             do="look at the day, or at the number of the run",
         )
-        for when in early
+        for when in times
         if when <= at and abs(when - known.near_at) > NEAR
     ]
-    if faults:
-        raise BadInput(
-            "These readings cannot be taken as they stand; nothing was written.",
-            faults=tuple(dict.fromkeys(faults)),
-        )
 
 
 def _appended(

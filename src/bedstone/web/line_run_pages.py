@@ -175,10 +175,18 @@ def readings(request: Request, run: str, posted: SignedIn) -> Response:
     site = site_of(request)
     try:
         needs(posted.person, "readings")
-        rows = typed_rows(posted, Show.of(site.mill()))
+        rows, faults = typed_rows(posted, Show.of(site.mill()))
         known = find_run(known_runs(site.record, posted.at), run)
         line = posted.text("line") or known.lines[0]
-        done = log_run(site.record, run, line, rows, by=posted.person.person, at=posted.at)
+        done = log_run(
+            site.record,
+            run,
+            line,
+            rows,
+            not_understood=faults,
+            by=posted.person.person,
+            at=posted.at,
+        )
     except BedstoneError as fault:
         if run not in known_runs(site.record, posted.at):
             raise
@@ -187,14 +195,8 @@ def readings(request: Request, run: str, posted: SignedIn) -> Response:
     return RedirectResponse(f"/pellet-line/runs/{run}?done={words}", status_code=303)
 
 
-def typed_rows(posted: Posted, show: Show) -> dict[str, list[ReadingRow]]:
-    """Readings by quantity, as the form's columns have them; every fault at once.
-
-    Raises
-    ------
-    BadInput
-        If something cannot be understood, or a column has readings without a time.
-    """
+def typed_rows(posted: Posted, show: Show) -> tuple[dict[str, list[ReadingRow]], list[Fault]]:
+    """Readings by quantity, as the form's columns have them, and what cannot be understood."""
     found: dict[str, list[ReadingRow]] = {}
     faults: list[Fault] = []
     times: set[dt.datetime] = set()
@@ -223,11 +225,7 @@ def typed_rows(posted: Posted, show: Show) -> dict[str, list[ReadingRow]]:
                 faults.append(Fault(column=quantity, found=bad.seen, allowed=bad.allowed))
             else:
                 found.setdefault(quantity, []).append(ReadingRow(at=when, value=value))
-    if faults:
-        raise BadInput(
-            "These readings cannot be understood; nothing was written.", faults=tuple(faults)
-        )
-    return found
+    return found, faults
 
 
 @router.post("/pellet-line/bin-reading")

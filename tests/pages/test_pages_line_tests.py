@@ -59,6 +59,8 @@ def test_a_die_wears_by_the_tons_of_the_ledger_since_it_was_put_in(tmp_path: Pat
         assert after.made_mg == pytest.approx(150 * TON_MG, rel=1e-6)
         assert after.life is not None
         assert after.life.used_frac == pytest.approx(0.15)
+        assert after.day_mg == pytest.approx(90 * TON_MG / 28, rel=1e-6)
+        assert after.days_left == pytest.approx(850 / (90 / 28), rel=1e-6)
         assert len(fittings(mill.record)) == 1
         assert "put in" in mill.visitor().get("/pellet-line/die").text
 

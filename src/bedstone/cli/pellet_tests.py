@@ -12,7 +12,11 @@ from bedstone.cli.reach import json_option, open_mill
 from bedstone.errors import BadInput
 
 if TYPE_CHECKING:
-    from bedstone.desk.line_regression import LineSays, Says
+    import datetime as dt
+
+    from bedstone.desk.line_regression import Says
+    from bedstone.desk.record import Record
+    from bedstone.mill.model import Mill
 
 __all__ = ["pellet_tests"]
 
@@ -72,7 +76,7 @@ def pellet_tests(
     if directory is None:
         _typed_tests(tumbled, test_g, sieves, pan, as_json=as_json)
         return
-    from bedstone.desk.line_regression import line_says
+    from bedstone.desk.line_foretold import line_foretold
     from bedstone.desk.tables import current_mill
 
     if tumbled or sieves:
@@ -84,12 +88,12 @@ def pellet_tests(
         )
     record = open_mill(parts, directory)
     mill = current_mill(record)
-    found = [line_says(record, code) for code in lines_named(mill, line)]
+    lines, at = lines_named(mill, line), parts.clock()
     if as_json:
-        print_json(found)
+        print_json([line_foretold(record, code, at=at) for code in lines])
         return
-    for says in found:
-        _show_says(says, mill.settings.units)
+    for code in lines:
+        _show_says(record, mill, code, at=at)
 
 
 def _typed_tests(
@@ -133,9 +137,29 @@ def _typed_tests(
     )
 
 
-def _show_says(says: "LineSays", units: str) -> None:
+def _show_says(record: "Record", mill: "Mill", line: str, *, at: "dt.datetime") -> None:
+    from bedstone.desk.line_foretold import feeds_ahead
+    from bedstone.desk.line_regression import line_says
+    from bedstone.desk.regression_words import durability_words, load_words, throughput_words
+
+    units, says = mill.settings.units, line_says(record, line)
     for part in (says.durability, says.load):
-        _show_part(part, says.line, units)
+        _show_part(part, line, units)
+    for one in feeds_ahead(record, says, at=at):
+        click.echo(f"{mill.name_of(one.product)}, at its settings:")
+        if one.durability is not None:
+            index = (
+                ""
+                if not one.durability.forecast.seen
+                else f"{one.durability.forecast.value:.0f} %, "
+            )
+            click.echo(f"  durability: {index}{durability_words(one.durability, units)}")
+        if one.load is not None:
+            amps = "" if not one.load.forecast.seen else f"{one.load.forecast.value:.0f} A, "
+            click.echo(f"  motor: {amps}{load_words(one.load, units)}")
+            allowed = throughput_words(one.load, units)
+            if allowed and one.load.forecast.seen:
+                click.echo(f"  rate: {allowed}")
 
 
 def _show_part(part: "Says", line: str, units: str) -> None:

@@ -41,7 +41,7 @@ FACTORS = (HEAT, GRIND, DIE, FAT, FIBRE, PROTEIN)
 """In degrees C, um, a ratio, per cent as fed; the first are the most wanted."""
 DURABILITY, LOAD = "durability", "motor current"
 MOVABLE = (HEAT, GRIND)
-BETTER = 2.0
+BETTER, LIGHTER = 2.0, 0.95
 KNOWN = 0.8  # of the runs must know a setting, or it is left out
 STEPS = 200
 
@@ -97,6 +97,7 @@ class LoadAhead:
     runs: int
     full_a: float | None  # of the plate
     rate: RateAtLoad | None  # None where the plate is not known, or nothing like it was run
+    moves: tuple[Move, ...] = ()  # each by itself for a load lower by a twentieth at the high end
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -288,15 +289,16 @@ def durability_ahead(
     if forecast.seen:
         least = forecast.low + BETTER
         moves = suggest(said.fitted, now, least, movable=MOVABLE, feed=found.product)
+    return DurabilityAhead(forecast=forecast, runs=said.runs, moves=_allowed(moves, found))
+
+
+def _allowed(moves: Sequence[Move], found: LineSettings) -> tuple[Move, ...]:
+    """Moves of the conditioner only where the die takes the mash and every additive surely stays."""
     limits = [found.most_c_for_die, *(row.hottest_c for row in found.additives)]
-    return DurabilityAhead(
-        forecast=forecast,
-        runs=said.runs,
-        moves=tuple(
-            move
-            for move in moves
-            if move.factor != HEAT or all(one is not None and move.value <= one for one in limits)
-        ),
+    return tuple(
+        move
+        for move in moves
+        if move.factor != HEAT or all(one is not None and move.value <= one for one in limits)
     )
 
 
@@ -332,6 +334,10 @@ def load_ahead(
     rate = None
     if full_a is not None and RATE in said.fitted.factors:
         rate = _rate_at(said.fitted, now, found.product, math.log(full_a))
+    moves: tuple[Move, ...] = ()
+    if logs.seen:
+        most = logs.high + math.log(LIGHTER)
+        moves = suggest(said.fitted, now, most, movable=MOVABLE, feed=found.product, lower=True)
     return LoadAhead(
         forecast=Forecast(
             value=math.exp(logs.value),
@@ -342,6 +348,7 @@ def load_ahead(
         runs=said.runs,
         full_a=full_a,
         rate=rate,
+        moves=_allowed(moves, found),
     )
 
 

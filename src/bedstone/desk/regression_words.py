@@ -160,6 +160,15 @@ def load_words(ahead: LoadAhead, units: str) -> str:
 
 def throughput_words(ahead: LoadAhead, units: str) -> str:
     """The rate that the motor allows, as far as runs tell; empty where they do not."""
+    said = _by_motor(ahead, units)
+    if ahead.moves:
+        ways = " or ".join(move_words(move, units) for move in ahead.moves)
+        lighter = f"a twentieth less load at about {ways}"
+        return f"{said}; {lighter}" if said else lighter
+    return said
+
+
+def _by_motor(ahead: LoadAhead, units: str) -> str:
     rate = ahead.rate
     if rate is None:
         return ""

@@ -304,6 +304,7 @@ def suggest(
     *,
     movable: Sequence[str],
     feed: str = "",
+    lower: bool = False,
     steps: int = 40,
 ) -> tuple[Move, ...]:
     """For each movable setting the smallest move after which the low end is enough.
@@ -315,11 +316,13 @@ def suggest(
     present : mapping of str to float
         Settings now.
     least : float
-        What the low end of the interval must reach.
+        What the low end of the interval must reach, or what its high end must not pass.
     movable : sequence of str
         Settings that may be moved; those the regression lacks are passed over.
     feed : str
         What is run.
+    lower : bool
+        Whether little is wanted, so that the high end counts.
     steps : int
         Into which each setting's range is cut.
 
@@ -341,7 +344,7 @@ def suggest(
         values = [low + (high - low) * step / steps for step in range(steps + 1)]
         for value in sorted(values, key=lambda one: abs(one - present[name])):
             found = fitted.forecast({**present, name: value}, feed=feed)
-            if found.seen and found.low >= least:
+            if found.seen and (found.high <= least if lower else found.low >= least):
                 moves.append(Move(factor=name, value=value, forecast=found))
                 break
     return tuple(moves)

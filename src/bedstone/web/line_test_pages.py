@@ -9,6 +9,7 @@ from markupsafe import Markup
 
 from bedstone.desk import die_words, regression_words
 from bedstone.desk.die_runs import RunOnDie, die_of, products_on_dies, runs_on_dies
+from bedstone.desk.line_foretold import feeds_ahead
 from bedstone.desk.line_regression import line_says
 from bedstone.desk.line_tests import (
     SieveTest,
@@ -169,7 +170,10 @@ def page_of_tests(
         fault,
         tumbled=[(row, row.found_by(repeats)) for row in tumbled[::-1][:SHOWN]],
         repeats=repeats,
-        says=[line_says(site.record, line) for line in lines],
+        says=[
+            (one, feeds_ahead(site.record, one, at=site.clock()))
+            for one in (line_says(site.record, line) for line in lines)
+        ],
         said_of=regression_words,
         sieved=sieved[:SHOWN],
         picture=sieve_picture(sieved[0], mill.name_of(sieved[0].of)) if sieved else None,

@@ -115,7 +115,7 @@ def test_a_workbook_is_read_as_the_csv_is(record: MemoryRecord, tmp_path: Path):
     sheet = book.active
     assert sheet is not None
     sheet.append(["of", "tested_at", "sample_g", 840, 590, 420, "pan"])
-    sheet.append(["CORN", dt.datetime(2026, 11, 25, 4, 30), 100, 30, 40.5, 20, 9])  # noqa: DTZ001
+    sheet.append(["CORN", dt.datetime(2026, 11, 25, 4, 30), 100, 30, 40.5, 20, 9])  # noqa: DTZ001 - as a workbook has it, without a zone
     book.save(tmp_path / "sieves.xlsx")
     take(record, tmp_path, SIEVED)
     their = read_list(tmp_path / "sieves.xlsx", LIST_KINDS)

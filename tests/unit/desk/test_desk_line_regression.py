@@ -10,11 +10,18 @@ from dataclasses import replace
 import pytest
 
 from bedstone.demo.quillback import quillback_folder
+from bedstone.desk.line_foretold import line_foretold
 from bedstone.desk.line_regression import HEAT, durability_ahead, line_says, load_ahead
 from bedstone.desk.line_settings import settings_for
 from bedstone.desk.line_tests import SIEVED, TUMBLED, record_sieving
+from bedstone.desk.plain_values import plain
 from bedstone.desk.readings import record_readings
-from bedstone.desk.regression_words import durability_words, effect_rows, throughput_words
+from bedstone.desk.regression_words import (
+    durability_words,
+    effect_rows,
+    load_words,
+    throughput_words,
+)
 from bedstone.desk.tables import load_tables
 from bedstone.ledger.model import Fact
 from bedstone.mill.folder import LoadedFolder
@@ -173,3 +180,51 @@ def test_too_few_tests_give_no_answer():
     assert durability_ahead(record, settings) is None
     assert load_ahead(record, settings) is None
     assert "too few" in line_says(record, "PL1").durability.why_not
+
+
+def test_feeds_of_a_line_are_foretold_in_plain_values(logged: MemoryRecord):
+    """Every feed that the tables pellet on the line has what the runs foretell of it; all of it can be
+    written as JSON, what is not foretold with its reason.
+    """
+    found = line_foretold(logged, "PL1", at=START + 40 * HOUR)
+    assert {one.product for one in found.feeds} >= set(FEEDS)
+    assert found.durability.runs == len(FEEDS) * len(HEATS)
+    said = plain(found)
+    assert isinstance(said, dict)
+    assert said["line"] == "PL1"
+    words = {
+        one.product: durability_words(one.durability, "US")
+        for one in found.feeds
+        if one.durability is not None
+    }
+    assert "nine times in ten" in words["SHEEP-GR"]
+
+
+def test_nothing_is_foretold_of_a_feed_whose_grind_nobody_knows(logged: MemoryRecord):
+    """A feed without the ground grain that was sieved has no particle size, and the answer says so."""
+    settings = settings_for(logged, "SHEEP-GR", at=START, conditioning_c=78.0, rate_kg_s=1.5)
+    other = replace(settings, product="HORSE-SUP")
+    ahead = durability_ahead(logged, other)
+    assert ahead is not None
+    assert not ahead.forecast.seen
+    assert "is not known of it" in durability_words(ahead, "US")
+    load = load_ahead(logged, other)
+    assert load is not None
+    assert "not known" in load_words(load, "US")
+
+
+def test_a_lighter_load_is_suggested_within_what_was_run(logged: MemoryRecord):
+    """A twentieth less current at the high end by a hotter conditioner, where die and additives take
+    it.
+    """
+    settings = settings_for(logged, "SHEEP-GR", at=START, conditioning_c=70.0, rate_kg_s=1.5)
+    found = load_ahead(logged, settings)
+    assert found is not None
+    assert found.forecast.seen
+    for move in found.moves:
+        assert move.forecast.seen
+        assert math.exp(move.forecast.high) <= 0.95 * found.forecast.high * (1 + 1e-9)
+        assert move.factor != HEAT or move.value > 70.0
+    hot = next(move for move in found.moves if move.factor == HEAT)
+    assert hot.value <= max(HEATS)
+    assert "a twentieth less load at about" in throughput_words(found, "US")

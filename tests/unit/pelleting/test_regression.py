@@ -142,6 +142,13 @@ def test_nothing_outside_is_suggested() -> None:
         at = fitted.factors.index(move.factor)
         assert fitted.low[at] <= move.value <= fitted.high[at]
     assert suggest(fitted, now, 90.0, movable=["heat", "grind"]) == ()
+    present = fitted.forecast(now)
+    lower = suggest(fitted, now, present.high - 1, movable=["heat", "grind"], lower=True)
+    assert [move.factor for move in lower] == ["heat", "grind"]
+    assert lower[0].value < now["heat"]
+    assert lower[1].value > now["grind"]
+    for move in lower:
+        assert move.forecast.high <= present.high - 1
 
 
 def test_settings_that_cannot_be_told_apart_are_left_out_by_name() -> None:

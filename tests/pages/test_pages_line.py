@@ -62,6 +62,25 @@ def test_settings_are_those_of_the_desk(line: PageMill):
     assert figure(text, "Die") == "5/32 in"
 
 
+def test_the_conditioner_begins_with_the_product_its_list_shows(line: PageMill) -> None:
+    """Opened plainly the page reckons the first product of its list, not usual numbers."""
+    visitor = line.visitor()
+    text = visitor.get("/pellet-line/conditioner").text
+    code = text.split('<option value="')[1].split('"')[0]
+    name = text.split(f'<option value="{code}"')[1].split(">")[1].split(",")[0]
+    assert f"Begins with the tables of {name} on" in text
+
+
+def test_another_fuel_wants_its_own_price(line: PageMill) -> None:
+    """Fuel changed and price left: refused in words; with a price it is reckoned."""
+    visitor = line.visitor()
+    path = "/pellet-line/conditioner?on=PL1:SWINE-ST&fuel=propane"
+    left = visitor.get(path).text
+    assert "The fuel was changed, its price was not." in left
+    assert "gallon of propane" in left
+    assert "a gallon</small>" in visitor.get(f"{path}&fuel_usd=1.85").text
+
+
 def test_the_rate_says_what_binds_and_what_the_air_lets_through(line: PageMill):
     """The rate to run stands with the tables', and with the air's between its low and high end."""
     text = line.visitor().get("/pellet-line?on=PL1:DAIRY-18").text

@@ -13,7 +13,7 @@ from bedstone.desk.line_model import (
     rate_at_hour_kg_s,
 )
 from bedstone.desk.merged_rows import weather_by_hour
-from bedstone.errors import BedstoneError
+from bedstone.errors import BadInput, BedstoneError
 from bedstone.mill.conditioner_asked import AskedOfConditioner
 from bedstone.mill.model import Mill
 from bedstone.mill.typed_fields import TypedField, read_fields
@@ -72,12 +72,16 @@ def conditioner(request: Request, on: str = "", line: str = "") -> Response:
     site = site_of(request)
     mill = site.mill()
     choices = choices_of(mill)
+    if choices and not request.query_params:
+        on = choices[0].code  # the form begins with the product that its list shows
     begun = _begun(site, mill, chosen(choices, on) if on else None, line)
     fields, values = read_fields(begun.asked, mill.settings, request.query_params)
     found, problem = None, None
     if not any(one.fault for one in fields):
         try:
-            found = reckon(AskedOfConditioner(**values), mill.settings.units)
+            asked = AskedOfConditioner(**values)
+            _check_price(asked, begun.asked)
+            found = reckon(asked, mill.settings.units)
         except BedstoneError as fault:
             problem = fault
     return site.page(
@@ -97,6 +101,17 @@ def conditioner(request: Request, on: str = "", line: str = "") -> Response:
 def _groups(fields: list[TypedField]) -> list[tuple[str, list[TypedField]]]:
     by_name = {one.name: one for one in fields}
     return [(title, [by_name[name] for name in names]) for title, names in GROUPS]
+
+
+def _check_price(asked: AskedOfConditioner, begun: AskedOfConditioner) -> None:
+    """Another fuel with the price left as it stood would be a price of the wrong thing."""
+    if asked.fuel != begun.fuel and asked.fuel_usd == begun.fuel_usd:
+        raise BadInput(
+            "The fuel was changed, its price was not.",
+            seen=f"{asked.fuel} at {asked.fuel_usd:g} USD a {FUELS[asked.fuel][0]}",
+            allowed=f"the price of a {FUELS[asked.fuel][0]} of {asked.fuel}",
+            do="type the price by your last bill",
+        )
 
 
 def _fuel_unit(values: dict[str, Any]) -> str:

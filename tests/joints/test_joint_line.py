@@ -7,17 +7,18 @@ from pathlib import Path
 import pvlib
 import pytest
 
-from bedstone.cooling.model import Factors
+from bedstone.cooling.model import AirIn, Factors, PelletsIn
 from bedstone.demo.quillback import quillback_folder
 from bedstone.desk.check_plan import check_plan
 from bedstone.desk.keep_air import keep_air
 from bedstone.desk.line_air import cooler_hours, mill_for_day
 from bedstone.desk.line_factors import CALIBRATED, Calibrated, line_factors
+from bedstone.desk.line_model import cooler_of, pellet_kind
 from bedstone.desk.line_settings import settings_for
 from bedstone.desk.make_plan import make_plan
 from bedstone.desk.plain_values import row_plain
 from bedstone.desk.tables import current_mill, load_tables
-from bedstone.errors import BadInput
+from bedstone.errors import BadInput, BedstoneError
 from bedstone.ledger.model import Fact
 from bedstone.mill.equipment import Shift
 from bedstone.mill.model import Weather
@@ -97,6 +98,15 @@ def test_the_large_order_starts_after_nine_when_the_air_is_better():
     assert "21:00" in said.text
 
 
+def test_a_day_in_which_nothing_dries_is_said_to_be_the_airs():
+    """Where no hour lets the product run the order is left out, for the air and not for a table."""
+    plan = make_plan(_record(sultry_until=48, calibrated=True), day=DAY, at=AT)
+    assert _pelleting(plan) == []
+    (left,) = plan.left_out
+    assert "this day's air" in left.text
+    assert "Dairy 18" in left.text
+
+
 def test_a_plan_that_forgets_the_air_is_stopped():
     """The plan of a cool day, held against a sultry one, has no time for the order: stopped."""
     cool = make_plan(_record(sultry_until=0, calibrated=True), day=DAY, at=AT)
@@ -124,6 +134,25 @@ def test_hours_without_weather_are_said_not_guessed():
     record = _record(sultry_until=0, calibrated=True)
     with pytest.raises(BadInput, match="No weather"):
         cooler_hours(record, at=FIRST + dt.timedelta(days=40))
+
+
+def test_a_product_without_a_cooler_is_said_not_left_out():
+    """A mash, and a code that nobody has, are answered with the products that have a cooler."""
+    record = _record(sultry_until=0, calibrated=False)
+    for product in ("SOW-14", "NIX"):
+        with pytest.raises(BedstoneError, match=r"no cooler of the tables|There is no product"):
+            cooler_hours(record, at=FIRST, hours=2, products=(product,))
+
+
+def test_a_thick_pellet_has_less_air_for_each_pound_on_a_warm_night_than_on_a_cold_one():
+    """The same volume at the fan weighs less in warm air: each hour has its own dry air."""
+    mill = current_mill(_record(sultry_until=0, calibrated=False))
+    found = []
+    for air_c in (-15.0, 30.0):
+        air = AirIn(temperature_c=air_c, relative_humidity_frac=0.6, pressure_pa=99_000.0)
+        hot = PelletsIn(rate_kg_s=2.0, temperature_c=75.0, moisture_wb=0.155)
+        found.append(cooler_of(mill, LINE, pellet_kind(mill, PRODUCT), air, hot).air_kg_s)
+    assert found[0] > 1.02 * found[1]
 
 
 def test_a_typical_year_gives_limits_without_being_kept():

@@ -133,6 +133,7 @@ def _begin(
     click.echo(f"  first pellet that keeps the limits: {first}")
     click.echo(f"  steady: {_temperature(mill, start.steady_c)}, {100 * start.steady_wb:.1f} %")
     click.echo(f"  fan on after the last pellet: {run_on}")
+    click.echo("  (at the middle of the cooler's range)")
     if found.lost_usd_per_h is not None:
         click.echo(f"  mass lost to the air: {found.lost_usd_per_h:.2f} USD an hour")
     click.echo(start.advice)

@@ -1,7 +1,7 @@
 """How fast each product may run in the coming hours' air, and the rates that the plan takes."""
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -24,7 +24,7 @@ from bedstone.desk.line_model import (
 from bedstone.desk.merged_rows import weather_by_hour
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
-from bedstone.errors import BadInput
+from bedstone.errors import BadInput, Unknown
 from bedstone.mill.model import Mill, Rate, Weather
 from bedstone.mill.plan import Finding, Verdict
 from bedstone.quantities.line_figures import rate_words
@@ -82,7 +82,7 @@ def cooler_hours(
     *,
     at: dt.datetime,
     hours: int = 48,
-    products: Iterable[str] | None = None,
+    products: Sequence[str] | None = None,
     with_interval: bool = True,
     other_air: Iterable[Weather] | None = None,
 ) -> CoolerHours:
@@ -122,7 +122,7 @@ def cooler_hours(
             do="add hours to weather.csv and run bedstone load",
         )
     factors = {row.line: line_factors(record, row.line) for row in mill.coolers}
-    named = _with_coolers(mill) if products is None else tuple(products)
+    named = _with_coolers(mill) if products is None else _named(mill, products)
     limits = _limits(mill, named, air, factors, with_interval=with_interval)
     notes = [factors[line].said for line in sorted({row.line for row in limits})]
     if len(air) < hours:
@@ -155,6 +155,20 @@ def _with_coolers(mill: Mill) -> tuple[str, ...]:
         for row in mill.pellets
         if row.product in mill.product_by_code and cooled & set(lines_of_product(mill, row.product))
     )
+
+
+def _named(mill: Mill, products: Sequence[str]) -> tuple[str, ...]:
+    """Products as they were named, each with pellets and a cooler."""
+    known = _with_coolers(mill)
+    for product in products:
+        mill.product(product)
+        if product not in known:
+            raise Unknown(
+                f"{mill.name_of(product)} goes over no cooler of the tables.",
+                seen=product,
+                allowed=", ".join(known) or "no product: pellets.csv and coolers.csv say nothing",
+            )
+    return tuple(products)
 
 
 def products_on(mill: Mill, line: str) -> tuple[str, ...]:

@@ -58,7 +58,8 @@ def print_night(answer: WarmBinNight, settings: Settings) -> None:
     )
     for finding in answer.findings:
         click.echo(finding.text)
-    click.echo(night.advice if answer.heating is None else answer.heating.do)
+    advice = night.advice if answer.heating is None else answer.heating.do
+    click.echo(f"{advice[:1].upper()}{advice[1:]}")
     click.echo("Never enter a bin to look. Local codes and the bin-entry permit go before this.")
 
 

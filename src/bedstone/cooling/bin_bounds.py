@@ -11,6 +11,7 @@ from typing import Final
 from bedstone.cooling.after_cooler import (
     HOT_ADVICE,
     HOT_C,
+    KEEPS_DAYS,
     NO_GROWTH,
     QUICKEST_C,
     activity_at,
@@ -222,8 +223,15 @@ def _sweat(found: BinNight) -> str:
             "off what ships."
         )
     if found.sweats:
+        by_dampest = (
+            f"; by the isotherm that holds the least it may be seen from about day "
+            f"{worst.mould_days:.0f}"
+            if worst.mould_days < KEEPS_DAYS
+            else ""
+        )
         return (
-            "A little water may run down inside, not enough to wet a crust to where mould grows. "
-            "Look in from the hatch in the morning, without going in."
+            "A little water may run down inside, by the isotherm named not enough to wet a crust "
+            f"to where mould grows{by_dampest}. Look in from the hatch in the morning, without "
+            "going in."
         )
     return "Nothing runs down: roof and wall stay warmer than the dew point of the air inside."

@@ -43,6 +43,10 @@ def test_advice_goes_by_the_crust():
     assert wet.wets
     worst = min(wet.crusts, key=lambda one: one.mould_days)
     assert f"day {worst.mould_days:.0f}" in wet.advice
+    little = night(25, 0.112)
+    assert little.sweats
+    assert not little.wets
+    assert "not enough to wet a crust" in little.advice
     dry = night(5, 0.11, (4.0, 4.0, 5.0))
     assert not dry.sweats
     assert not dry.wets

@@ -43,7 +43,7 @@ DURABILITY, LOAD = "durability", "motor current"
 MOVABLE = (HEAT, GRIND)
 BETTER, LIGHTER = 2.0, 0.95
 KNOWN = 0.8  # of the runs must know a setting, or it is left out
-STEPS = 200
+STEPS = 100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

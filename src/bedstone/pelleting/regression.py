@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Final, Literal
 
 import numpy as np
@@ -177,6 +178,7 @@ class Fitted:
         return tuple(found)
 
 
+@cache
 def _t(spare: int) -> float:
     return float(stats.t.ppf(_HALF, spare))
 

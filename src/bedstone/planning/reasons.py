@@ -133,6 +133,11 @@ def _time_text(floor: Floor, step: Step, job: Job, machine: str) -> str:
             if item.product == job.product.product and item.machine == machine
         ]
         rate_kg_s = max(rates, default=row.rate_kg_s or 0.0)
+        if rates and rate_kg_s <= 0:
+            return (
+                f"in no hour of this day's air does the cooler of {place_text(mill, machine)} get "
+                f"{job.product.name} cool and dry enough: make it in cooler or drier air"
+            )
         if rate_kg_s <= 0:
             return (
                 f"{place_text(mill, machine)} has no rate, neither of its own nor for "

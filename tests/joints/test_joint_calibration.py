@@ -7,10 +7,13 @@ from dataclasses import replace
 import pytest
 
 from bedstone.cooling.calibrate import calibrate
+from bedstone.demo.faults import FaultKind
 from bedstone.demo.past.truth import Truth
 from bedstone.demo.quillback import PAST_DAYS, quillback_folder, quillback_past_and_truth
 from bedstone.desk.line_air import mill_for_day
 from bedstone.desk.line_factors import calibrate_line, line_factors, logged_runs
+from bedstone.desk.line_readings import runs_of_line
+from bedstone.desk.line_sent import sent_findings
 from bedstone.desk.tables import current_mill, load_tables
 from fakes.memory import MemoryRecord
 
@@ -63,6 +66,28 @@ def test_runs_with_a_hidden_fault_are_left_out_of_the_fit(demo: tuple[MemoryReco
     left_out = line_factors(record, "PL1").left_out
     assert 6 <= left_out <= len(faulty) + 8
     assert line_factors(record, "PL2").left_out <= 2
+
+
+def test_findings_name_the_runs_that_truly_went_warm_or_damp_and_no_other(
+    demo: tuple[MemoryRecord, Truth],
+):
+    """Of all runs of both lines those found sent warm or sent damp by their readings are those
+    that the truth names: at least one of each, on the days of the belt and of the wet steam.
+    """
+    record, truth = demo
+    found = {
+        (read.run, finding.code.removeprefix("line.sent_"))
+        for line in LINES
+        for read in runs_of_line(record, line)
+        for finding in sent_findings(record, read)
+    }
+    assert found == {(row.run, row.what) for row in truth.sent}
+    assert {what for _, what in found} == {"warm", "damp"}
+    for row in truth.sent:
+        kind = FaultKind.WEAK_FAN if row.what == "warm" else FaultKind.WET_STEAM
+        (fault,) = (one for one in truth.faults.rows if one.kind is kind)
+        assert fault.ends_at is not None
+        assert fault.begins_at < row.done_at < fault.ends_at + dt.timedelta(hours=8)
 
 
 def test_a_flow_that_was_not_read_is_the_tables_best_and_says_other_factors(

@@ -143,7 +143,7 @@ def _show_assays(mill: "Mill", row: "AdditiveHeat", assays: "tuple[BagAssay, ...
             temperature_words(one.conditioner_c, mill.settings.units),
             amount_words(one.found),
             f"{middle} ({low} to {high})",
-            "holds" if one.keeps else "DOES NOT HOLD",
+            "holds by it" if one.keeps else "BELOW IT",
         )
     print_table(made)
 

@@ -16,6 +16,7 @@ from bedstone.errors import BadInput, NoAnswer
 __all__ = [
     "HeatStep",
     "Kinetics",
+    "Measured",
     "Survival",
     "hottest_that_keeps",
     "moved_to",

@@ -324,11 +324,13 @@ def amount_words(amount: float) -> str:
 
     Examples
     --------
-    >>> amount_words(8123.4), amount_words(1.23456), amount_words(0.0)
-    ('8,120', '1.23', '0')
+    >>> amount_words(8123.4), amount_words(1.23456), amount_words(0.0), amount_words(math.inf)
+    ('8,120', '1.23', '0', 'no end of it')
     """
     if amount == 0:
         return "0"
+    if not math.isfinite(amount):
+        return "no end of it"
     places = 2 - math.floor(math.log10(abs(amount)))
     return f"{round(amount, places):,.{max(places, 0)}f}"
 

@@ -131,6 +131,20 @@ def test_the_overage_just_holds_the_tag() -> None:
     assert "allows 28.0 lb/ton in all" in words
 
 
+def test_a_mill_in_si_reads_celsius_and_kilograms() -> None:
+    """Whole degrees C along the curve, kg and USD a tonne in the words."""
+    mill = replace(
+        with_rows("guarantees", minimum=3.0), settings=replace(DEMO.settings, units="SI")
+    )
+    found = judged(mill)
+    assert [one[0] for one in found.curve] == [float(c) for c in range(50, 101, 2)]
+    assert found.overage is not None
+    words = more_words(mill, found)
+    assert f"{1000 * found.overage.more_frac:.2f} kg/t more" in words
+    assert f"{found.overage.more_usd_t:.2f} USD a t" in words
+    assert "°C in the conditioner" in most_words(judged(way=WAY), "SI")
+
+
 def test_enough_asks_for_nothing_more() -> None:
     """Where the low end holds the tag nothing is to be added."""
     found = judged(way=COLD)

@@ -12,6 +12,7 @@ from bedstone.errors import BadInput, NoAnswer
 from bedstone.pelleting.heat_damage import (
     HeatStep,
     Kinetics,
+    Measured,
     hottest_that_keeps,
     moved_to,
     preferred,
@@ -105,6 +106,34 @@ def test_the_hottest_setting_just_keeps_enough(
 
     assert low_end(hottest_c) >= least_left
     assert hottest_c == 105 or low_end(hottest_c + 1.0) < least_left
+
+
+@given(
+    d_s=st.floats(1e-3, 1e7),
+    at_c=st.floats(20, 120),
+    z_dk=st.floats(1, 100),
+    spread=st.floats(1, 100),
+    hot_c=st.floats(0, 120),
+    time_s=st.floats(0, 1e6),
+    measured=st.sampled_from(["this mill", "a laboratory bath"]),
+    cv=st.floats(0, 0.9),
+)
+def test_whatever_the_table_takes_has_an_answer(
+    d_s: float, at_c: float, z_dk: float, spread: float, hot_c: float, time_s: float,
+    measured: Measured, cv: float,
+) -> None:  # fmt: skip
+    """Over all that the columns allow shares are in order, none is no number, and hotter never
+    leaves more.
+    """
+    kinetics = Kinetics(
+        additive="any", d_s=d_s, at_c=at_c, z_dk=z_dk, d_spread=spread, measured=measured, source="",
+    )  # fmt: skip
+    way = [HeatStep(where="conditioner", temperature_c=hot_c, time_s=time_s)]
+    found = survival(kinetics, way, put_in_cv_frac=cv)
+    assert 0 <= found.left_lo <= found.left <= min(found.left_hi, 1.0) <= 1.0 or cv > 0
+    assert 0 <= found.left_lo <= found.left <= found.left_hi
+    hotter = survival(kinetics, moved_to(way, min(hot_c + 5, 120.0)), put_in_cv_frac=cv)
+    assert hotter.left <= found.left
 
 
 def test_another_setting_moves_die_and_bed() -> None:

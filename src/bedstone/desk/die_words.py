@@ -61,7 +61,7 @@ def gap_words(gap_mm: float | None, wanted_mm: float, units: str) -> str:
     """Where the knives stand for pellets of a length."""
     wanted = length_words(wanted_mm, units)
     if gap_mm is None:
-        return f"none gives {wanted}: pellets grow more between knives; more knives, or slower"
+        return f"at no gap give {wanted}: pellets grow more between them; more knives, or slower"
     return f"{length_words(gap_mm, units)} off the face for {wanted}"
 
 

@@ -10,7 +10,8 @@ from fastapi.responses import RedirectResponse, Response
 from markupsafe import Markup
 
 from bedstone.cooling.limits import HourLimit
-from bedstone.desk import line_heat, regression_words
+from bedstone.desk import die_words, line_heat, regression_words
+from bedstone.desk.die_runs import KnifeSetting, knife_setting
 from bedstone.desk.line_air import CoolerHours, cooler_hours, products_on
 from bedstone.desk.line_cooler import leaving_words
 from bedstone.desk.line_factors import CALIBRATED, calibrate_line, line_factors
@@ -73,6 +74,7 @@ class OnLine:
     durability: DurabilityAhead | None
     load: LoadAhead | None
     leaves: str  # how pellets leave the cooler, in words; empty if nobody knows
+    knives: KnifeSetting | None  # for the length wanted, at the rate to run
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -100,7 +102,13 @@ class LimitView:
 def page(request: Request, template: str, **values: Any) -> Response:
     """A page of the pellet line, with how figures are said."""
     return site_of(request).page(
-        request, template, figures=line_figures, said_of=regression_words, heat=line_heat, **values
+        request,
+        template,
+        figures=line_figures,
+        said_of=regression_words,
+        die_said=die_words,
+        heat=line_heat,
+        **values,
     )
 
 
@@ -164,6 +172,9 @@ def on_line(site: Site, mill: Mill, choice: Choice, run: RunOnLine | None) -> On
         durability=None if settings is None else durability_ahead(site.record, settings, says),
         load=None if settings is None else load_ahead(site.record, settings, says),
         leaves="" if settings is None else leaving_words(mill, settings),
+        knives=None
+        if rate is None
+        else knife_setting(mill, choice.product, choice.line, rate.rate_kg_s),
     )
 
 

@@ -163,15 +163,15 @@ def _cards(record: "Record", mill: "Mill", parts: Parts, *, as_json: bool) -> No
         return
     is_us = mill.settings.units == "US"
     unit, unit_kg = ("lb", float(LB_KG)) if is_us else ("kg", 1.0)
-    figures = ("Loads", "Refused", "Price", "Short", "Shrink", "Protein", "Spread",
-               f"Protein/{unit}", "9 in 10")  # fmt: skip
+    figures = ("Loads", "Refused", "Price", "Short", "Shrink", "Protein", "Spread, %",
+               f"USD/{unit} of it", "9 in 10")  # fmt: skip
     made = table(
         f"Suppliers of {mill.settings.name}", "Ingredient", "Supplier", *figures, right=figures
     )
     for card in cards:
         seen = next((row for row in card.nutrients if row.nutrient == PRICED), None)
         made.add_row(
-            card.ingredient,
+            mill.name_of(card.ingredient),
             mill.name_of(card.supplier),
             str(card.loads),
             str(card.refused or ""),

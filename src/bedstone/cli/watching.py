@@ -56,8 +56,9 @@ def _say(mill: "Mill", suspect: "Suspect") -> None:
 
     said = size_words(suspect, settings.units)
     click.echo(f"{suspect.about} ({suspect.name}) is wrong: {suspect.kind}; {said}.")
+    since_at = suspect.power.to_at if suspect.power else suspect.begins_at
     click.echo(
-        f"  Since about {clock_text(suspect.begins_at, settings)}; between "
+        f"  Since about {clock_text(since_at, settings)}; between "
         f"{clock_text(suspect.begins_lo_at, settings)} and "
         f"{clock_text(suspect.begins_hi_at, settings)} with 95 % likelihood."
     )

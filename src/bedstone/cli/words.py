@@ -1,25 +1,19 @@
 """Numbers as the terminal shows them: masses in the mill's units, money, times in its zone."""
 
 import datetime as dt
-from fractions import Fraction
 
 from bedstone.mill.equipment import Settings
-from bedstone.quantities.units import DIMENSIONS, from_si
+from bedstone.quantities.masses import shown_mass
 
 __all__ = ["clock_text", "counted", "mass_text", "money_text", "ratio_text"]
 
 MG_IN_KG = 1_000_000
 CENTS100_IN_USD = 10_000
-WHOLE_FROM, ONE_FIGURE_FROM = 100, 10  # above these a mass is shown whole, or with one figure
 
 
 def mass_text(mass_mg: int, settings: Settings) -> str:
     """A mass in the mill's own unit, with as many figures as a person can use."""
-    unit = DIMENSIONS["kg"].written(settings.units)
-    number = float(from_si(Fraction(mass_mg, MG_IN_KG), unit))
-    size = abs(number)
-    digits = 0 if size >= WHOLE_FROM or not size else 1 if size >= ONE_FIGURE_FROM else 3
-    return f"{number:,.{digits}f} {unit.label}"
+    return shown_mass(mass_mg, units=settings.units)
 
 
 def money_text(amount_cents100: int) -> str:

@@ -176,6 +176,7 @@ def groups_of(mill: Mill, product: str, known: Iterable[str]) -> list[Ingredient
         found.append(
             IngredientGroup(
                 code=row.group,
+                name=_together(row.group),
                 ingredients=members,
                 min_frac=row.min_frac,
                 max_frac=row.max_frac,
@@ -184,6 +185,11 @@ def groups_of(mill: Mill, product: str, known: Iterable[str]) -> list[Ingredient
             )
         )
     return found
+
+
+def _together(group: str) -> str:
+    """A group of ingredients as people read its code: CORN-ALL is corn all together."""
+    return f"{group.replace('-', ' ').replace('_', ' ').lower()} together"
 
 
 def _is_of(mill: Mill, product: str, whose: str, species: str) -> bool:
@@ -204,6 +210,7 @@ def level_and_share_of(
             found.append(
                 LevelAndShare(
                     code=row.group,
+                    name=_together(row.group),
                     ingredients=members,
                     nutrient=row.nutrient,
                     level_max=row.level_max,

@@ -41,6 +41,9 @@ QUERIES = (
     "/orders?which={}",
     "/batches?day={}",
     "/runs?day={}",
+    "/pellet-line/runs?before={}",
+    "/pellet-line/runs?which={}",
+    "/pellet-line/runs?bin={}",
     "/formulas/SHEEP-GR?from={}",
     "/week?mass.SHEEP-GR={}",
     "/week?offered={}&price=5",
@@ -53,7 +56,7 @@ QUERIES = (
     "/api/stock?at={}",
 )
 PATHS = ("/batches/{}", "/bins/{}", "/orders/{}", "/plans/{}", "/journal/{}", "/under-way/{}",
-         "/api/trace/{}", "/papers/{}/day.pdf", "/formulas/{}", "/formulas/SHEEP-GR/versions/{}",
+         "/api/trace/{}", "/pellet-line/runs/{}", "/papers/{}/day.pdf", "/formulas/{}", "/formulas/SHEEP-GR/versions/{}",
          "/ingredients/{}", "/orders/4107/effect?plan={}")  # fmt: skip
 
 

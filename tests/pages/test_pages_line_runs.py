@@ -1,6 +1,7 @@
 """Pages of runs on the pellet lines: readings typed, refused, taken back; findings and water."""
 
 import datetime as dt
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -157,6 +158,31 @@ def test_what_somebody_must_act_on_stands_on_the_list(line: PageMill) -> None:
     assert "To act on" in text
     assert f'href="{PAGE}"' in text
     assert "/pellet-line/bin?bin=FB6" in line.visitor().get(PAGE).text
+
+
+def test_runs_with_findings_are_found_among_many_and_older_ones_on_their_pages(
+    line: PageMill,
+) -> None:
+    """Of fifty runs, one of them damp, the first page has forty and leads to the rest; the one with
+    a finding stands alone where only such are asked for.
+    """
+    for number in range(50):
+        run = f"R-5{number:02d}"
+        at = EARLY - (number + 2) * HOUR
+        made(line.record, run, batches=(f"5{number:02d}-01",), at=at)
+        read(line.record, run, at=at, cooler_outlet_moisture=0.15 if number == 45 else 0.12)
+    visitor = line.visitor()
+    first = visitor.get("/pellet-line/runs").text
+    assert "/pellet-line/runs/R-539" in first.split("<caption>")[1]
+    assert "/pellet-line/runs/R-540" not in first.split("<caption>")[1]
+    (older,) = re.findall(r'href="(/pellet-line/runs\?before=[^"]+)"', first)
+    second = visitor.get(older.replace("&amp;", "&")).text.split("<caption>")[1]
+    assert "/pellet-line/runs/R-540" in second
+    assert "/pellet-line/runs/R-549" in second
+    assert "/pellet-line/runs/R-539" not in second
+    told = visitor.get("/pellet-line/runs?which=told").text.split("runs with findings, 60")[1]
+    assert "/pellet-line/runs/R-545" in told
+    assert "/pellet-line/runs/R-544" not in told
 
 
 def test_the_temperature_in_a_bin_is_typed_there(line: PageMill) -> None:

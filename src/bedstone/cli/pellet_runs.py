@@ -12,7 +12,7 @@ from bedstone.cli.reach import directory_argument, json_option, open_mill
 from bedstone.cli.words import clock_text, counted, mass_text
 
 if TYPE_CHECKING:
-    from bedstone.desk.run_logged import RunLogged
+    from bedstone.desk.run_logged import RunLogged, RunWater
     from bedstone.mill.model import Mill
 
 __all__ = ["pellet_runs"]
@@ -84,21 +84,19 @@ def _show(mill: "Mill", found: tuple["RunLogged", ...], *, run: str, days: int) 
         click.echo(f"Nothing was read {since}.")
         return
     made = table(
-        "Runs of the pellet lines",
-        *("Run", "Feed", "Line", "When", "In with steam", "To the air", "Gained", "Findings"),
-        right=("In with steam", "To the air", "Gained"),
+        "Runs of the pellet lines: mash, water in with steam, out with the air, and what came out",
+        *("Run", "Feed", "Line", "When", "Mash", "+ steam", "- water", "- dust", "= pellets"),
+        "Findings",
+        right=("Mash", "+ steam", "- water", "- dust", "= pellets", "Findings"),
     )
     for one in found:
-        water = one.water
         made.add_row(
             one.run,
             mill.name_of(one.product) if one.product else "unknown feed",
             one.line,
             clock_text(one.at, mill.settings),
-            "" if water is None else mass_text(water.steam_mg, mill.settings),
-            "" if water is None else mass_text(water.air_mg, mill.settings),
-            "" if water is None else mass_text(water.gained_mg, mill.settings),
-            counted(len(one.findings), "finding"),
+            *_masses(mill, one.water),
+            str(len(one.findings)) if one.findings else "none",
         )
     print_table(made)
     for one in found:
@@ -106,3 +104,11 @@ def _show(mill: "Mill", found: tuple["RunLogged", ...], *, run: str, days: int) 
             click.echo(
                 f"{finding.verdict.value}: {one.run}: {finding.text} What to do: {finding.do}."
             )
+
+
+def _masses(mill: "Mill", water: "RunWater | None") -> list[str]:
+    """Mash, steam, water to the air, dust and pellets; blanks until it is pelleted."""
+    if water is None:
+        return [""] * 5
+    masses = (water.mash_mg, water.steam_mg, water.air_mg, water.dust_mg, water.pellets_mg)
+    return [mass_text(mass_mg, mill.settings) for mass_mg in masses]

@@ -3,13 +3,15 @@
 from collections.abc import Iterator
 from statistics import median
 
+from bedstone.desk.heat_assays import assay_findings
 from bedstone.desk.line_heat import left_words
-from bedstone.desk.line_model import conditioned, lines_of_product, pellets_row
+from bedstone.desk.line_model import conditioned, lines_of_product, pellets_row, setting_c
 from bedstone.desk.line_readings import RunRead, line_finding, runs_of_line
 from bedstone.desk.line_sent import cooler_findings, sent_findings
 from bedstone.desk.line_settings import settings_for
+from bedstone.desk.line_tag import shares_inside
 from bedstone.desk.line_tests import durability_tests, mill_repeats
-from bedstone.desk.line_water import mash_c_of
+from bedstone.desk.line_water import mash_c_of, usual_mash_c
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.mill.model import Mill
@@ -54,18 +56,20 @@ def read_findings(record: Record, read: RunRead) -> tuple[Finding, ...]:
         *_durability(record, mill, read),
         *sent_findings(record, read),
         *cooler_findings(record, read),
+        *assay_findings(record, read),
     )
 
 
 def plain_findings(record: Record, read: RunRead) -> tuple[Finding, ...]:
     """Those findings of a run that need no balance of conditioner or cooler, so that a page which
-    is asked for all day has them at once: what was sent on, and a motor over its plate.
+    is asked for all day has them at once: what was sent on, a motor over its plate, a tag that a
+    laboratory found short.
     """
     mill = current_mill(record)
     if all(row.product != read.product for row in mill.pellets):
         return ()
     line = next((row for row in mill.pellet_lines if row.line == read.line), None)
-    return (*_over_plate(line, read), *sent_findings(record, read))
+    return (*_over_plate(line, read), *sent_findings(record, read), *assay_findings(record, read))
 
 
 def _conditioner(record: Record, mill: Mill, read: RunRead) -> Iterator[Finding]:
@@ -96,10 +100,19 @@ def _set(record: Record, mill: Mill, read: RunRead) -> tuple[float, str]:
     known = any(line.line == read.line for line in mill.pellet_lines)
     if not known or read.line not in lines_of_product(mill, read.product):
         return row.conditioning_c, ""
-    found = settings_for(
-        record, read.product, read.line, at=read.at, rate_kg_s=read.mean("mash flow")
-    )
-    return found.setting.use_c, found.setting.binds
+    if _delicate(mill, read.product):
+        setting = settings_for(record, read.product, read.line, at=read.at).setting
+        return setting.use_c, setting.binds
+    mash_c = usual_mash_c(record, read)
+    set_c = setting_c(mill, read.product, read.line, mash_c=mash_c)
+    less = "the die, or boiling, takes less than the tables want"
+    return set_c, less if row.conditioning_c - set_c > OFF_DK else ""
+
+
+def _delicate(mill: Mill, product: str) -> bool:
+    """Whether the running formula holds anything that heat takes away."""
+    inside = shares_inside(mill, product)
+    return any(row.ingredient in inside for row in mill.heat_sensitive)
 
 
 def _die(mill: Mill, read: RunRead) -> Iterator[Finding]:
@@ -164,7 +177,7 @@ def _additives(record: Record, mill: Mill, read: RunRead) -> Iterator[Finding]:
     cond_c = read.mean("conditioner temperature")
     if cond_c is None or not COLDEST_C <= cond_c <= HOTTEST_C:
         return
-    if read.line not in lines_of_product(mill, read.product):
+    if not _delicate(mill, read.product) or read.line not in lines_of_product(mill, read.product):
         return
     units = mill.settings.units
     settings = settings_for(

@@ -31,6 +31,7 @@ __all__ = [
     "pelleted_by_readings",
     "pelletings",
     "runs_named",
+    "usual_mash_c",
 ]
 
 STEAM_SD_FRAC = 0.05
@@ -171,8 +172,11 @@ def line_water(record: Record, run: str, line: str, product: str) -> LineWater:
 def mash_c_of(record: Record, read: RunRead) -> float:
     """Mash before steam: as it was read, else as the tables and the air have it. [degrees C]"""
     mash_c = read.mean("mash temperature")
-    if mash_c is not None:
-        return mash_c
+    return usual_mash_c(record, read) if mash_c is None else mash_c
+
+
+def usual_mash_c(record: Record, read: RunRead) -> float:
+    """Mash before steam as the tables and the air of its hour have it. [degrees C]"""
     hour = None
     if read.rows:
         at = read.at.replace(minute=0, second=0, microsecond=0)

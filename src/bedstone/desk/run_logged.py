@@ -102,17 +102,25 @@ def logged_runs(
     line: str = "",
     run: str = "",
     since: dt.datetime | None = None,
+    before: dt.datetime | None = None,
     most: int | None = None,
+    with_findings: bool = False,
 ) -> tuple[RunLogged, ...]:
-    """Runs with readings, the newest first: of one line or all, one run or all, since a moment."""
+    """Runs with readings, the newest first: of one line or all, one run or all, since a moment and
+    before another; all of them, or those alone of which something is to be said.
+    """
     lines = [row.line for row in current_mill(record).pellet_lines if line in ("", row.line)]
     read = [
         one
         for code in lines
         for one in runs_of_line(record, code)
-        if run in ("", one.run) and (since is None or one.at >= since)
+        if run in ("", one.run)
+        and (since is None or one.at >= since)
+        and (before is None or one.at < before)
     ]
     read.sort(key=lambda one: (one.at, one.run), reverse=True)
+    if with_findings:
+        read = [one for one in read if _findings(record, one)]
     return tuple(_logged(record, one) for one in read[:most])
 
 

@@ -32,6 +32,9 @@ RUNS_SHOWN = 40
 TIMES_SHOWN = 40
 COLUMNS = 3
 OFFERED = 30
+TOLD = "told"
+LOOK_BACK = dt.timedelta(days=60)
+"""So far back runs are looked through for findings."""
 DEGREES = ("C", "F")
 DONE = {
     "read": "The readings are recorded.",
@@ -71,7 +74,17 @@ def page_of_runs(
     """The page of all runs."""
     site = site_of(request)
     mill = site.mill()
-    logged = logged_runs(site.record, most=RUNS_SHOWN)
+    show, asked = Show.of(mill), request.query_params
+    told = asked.get("which", "") == TOLD
+    before = typed_moment(asked["before"], show, what="moment") if asked.get("before") else None
+    logged = logged_runs(
+        site.record,
+        since=site.clock() - LOOK_BACK if told else None,
+        before=before,
+        most=RUNS_SHOWN + 1,
+        with_findings=told,
+    )
+    older, logged = logged[RUNS_SHOWN:], logged[:RUNS_SHOWN]
     known = known_runs(site.record, site.clock())
     offered = sorted(known.values(), key=lambda one: (one.near_at, one.run), reverse=True)
     return site.page(
@@ -79,19 +92,23 @@ def page_of_runs(
         "line_runs.html",
         status=200 if fault is None else fault.http_status,
         fault=fault,
-        said="" if fault else DONE.get(request.query_params.get("done", ""), ""),
+        said="" if fault else DONE.get(asked.get("done", ""), ""),
         rows=[(one, worst_of(one.findings)) for one in logged],
+        told=told,
+        back_days=LOOK_BACK.days,
+        is_first=before is None,
+        older=logged[-1].at.strftime("%Y-%m-%dT%H:%M:%SZ") if older else "",
         urgent=[
             (one, finding)
             for one in logged
             for finding in one.findings
-            if finding.verdict is Verdict.ACT
+            if finding.verdict is Verdict.ACT and not told
         ],
         offered=offered[:OFFERED],
         today=site.today(),
         set_c={row.product: row.conditioning_c for row in mill.pellets},
         bins=[row for row in mill.bins if row.kind != "tank"],
-        wanted_bin=(typed or {}).get("bin") or request.query_params.get("bin", ""),
+        wanted_bin=(typed or {}).get("bin") or asked.get("bin", ""),
         typed=typed or {},
         figures=line_figures,
     )

@@ -1,20 +1,25 @@
 """What laboratories found of an additive in pelleted feed, beside what heat was reckoned to leave."""
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from bedstone.desk.assays import assays
+from bedstone.desk.assays import assays, assays_of_lot
 from bedstone.desk.line_heat import AdditiveHeat
-from bedstone.desk.line_readings import read_of_run
+from bedstone.desk.line_readings import RunRead, line_finding, read_of_run
 from bedstone.desk.line_settings import LineSettings, settings_for
 from bedstone.desk.record import Record
+from bedstone.desk.revisions import current_mill
 from bedstone.errors import BedstoneError
 from bedstone.formulation.levels import unit_factor
+from bedstone.mill.plan import Finding, Verdict
+from bedstone.quantities.line_figures import amount_words
 
-__all__ = ["BagAssay", "bag_assays"]
+__all__ = ["BagAssay", "assay_findings", "bag_assays"]
 
 SHOWN = 6
+SURE_SDS = 1.645
+"""A result that lies so many of its standard deviations below is below nineteen times in twenty."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,3 +127,33 @@ def _same_loss_s(row: AdditiveHeat, at_c: float) -> float:
     """Time at one temperature that loses as many powers of ten."""
     counts = next(one for one in row.known if one.counts)
     return float(row.left.logs_lost * counts.d_s * 10 ** ((counts.at_c - at_c) / counts.z_dk))
+
+
+def assay_findings(record: Record, read: RunRead) -> Iterator[Finding]:
+    """Results of a run's feed that lie below what its tag guarantees of an additive, by more than
+    the method's error where the result says it.
+    """
+    mill = current_mill(record)
+    delicate = {row.nutrient for row in mill.heat_sensitive if row.nutrient}
+    tags = {
+        row.nutrient: row
+        for row in mill.guarantees
+        if row.product == read.product and row.nutrient in delicate and row.minimum
+    }
+    for one in assays_of_lot(record, read.run) if tags else ():
+        tag = tags.get(one.nutrient)
+        factor = None if tag is None else unit_factor(one.unit, tag.unit)
+        if tag is None or tag.minimum is None or factor is None or one.of != read.product:
+            continue
+        found = one.value * factor
+        if found + SURE_SDS * (one.sd or 0.0) * factor < tag.minimum:
+            yield line_finding(
+                "line.additive_found",
+                Verdict.ACT,
+                read,
+                f"The laboratory found {amount_words(found)} {tag.unit} of {one.nutrient} in the "
+                f"feed (report {one.assay}); the tag guarantees {amount_words(tag.minimum)}.",
+                (found, tag.minimum, tag.unit),
+                "hold what is left of the run, sample it again, tell the nutritionist",
+                rule="guarantees of the tag",
+            )

@@ -10,6 +10,7 @@ from bedstone.demo.quillback.packaged import packaged_mill
 from bedstone.desk.assays import assay_fact, record_assay
 from bedstone.desk.heat_assays import bag_assays
 from bedstone.desk.heat_trial import keep_own_heat, own_heat, trial_typed
+from bedstone.desk.line_findings import read_findings
 from bedstone.desk.line_heat import (
     AdditiveHeat,
     additive_cautions,
@@ -19,6 +20,7 @@ from bedstone.desk.line_heat import (
     most_words,
     state_words,
 )
+from bedstone.desk.line_readings import read_of_run
 from bedstone.desk.line_settings import settings_for
 from bedstone.desk.line_tag import shares_inside
 from bedstone.desk.made import BATCH_MADE, MadeBatch, MadeDraw
@@ -31,7 +33,7 @@ from bedstone.errors import BadInput, Refused, Unknown
 from bedstone.ledger.model import Fact
 from bedstone.mill.folder import LoadedFolder
 from bedstone.mill.model import Assay, Formula, FormulaLine, Mill
-from bedstone.mill.plan import BatchKind
+from bedstone.mill.plan import BatchKind, Verdict
 from bedstone.pelleting.heat_damage import HeatStep
 from bedstone.pelleting.heat_fit import HeatTrial
 from fakes.line_runs import AT as RUN_AT
@@ -289,7 +291,9 @@ def test_a_trial_is_typed_in_any_unit() -> None:
         trial_typed(["1", "", "75C", "60"], settings)
 
 
-def ran(values: dict[str, float], *, product: str = "HORSE-SUP") -> MemoryRecord:
+def ran(
+    values: dict[str, float], *, product: str = "HORSE-SUP", sd: float | None = None
+) -> MemoryRecord:
     """The demo mill with a run over PL2 whose conditioner read 66 C, and assays of its feed."""
     record = MemoryRecord()
     line_record(record)
@@ -298,7 +302,7 @@ def ran(values: dict[str, float], *, product: str = "HORSE-SUP") -> MemoryRecord
     pelleted(record, product=product)
     for number, (unit, value) in enumerate(values.items()):
         row = Assay(
-            assay=f"A-{number}", nutrient=CULTURE, of=product, lot=RUN, value=value, unit=unit,
+            assay=f"A-{number}", nutrient=CULTURE, of=product, lot=RUN, value=value, unit=unit, sd=sd,
             sampled_at=RUN_AT + dt.timedelta(minutes=40),
         )  # fmt: skip
         at = RUN_AT + dt.timedelta(hours=2 + number)
@@ -317,6 +321,22 @@ def test_an_assay_of_bagged_feed_stands_beside_what_was_reckoned() -> None:
     assert there.tag is not None
     assert one.left == pytest.approx(there.tag.put_in * there.left.left)
     assert one.as_reckoned == (one.left_lo <= 0.9 <= one.left_hi)
+
+
+@pytest.mark.parametrize(("found", "sd", "said"), [(0.4, 0.1, 1), (0.9, 0.1, 0), (0.9, None, 1)])
+def test_a_result_below_the_tag_is_a_finding_of_its_run(
+    found: float, sd: float | None, said: int
+) -> None:
+    """Clearly below the guarantee of 1 it is to be acted on; within the method's error it is not."""
+    record = ran({"million CFU/g": found}, sd=sd)
+    run = read_of_run(record, RUN, "PL2")
+    assert run is not None
+    rows = [row for row in read_findings(record, run) if row.code == "line.additive_found"]
+    assert len(rows) == said
+    for row in rows:
+        assert row.verdict is Verdict.ACT
+        assert f"found {found:.3f} million CFU/g of live culture" in row.text
+        assert "guarantees 1.00" in row.text
 
 
 def test_assays_of_bagged_feed_are_trials_of_the_mills_own() -> None:

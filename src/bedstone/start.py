@@ -8,6 +8,7 @@ import warnings
 from collections.abc import Callable, Iterator, Mapping
 from functools import partial
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING
 
 from bedstone.cli.main import run
@@ -133,6 +134,7 @@ def _serve(clock: Clock, directory: Path, address: Address, say: Callable[[str],
         in_the_open=address.host not in (*LOOPBACK, "::1"),
     )
     listening = _listen(address.host, address.port)
+    Thread(target=_loaded_beforehand, daemon=True).start()
     shown = f"[{address.host}]" if ":" in address.host else address.host
     say(f"http://{shown}:{listening.getsockname()[1]}/")
     try:
@@ -142,6 +144,16 @@ def _serve(clock: Clock, directory: Path, address: Address, say: Callable[[str],
     finally:
         listening.close()
         record.close()
+
+
+def _loaded_beforehand() -> None:
+    """What the first page of the pellet line would wait seconds for: steam and a cooler's bed."""
+    from bedstone.desk.line_cooler import reckon_cooler
+    from bedstone.mill.cooler_asked import AskedOfCooler
+    from bedstone.pelleting.steam import steam_at_gauge
+
+    steam_at_gauge(170_000.0, 0.98, 101_325.0)
+    reckon_cooler(AskedOfCooler(air_m3_s=2.0), "US")
 
 
 def _listen(host: str, port: int) -> socket.socket:

@@ -16,7 +16,15 @@ from bedstone.quantities.units import from_si
 __all__ = ["given", "number_options", "option_of", "units_option", "usual_of"]
 
 Command = TypeVar("Command", bound=Callable[..., Any])
-SHORT = {"pct": "%", "pct_wb": "%", "f": "F", "c": "C", "kpa": "kPa"}
+SHORT = {
+    "pct": "%",
+    "pct_wb": "%",
+    "f": "F",
+    "c": "C",
+    "kpa": "kPa",
+    "df": "F",
+    "dk": "C",
+}
 
 
 def option_of(column: Column, names: Mapping[str, str]) -> str:

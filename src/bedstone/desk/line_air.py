@@ -311,23 +311,38 @@ def rate_notes(record: Record, day: dt.date, products: Iterable[str]) -> tuple[F
 def _note(mill: Mill, product: str, line: str, *, factors: Calibrated) -> Finding:
     by_hour = [rate_at_hour_kg_s(mill, product, line, hour) for hour in range(24)]
     slow, quick = min(by_hour), max(by_hour)
+    return Finding(
+        code="cooler.rate",
+        verdict=Verdict.NOTE,
+        about=product,
+        text=_note_words(mill, product, line, by_hour),
+        value=slow,
+        limit=quick,
+        unit="kg/s",
+        source=f"cooler of {line}; {factors.factors.source}",
+        do="the plan keeps to it; a large order that can wait runs quicker in the better hours"
+        if quick > 0
+        else "make it on another day, or send drier pellets: less steam or liquid, drier grain",
+    )
+
+
+def _note_words(mill: Mill, product: str, line: str, by_hour: Sequence[float]) -> str:
+    """The slowest hour and the best, or that there is none."""
+    slow, quick = min(by_hour), max(by_hour)
+    name, units = mill.name_of(product), mill.settings.units
+    if quick <= 0:
+        return (
+            f"In no hour of this day's air may {line} run {name}: it does not leave it dry enough."
+        )
     at = by_hour.index(slow)
     after = next((hour for hour in range(at, 24) if by_hour[hour] >= SLOWEST_FRAC * quick), None)
-    slowest = f"at {rate_words(slow, mill.settings.units)}" if slow > 0 else "not at all"
+    slowest = f"at {rate_words(slow, units)}" if slow > 0 else "not at all"
     later = (
         f"from {after:02d}:00 it may run at its best"
         if after is not None
         else "the hours before are better"
     )
-    return Finding(
-        code="cooler.rate",
-        verdict=Verdict.NOTE,
-        about=product,
-        text=f"In this day's air {line} may run {mill.name_of(product)} {slowest} at {at:02d}:00 "
-        f"and at {rate_words(quick, mill.settings.units)} at best; {later}.",
-        value=slow,
-        limit=quick,
-        unit="kg/s",
-        source=f"cooler of {line}; {factors.factors.source}",
-        do="the plan keeps to it; a large order that can wait runs quicker in the cooler hours",
+    return (
+        f"In this day's air {line} may run {name} {slowest} at {at:02d}:00 and at "
+        f"{rate_words(quick, units)} at best; {later}."
     )

@@ -22,8 +22,10 @@ OTHER_WORDS = {
     "°c": "c", "deg c": "c", "celsius": "c", "°f": "f", "deg f": "f", "fahrenheit": "f",
     "psig": "psi", "tons/h": "ton_h", "ton/hour": "ton_h", "tph": "ton_h", "lbs/h": "lb_h",
     "lb/hour": "lb_h", "cu ft": "ft3", "cubic feet": "ft3", "gallons": "gal", "litre": "l",
-    "inch": "in", "inches": "in", "feet": "ft", "seconds": "s", "sec": "s", "minutes": "min",
+    "ft3/min": "cfm", "cu ft/min": "cfm", "inch": "in", "inches": "in", "feet": "ft", "seconds": "s", "sec": "s", "minutes": "min",
 }  # fmt: skip
+DIFFERENCES = {"f": "df", "°f": "df", "deg f": "df", "c": "dk", "°c": "dk", "deg c": "dk"}
+"""How a difference of temperatures is typed: in the degrees of either."""
 PER_CENT = {"frac": "pct", "wb": "pct_wb"}
 
 
@@ -60,8 +62,9 @@ def unit_named(word: str, column: Column) -> Unit | None:
         return units[UNIT_WORDS[folded]]
     if folded == "%":
         return units.get(PER_CENT.get(column.dimension.si_suffix, "pct"))
-    if OTHER_WORDS.get(folded) in units:
-        return units[OTHER_WORDS[folded]]
+    others = DIFFERENCES if column.dimension.si_suffix == "dk" else OTHER_WORDS
+    if others.get(folded) in units:
+        return units[others[folded]]
     for suffix, unit in units.items():
         if folded in (
             suffix.casefold(),

@@ -164,10 +164,12 @@ def _all_dimensions() -> tuple[Dimension, ...]:
             "m3_s",
             _unit("m3_s", "m3/s"),
             _unit("m3_h", "m3/h", 1 / hour),
-            _unit("cfm", "ft3/min", FOOT_M**3 / minute),
+            _unit("cfm", "cfm", FOOT_M**3 / minute),
             us="cfm",
         ),
-        _dimension("dk", _unit("dk", "K"), _unit("df", "F of difference", Fraction(5, 9)), us="df"),
+        _dimension(
+            "dk", _unit("dk", "K"), _unit("df", "°F, a difference", Fraction(5, 9)), us="df"
+        ),
         _dimension("m", _unit("m", "m"), _unit("ft", "ft", FOOT_M), us="ft"),
         _dimension("mm", _unit("mm", "mm"), _unit("in", "in", 1000 * INCH_M), us="in"),
     )

@@ -33,6 +33,7 @@ __all__ = ["Sent", "cooler_findings", "sent_findings", "where_sent"]
 
 DAMP_WB = 0.135
 """Pellets above this seldom keep in a bag: common practice, no source."""
+DAMP_SLACK_WB = 0.005  # of one reading: a meter is seldom nearer
 WARM_SLACK_DK = 1.0  # of one reading, that two thermometers may differ
 SURE_READINGS = 3  # their mean needs no such slack
 MODEL_SLACK_DK = 2.0
@@ -213,18 +214,28 @@ def _interval_dk(
 
 
 def _damp(record: Record, mill: Mill, read: RunRead) -> Iterator[Finding]:
-    seen_wb = read.mean("cooler outlet moisture")
-    if seen_wb is not None and seen_wb > DAMP_WB:
-        yield line_finding(
-            "line.sent_damp",
-            Verdict.ACT,
-            read,
-            f"Pellets left {read.line} with {moisture_words(seen_wb)} moisture; "
-            f"{moisture_words(DAMP_WB)} is the most that keeps. {_whither(record, mill, read)}",
-            (seen_wb, DAMP_WB, "kg/kg"),
-            "hold it until the laboratory has looked; slow the line",
-            rule="common practice, no source",
-        )
+    rows = [row.value for row in read.rows.get("cooler outlet moisture", ())]
+    if not rows:
+        return
+    mean_wb, worst_wb = sum(rows) / len(rows), max(rows)
+    if mean_wb <= DAMP_WB and worst_wb <= DAMP_WB + DAMP_SLACK_WB:
+        return
+    over = sum(1 for value in rows if value > DAMP_WB)
+    of_them = (
+        f", up to {moisture_words(worst_wb)} in {over} of {len(rows)} readings"
+        if len(rows) > 1
+        else ""
+    )
+    yield line_finding(
+        "line.sent_damp",
+        Verdict.ACT,
+        read,
+        f"Pellets left {read.line} with {moisture_words(mean_wb)} moisture{of_them}; "
+        f"{moisture_words(DAMP_WB)} is the most that keeps. {_whither(record, mill, read)}",
+        (worst_wb, DAMP_WB, "kg/kg"),
+        "hold it until the laboratory has looked; slow the line",
+        rule="common practice, no source",
+    )
 
 
 def _dried(record: Record, mill: Mill, read: RunRead) -> Iterator[Finding]:

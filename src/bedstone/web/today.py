@@ -118,7 +118,11 @@ def plan_page(
         in_force=in_force,
         stops=stops,
         unproved=unproved_meters(site.record),
-        on_lines=to_act_on(site.record, since=site.clock() - LOOK_BACK),
+        on_lines=(
+            to_act_on(site.record, since=site.clock() - LOOK_BACK)
+            if plan.day == working_day(site)
+            else ()
+        ),
         heating=heating_bins(site),
         may_print=standing.status != "refused" and not stops,
         newer=newest.plan if in_force and newest and newest.plan.plan != plan.plan else None,

@@ -187,6 +187,22 @@ def test_damp_and_over_dried_pellets_are_told_with_weight_and_money(record: Memo
     assert "$" in told.text
 
 
+def test_one_damp_reading_among_dry_ones_is_told(record: MemoryRecord) -> None:
+    """14.2 % in one of four: told. 13.9 %, which a meter may be off, is not."""
+    for worst, codes in ((0.142, {"line.sent_damp"}), (0.139, set())):
+        rows = tuple(
+            ReadingRow(at=AT + number * dt.timedelta(minutes=5), value=value, run=RUN)
+            for number, value in enumerate((0.12, 0.12, 0.12, worst))
+        )
+        run = RunRead(run=RUN, product="RABBIT-16", line="PL2",
+                      rows={"cooler outlet moisture": rows})  # fmt: skip
+        found = by_code(sent_findings(record, run))
+        assert set(found) == codes
+    assert "1 of 4" in by_code(sent_findings(record, replace(run, rows={
+        "cooler outlet moisture": (*rows[:3], replace(rows[3], value=0.145))
+    })))["line.sent_damp"].text  # fmt: skip
+
+
 def test_moisture_that_mash_and_steam_cannot_give_is_told(record: MemoryRecord) -> None:
     """25 % behind the cooler is a slip of the meter, and its water is not booked."""
     read(record, conditioner_temperature=set_c(record), cooler_outlet_moisture=0.25)

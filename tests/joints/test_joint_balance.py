@@ -4,7 +4,8 @@ import datetime as dt
 
 import pytest
 
-from bedstone.desk.balance import Balance, balance
+from bedstone.desk.balance import Balance, balance, place_words, said_of
+from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput
 from conftest import DemoMill
 
@@ -24,6 +25,11 @@ def test_the_oil_is_what_does_not_balance(demo_made: DemoMill) -> None:
     names = {gross.about, *gross.not_told_from}
     assert all("T02" in name for name in names)
     assert "T02 to MX1 by LM2" in names
+    mill = current_mill(demo_made.parts.open_record(demo_made.directory))
+    assert said_of(mill, found)["T02 to MX1 by LM2"] == (
+        "soybean oil tank (T02) to two-ton ribbon mixer (MX1) by LM2"
+    )
+    assert place_words(mill, "customer/tanner") == "Tanner Hill Sheep"
     read_kg = next(row.measured_kg for row in found.flows if row.flow == "T02 to MX1 by LM2")
     assert read_kg is not None
     assert abs(gross.size_kg) == pytest.approx(0.07 * read_kg, abs=3 * gross.size_sd_kg)

@@ -1,5 +1,6 @@
 """The pages of additives and heat: against the tag, the picture and its table, the mill's own trials."""
 
+import datetime as dt
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -7,9 +8,12 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
+from bedstone.desk.assays import assay_fact
 from bedstone.desk.line_settings import settings_for
 from bedstone.desk.revisions import current_mill
+from bedstone.mill.model import Assay
 from bedstone.quantities.line_figures import amount_words
+from fakes.line_runs import RUN, made, read
 from fakes.page_line import EARLY, line_pages
 from fakes.page_server import PageMill
 
@@ -195,3 +199,24 @@ def test_a_mill_without_the_tables_is_told_which(read_mill: PageMill) -> None:
     """Both pages answer in a mill that has no such tables."""
     for path in ("/pellet-line/additives", OWN):
         assert read_mill.visitor().get(path).status_code == 200, path
+
+
+def test_assays_of_bagged_feed_stand_on_the_page_and_become_trials(tmp_path: Path) -> None:
+    """A result of a logged run stands beside what was reckoned there; its button leads to a D with
+    its interval.
+    """
+    at = EARLY - dt.timedelta(days=1)
+    row = Assay(
+        assay="A-1", nutrient="live culture", of="HORSE-SUP", lot=RUN, value=0.75,
+        unit="million CFU/g", sampled_at=at,
+    )  # fmt: skip
+    with line_pages(tmp_path) as mill:
+        made(mill.record, product="HORSE-SUP", at=at - dt.timedelta(hours=2))
+        read(mill.record, at=at - dt.timedelta(hours=1), conditioner_temperature=70.0)
+        mill.record.append(assay_fact(row, by="dell", at=at), recorded_at=at)
+        text = mill.visitor().get("/pellet-line/additives?on=PL2:HORSE-SUP").text
+        assert "Assays of the feed as bagged" in text
+        assert "below it" in text
+        (link,) = re.findall(r'href="(/pellet-line/additives/own[?][^"]*)"', text)
+        own_text = mill.visitor().get(link.replace("&amp;", "&")).text
+    assert "To a tenth (D) at 158 °F" in own_text

@@ -11,7 +11,7 @@ from bedstone.cooling.model import AirIn, Factors, PelletsIn
 from bedstone.demo.quillback import quillback_folder
 from bedstone.desk.check_plan import check_plan
 from bedstone.desk.keep_air import keep_air
-from bedstone.desk.line_air import cooler_hours, mill_for_day
+from bedstone.desk.line_air import cooler_hours, mill_for_day, rate_notes
 from bedstone.desk.line_factors import CALIBRATED, Calibrated, line_factors
 from bedstone.desk.line_model import cooler_of, pellet_kind
 from bedstone.desk.line_settings import settings_for
@@ -114,6 +114,13 @@ def test_a_plan_that_forgets_the_air_is_stopped():
     record = _record(sultry_until=21, calibrated=True)
     stops = [row for row in check_plan(record, cool) if row.verdict is Verdict.STOP]
     assert "steps.rate" in {row.code for row in stops}
+
+
+def test_a_day_without_an_hour_for_a_product_is_said_so():
+    """Air in which nothing dries from midnight to midnight: no best hour is named, another day is."""
+    (note,) = rate_notes(_record(sultry_until=48, calibrated=True), DAY, [PRODUCT])
+    assert note.text.startswith("In no hour of this day's air may PL1 run Dairy 18")
+    assert "another day" in note.do
 
 
 def test_a_cooler_that_is_not_calibrated_slows_no_plan():

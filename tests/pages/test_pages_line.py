@@ -159,6 +159,9 @@ def test_the_bed_is_drawn_with_what_the_desk_reckons(line: PageMill):
     assert f"{found.start.fill_s / 60:.0f} min" in text
     assert found.start.advice[:30] in text
     assert f"{found.lost_usd_per_h:.2f} USD an hour" in text
+    assert re.search(
+        r"the steam had put in [0-9,]+ lb/h: pellets weigh [0-9,]+ lb/h (more|less)", text
+    )
 
 
 def test_a_cooler_answers_what_is_typed(line: PageMill):

@@ -65,6 +65,14 @@ def test_units_may_be_mixed_and_mean_the_same(capsys: pytest.CaptureFixture[str]
     assert si["leaving"]["moisture_wb"] == pytest.approx(us["leaving"]["moisture_wb"], abs=1e-6)
 
 
+def test_a_difference_is_typed_in_the_degrees_of_either(capsys: pytest.CaptureFixture[str]) -> None:
+    """9 F over the air are 5 K, bare, with F or with the sign; 5 C are the same; ft3/min is cfm."""
+    for above in ("9", "9F", "9 °F", "5C"):
+        assert found(capsys, above=above)["asked"]["above_ambient_dk"] == pytest.approx(5.0)
+    volume = found(capsys, air_flow="5000 ft3/min")["asked"]["air_m3_s"]
+    assert volume == pytest.approx(5000 * 0.3048**3 / 60)
+
+
 def test_high_up_there_is_less_air(capsys: pytest.CaptureFixture[str]) -> None:
     """At 6,000 ft the same volume holds about a fifth less dry air, and pellets leave warmer."""
     low, high = found(capsys), found(capsys, altitude="6000ft")

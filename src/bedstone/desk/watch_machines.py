@@ -45,6 +45,7 @@ moisture (a published conditioner trial; see docs/pellet-line.md)."""
 RISE_FRAC = 0.2
 """How well that is known of a mill's own mash and steam (common practice, no source)."""
 LAB_MOISTURE_SD = 0.0025
+SHORT_TIMES = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,11 +171,17 @@ def _conditioner(line: str, runs: Sequence[RunRead], steam: Mapping[str, float])
 def _exhaust(
     line: str, runs: Sequence[RunRead], air_c: Mapping[dt.datetime, float]
 ) -> Sampled | None:
-    """The air that leaves a cooler stands between outside and mash, usually in the same part."""
+    """The air that leaves a cooler stands between outside and mash, usually in the same part.
+
+    Runs whose pellets left too warm as well lacked air: their own findings say so, and they witness
+    nothing of a thermometer.
+    """
+    short = _short_of_air(runs, air_c)
     seen = [
         (run.at.timestamp(), value, warm, air_c[hour])
         for run in runs
-        if (hour := run.at.replace(minute=0, second=0, microsecond=0)) in air_c
+        if run.run not in short
+        and (hour := run.at.replace(minute=0, second=0, microsecond=0)) in air_c
         and (value := run.mean(EXHAUST)) is not None
         and (warm := run.mean(CONDITIONER)) is not None
     ]
@@ -187,6 +194,26 @@ def _exhaust(
         (f"{line} {CONDITIONER}", SHIFT): lambda _: -part,
     }
     return _results(f"outside air and conditioner of {line}", rows, weights, _AIR)
+
+
+def _short_of_air(runs: Sequence[RunRead], air_c: Mapping[dt.datetime, float]) -> set[str]:
+    """Runs whose pellets left warmer above the air than others of their feed in such air."""
+    rows = [
+        (run, air_c[hour], value - air_c[hour])
+        for run in runs
+        if (hour := run.at.replace(minute=0, second=0, microsecond=0)) in air_c
+        and (value := run.mean(OUTLET)) is not None
+    ]
+    if len(rows) < FEWEST:
+        return set()
+    of_feed: dict[str, list[float]] = {}
+    for run, _, above in rows:
+        of_feed.setdefault(run.product, []).append(above)
+    off = np.array([above - float(np.median(of_feed[run.product])) for run, _, above in rows])
+    air = np.array([row[1] for row in rows])
+    off -= np.polyval(np.polyfit(air, off, 1), air)
+    most = SHORT_TIMES * spread_of(off, _WARM.own)
+    return {row[0].run for row, value in zip(rows, off, strict=True) if value > most}
 
 
 def _pair(

@@ -229,7 +229,7 @@ def _to_cool(
         wanted_c=setting_c(mill, product, line, mash_c=mash_c),
     )
     pellet, hot = pellet_kind(mill, product), hot_pellets(mill, product, made)
-    coolers = [cooler_of(mill, line, pellet, hour.air, hot) for hour in air]
+    coolers = [cooler_of(mill, line, pellet, hour.air, hot, factors=known.factors) for hour in air]
     return (
         ToCool(
             product=product,

@@ -98,7 +98,7 @@ def reckon_cooler(
     """
     pellet, pellets, air = _inputs(asked)
     _check(asked, air, units)
-    cooler = _cooler(asked, pellet, pellets, air, fan, units)
+    cooler = _cooler(asked, pellet, pellets, air, fan, factors, units)
     leaving, profile = cool(cooler, pellet, pellets, air, factors)
     limits = Limits(
         above_ambient_dk=asked.above_ambient_dk, water_activity_frac=asked.water_activity_frac
@@ -167,6 +167,7 @@ def _cooler(  # noqa: PLR0917 - what the air of a cooler depends on
     pellets: PelletsIn,
     air: AirIn,
     fan: Fan | None,
+    factors: Factors,
     units: str,
 ) -> Cooler:
     """The cooler with its air, by what was typed or else by the line's fan."""
@@ -194,6 +195,7 @@ def _cooler(  # noqa: PLR0917 - what the air of a cooler depends on
         pellet=pellet,
         pellets=pellets,
         air=air,
+        factors=factors,
     )
 
 
@@ -284,6 +286,7 @@ def _spread_of_run(mill: Mill, found: LineSettings) -> Spread | None:
         pellet=pellet,
         pellets=pellets,
         air=air,
+        factors=found.factors.factors,
     )
     return spread_of(cooler, pellet, pellets, air, found.factors.factors)
 

@@ -6,7 +6,14 @@ from typing import TypeVar
 
 from bedstone.cooling.air_flow import Fan, cooler_at_fan
 from bedstone.cooling.limits import Limits
-from bedstone.cooling.model import AirIn, Cooler, PelletKind, PelletsIn
+from bedstone.cooling.model import (
+    DEFAULT_FACTORS,
+    AirIn,
+    Cooler,
+    Factors,
+    PelletKind,
+    PelletsIn,
+)
 from bedstone.desk.line_conditioner import at_temperature, chamber_of
 from bedstone.desk.line_mash import formula_share, liquid_made_of, mash_made_of
 from bedstone.errors import NoAnswer, Unknown
@@ -128,10 +135,12 @@ def cooler_of(  # noqa: PLR0917 - what the air of a cooler depends on
     air: AirIn,
     hot: PelletsIn,
     leaves_c: float | None = None,
+    factors: Factors = DEFAULT_FACTORS,
 ) -> Cooler:
     """The cooler of a line with the dry air that its fan draws with these pellets in this air.
 
-    ``leaves_c`` is the temperature of the air at the fan where it was read.
+    ``leaves_c`` is the temperature of the air at the fan where it was read; where it was not, the
+    bed says it by the cooler's ``factors``.
     """
     row = cooler_row(mill, line)
     return cooler_at_fan(
@@ -141,6 +150,7 @@ def cooler_of(  # noqa: PLR0917 - what the air of a cooler depends on
         pellet=pellet,
         pellets=hot,
         air=air,
+        factors=factors,
         leaves_c=leaves_c,
     )
 

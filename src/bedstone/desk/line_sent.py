@@ -202,7 +202,7 @@ def _interval_dk(
     if die_c is not None:
         hot = replace(hot, temperature_c=die_c)
     pellet = pellet_kind(mill, read.product)
-    cooler = cooler_of(mill, read.line, pellet, air, hot)
+    cooler = cooler_of(mill, read.line, pellet, air, hot, factors=factors)
     ends = [
         cool(cooler, pellet, hot, air, replace(factors, heat=heat, moisture=moisture))[0]
         for heat, moisture in every_pair(

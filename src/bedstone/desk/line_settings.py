@@ -307,7 +307,8 @@ def _cooled(  # noqa: PLR0917 - what goes into the cooler
     if air is None or all(cooler.line != line for cooler in mill.coolers):
         return None, None
     pellet = pellet_kind(mill, product)
-    return cool(cooler_of(mill, line, pellet, air, hot), pellet, hot, air, known.factors)
+    cooler = cooler_of(mill, line, pellet, air, hot, factors=known.factors)
+    return cool(cooler, pellet, hot, air, known.factors)
 
 
 def _line(mill: Mill, product: str, line: str) -> str:

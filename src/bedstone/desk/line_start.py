@@ -79,7 +79,7 @@ def start_of_run(
     air, pellet = air_of(mill, known[-1]), pellet_kind(mill, product)
     hot = hot_pellets(mill, product, found.conditioned)
     start = start_and_stop(
-        cooler_of(mill, found.line, pellet, air, hot),
+        cooler_of(mill, found.line, pellet, air, hot, factors=found.factors.factors),
         pellet,
         hot,
         air,

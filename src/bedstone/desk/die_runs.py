@@ -7,9 +7,8 @@ from dataclasses import dataclass
 
 from bedstone.desk.line_readings import RunRead, runs_of_line
 from bedstone.desk.record import Record
-from bedstone.desk.revisions import current_mill
+from bedstone.desk.tables_then import TablesThen
 from bedstone.mill.model import DieRow, Mill
-from bedstone.mill.pellet_tables import PelletLine
 from bedstone.pelleting.die import (
     Die,
     DieWork,
@@ -107,23 +106,19 @@ def die_of(row: DieRow) -> Die:
 
 
 def runs_on_dies(record: Record, line: str) -> tuple[RunOnDie, ...]:
-    """Runs of a line with mash flow and motor current, whose die and motor the tables know."""
-    mill = current_mill(record)
-    machine = next((row for row in mill.pellet_lines if row.line == line), None)
-    if machine is None or machine.motor_v is None:
-        return ()
-    dies = {row.die: row for row in mill.dies if row.line == line}
-    found = (_on_die(mill, machine, dies, read) for read in runs_of_line(record, line))
+    """Runs of a line with mash flow and motor current, whose die and motor the tables knew then."""
+    then = TablesThen(record)
+    found = (_on_die(then.at(read.at), read) for read in runs_of_line(record, line))
     return tuple(one for one in found if one is not None)
 
 
-def _on_die(
-    mill: Mill, machine: PelletLine, dies: dict[str, DieRow], read: RunRead
-) -> RunOnDie | None:
+def _on_die(mill: Mill, read: RunRead) -> RunOnDie | None:
+    machine = next((row for row in mill.pellet_lines if row.line == read.line), None)
     rate, amps = read.mean("mash flow"), read.mean("motor current")
-    product = next((row for row in mill.products if row.product == read.product), None)
-    row = dies.get(product.die) if product else None
-    if row is None or not rate or amps is None or machine.motor_v is None:
+    product = mill.product_by_code.get(read.product)
+    at_die = (product.die if product else "", read.line)
+    row = next((one for one in mill.dies if (one.die, one.line) == at_die), None)
+    if machine is None or machine.motor_v is None or row is None or not rate or amps is None:
         return None
     power = motor_kw(machine.motor_v, amps, machine.power_factor_frac)
     work = die_work(

@@ -12,6 +12,7 @@ from bedstone.desk.line_tests import Sizes, durability_tests, size_at_um, sizes_
 from bedstone.desk.made import made_batches
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
+from bedstone.desk.tables_then import TablesThen
 from bedstone.errors import BadInput
 from bedstone.mill.model import Mill
 from bedstone.pelleting.regression import Fitted, Forecast, Move, Unseen, fit_runs, suggest
@@ -160,14 +161,15 @@ def _says(
 
 
 def _runs(record: Record, line: str) -> list[_Run]:
-    """The logged runs of a line with what is known of each."""
-    mill = current_mill(record)
+    """The logged runs of a line with what is known of each, by the tables that stood then."""
+    then = TablesThen(record)
     versions = {
         row.made.run: (row.made.material, row.made.formula_version)
         for row in made_batches(record).values()
         if row.made.formula_version is not None
     }
-    sizes, levels = sizes_of(record), _Levels(mill)
+    sizes: Sizes = sizes_of(record)
+    levels: dict[int, _Levels] = {}
     indices: dict[str, list[float]] = {}
     products: dict[str, str] = {}
     for test in durability_tests(record, line=line):
@@ -177,7 +179,8 @@ def _runs(record: Record, line: str) -> list[_Run]:
     for read in runs_of_line(record, line):
         product, version = versions.get(read.run, (read.product, None))
         product = products.get(read.run, product)
-        mine = indices.get(read.run)
+        mine, mill = indices.get(read.run), then.at(read.at)
+        known = levels.setdefault(mill.revision, _Levels(mill))
         rate = read.mean("mash flow")
         found.append(
             _Run(
@@ -189,7 +192,7 @@ def _runs(record: Record, line: str) -> list[_Run]:
                     heat_c=read.mean("conditioner temperature"),
                     size_um=size_at_um(mill, sizes, product, read.at),
                     rate_kg_s=rate,
-                    levels=levels.of(product, version),
+                    levels=known.of(product, version),
                 ),
                 index=sum(mine) / len(mine) if mine else None,
                 amps=read.mean("motor current"),

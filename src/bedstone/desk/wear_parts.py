@@ -12,9 +12,10 @@ from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.desk.roles import check
 from bedstone.desk.runs import RUN_PELLETED
+from bedstone.desk.tables_then import TablesThen
 from bedstone.errors import BadInput
 from bedstone.ledger.model import Fact, Json, Recorded
-from bedstone.mill.model import DieRow, Mill
+from bedstone.mill.model import DieRow
 from bedstone.pelleting.die import DieLife, die_life
 
 __all__ = [
@@ -178,36 +179,31 @@ def wear(record: Record, line: str = "") -> tuple[Wear, ...]:
     """Every die of the tables, and the rolls of each line whose fitting is on record.
 
     What was made on a die since it was fitted is what the ledger has of pellets of the products
-    that the tables give it on its line; on rolls it is all that left the line.
+    that the tables gave it on its line when they were made; on rolls it is all that left the line.
     """
-    mill = current_mill(record)
-    put_in, made = fittings(record), pelleted(record)
-    found = [_die_wear(mill, row, put_in, made) for row in mill.dies if line in ("", row.line)]
+    mill, then = current_mill(record), TablesThen(record)
+    put_in = fittings(record)
+    made = tuple((one, _die_then(then, one)) for one in pelleted(record))
+    found = [_die_wear(row, put_in, made) for row in mill.dies if line in ("", row.line)]
     rolls = {row.line: row for row in put_in if row.part == "rolls" and line in ("", row.line)}
-    found += [
-        _wear(fitted, None, _since(fitted, made, None), _pace(_on(made, fitted.line, None)))
-        for fitted in rolls.values()
-    ]
+    for fitted in rolls.values():
+        mine = tuple(one for one, _ in made if one.line == fitted.line)
+        found.append(_wear(fitted, None, mine))
     return tuple(sorted(found, key=lambda one: (one.line, one.part, one.die)))
 
 
+def _die_then(then: TablesThen, one: PelletedMass) -> str:
+    """The die that the tables gave a product when it was pelleted."""
+    product = then.at(one.made_at).product_by_code.get(one.product)
+    return "" if product is None else product.die
+
+
 def _die_wear(
-    mill: Mill, row: DieRow, put_in: tuple[Fitting, ...], made: tuple[PelletedMass, ...]
+    row: DieRow, put_in: tuple[Fitting, ...], made: tuple[tuple[PelletedMass, str], ...]
 ) -> Wear:
     mine = [one for one in put_in if (one.line, one.die) == (row.line, row.die)]
-    products = {one.product for one in mill.products if one.die == row.die}
-    fitted = mine[-1] if mine else None
-    mine_made = _on(made, row.line, products)
-    return _wear(fitted, row, _since(fitted, mine_made, products), _pace(mine_made))
-
-
-def _on(
-    made: tuple[PelletedMass, ...], line: str, products: set[str] | None
-) -> tuple[PelletedMass, ...]:
-    """What left a line of some products, or of all."""
-    return tuple(
-        one for one in made if one.line == line and (products is None or one.product in products)
-    )
+    on_it = tuple(one for one, die in made if (one.line, die) == (row.line, row.die))
+    return _wear(mine[-1] if mine else None, row, on_it)
 
 
 def _pace(made: tuple[PelletedMass, ...]) -> int:
@@ -219,18 +215,11 @@ def _pace(made: tuple[PelletedMass, ...]) -> int:
     return sum(one.mass_mg for one in made if one.made_at > since) // PACE_DAYS
 
 
-def _since(
-    fitted: Fitting | None, made: tuple[PelletedMass, ...], products: set[str] | None
-) -> int:
-    return sum(
-        row.mass_mg
-        for row in made
-        if (fitted is None or (row.made_at >= fitted.fitted_at and row.line == fitted.line))
-        and (products is None or row.product in products)
+def _wear(fitted: Fitting | None, row: DieRow | None, on_it: tuple[PelletedMass, ...]) -> Wear:
+    since_mg = sum(
+        one.mass_mg for one in on_it if fitted is None or one.made_at >= fitted.fitted_at
     )
-
-
-def _wear(fitted: Fitting | None, row: DieRow | None, since_mg: int, day_mg: int) -> Wear:
+    day_mg = _pace(on_it)
     before_mg = fitted.made_mg if fitted else round((row.made_kg if row else 0.0) * MG_IN_KG)
     expected_kg = row.expected_kg if row else None
     expected_mg = None if expected_kg is None else round(expected_kg * MG_IN_KG)

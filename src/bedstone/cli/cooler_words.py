@@ -26,11 +26,15 @@ LB_IN_KG = 0.45359237
 def factor_words(factors: "Factors") -> str:
     """The factors, never without their interval."""
     state = "Calibrated" if factors.calibrated else "Not calibrated"
+    more = (
+        " Low and high end are the cooler's: one run differs from the next by more."
+        if factors.calibrated
+        else ""
+    )
     return (
         f"{state}: heat {factors.heat:.2f} ({factors.heat_lo:.2f} to {factors.heat_hi:.2f}), "
         f"moisture {factors.moisture:.2f} ({factors.moisture_lo:.2f} to {factors.moisture_hi:.2f}) "
-        f"times the correlations; {factors.source.removeprefix('not calibrated: ')}. Low and high end "
-        "are those of the factors: one run differs from the next by more."
+        f"times the correlations; {factors.source.removeprefix('not calibrated: ')}.{more}"
     )
 
 

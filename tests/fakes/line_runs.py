@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from bedstone.demo.quillback import quillback_folder
 from bedstone.desk.line_water import pelleted_by_readings
-from bedstone.desk.made import MadeBatch
+from bedstone.desk.made import MadeBatch, MadeDraw
 from bedstone.desk.plain_values import row_plain
 from bedstone.desk.readings import record_readings
 from bedstone.desk.record import Record
@@ -24,6 +24,7 @@ RUN = "R-1"
 BATCHES = ("1-01", "1-02")
 ROUTES = {"RABBIT-16": ("MX2", "SB3", "PL2", "FB6", "SK2"),
           "HORSE-SUP": ("MX2", "SB3", "PL2", "FB8", "SK2"),
+          "SHEEP-GR": ("MX1", "SB1", "PL1", "FB1", "SK1"),
           "DAIRY-18": ("MX1", "SB1", "PL1", "FB1", "SK1")}  # fmt: skip
 
 
@@ -49,11 +50,15 @@ def made(
 ) -> None:
     """Batches of a run that lie in the surge bin ahead of its line."""
     route = ROUTES[product]
+    all_of_it = MadeDraw(
+        sequence=1, ingredient="BARLEY-G", from_place="G02", instrument="SC1", target_mg=mass_mg,
+        actual_mg=mass_mg, tolerance_mg=0,
+    )  # fmt: skip
     for batch in batches:
         content = row_plain(
             MadeBatch(
                 batch=batch, run=run, plan="", kind=BatchKind.FEED, material=product,
-                formula_version=1, mixer=route[0], route=route, destination=route[3], draws=(),
+                formula_version=1, mixer=route[0], route=route, destination=route[3], draws=(all_of_it,),
             )
         )  # fmt: skip
         fact = Fact(

@@ -212,3 +212,28 @@ def test_todays_page_names_pellets_sent_on_damp(tmp_path: Path) -> None:
         (fact,) = mill.record.facts(kinds=(READINGS,))
         mill.record.reverse(fact.position, by="dell", why="a slip", recorded_at=EARLY)
         assert "last day and a half" not in mill.visitor().get("/").text
+
+
+def test_a_planned_run_is_pelleted_with_nothing_typed_and_its_readings_follow(
+    tmp_path: Path,
+) -> None:
+    """Recorded on the page of the day's runs with all left empty: its water is reckoned by the
+    settings; the moisture that is then typed on its own page books its pellets anew.
+    """
+    with quillback_pages(tmp_path) as mill:
+        plan = with_plan(mill)
+        run = next(row for row in plan.runs if row.product == "SHEEP-GR")
+        ids = tuple(row.batch for row in plan.batches if row.run == run.run and row.formula_version)
+        made(mill.record, run.run, product=run.product, batches=ids, at=EARLY - HOUR)
+        visitor = mill.visitor("dell")
+        form = {"day": "2026-11-26", "steam": "", "out": "", "dust": ""}
+        done = visitor.post(f"/runs/{run.run}/pelleted", page="/runs?day=2026-11-26", **form)
+        assert done.status_code == 303, done.text
+        before = pelletings(mill.record, run.run)[0].batches
+        assert "reckoned, give or take" in visitor.get("/runs?day=2026-11-26").text
+        page = f"/pellet-line/runs/{run.run}"
+        answer = visitor.post(page, page=page, **typed(cooler_outlet_moisture="10.2"))
+        assert answer.headers["location"].endswith("done=water")
+        after = pelletings(mill.record, run.run)[0].batches
+        assert all(old.steam_mg == new.steam_mg for old, new in zip(before, after, strict=True))
+        assert all(old.out_mg != new.out_mg for old, new in zip(before, after, strict=True))

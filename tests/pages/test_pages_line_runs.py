@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from bedstone.desk.line_water import pelletings
+from bedstone.desk.line_water import book_water_again, pelletings
 from bedstone.desk.readings import READINGS, readings
 from bedstone.mill.readings import LINE_QUANTITIES
 from fakes.line_runs import made, pelleted, read
@@ -145,6 +145,8 @@ def test_the_page_says_weight_gained_and_lost_with_its_worth(line: PageMill) -> 
     assert "at the cost of the mash" in text
     assert "not read, so that a setting stands for it: cooler outlet moisture" in text
     read(line.record, RUN, at=EARLY, cooler_outlet_moisture=0.10, conditioner_temperature=70.0)
+    assert "not by these readings" in line.visitor().get(PAGE).text
+    book_water_again(line.record, {RUN}, by="dell", at=EARLY)
     assert "from the run's readings" in line.visitor().get(PAGE).text
 
 

@@ -26,6 +26,7 @@ __all__ = [
     "LineWater",
     "Pelleted",
     "book_water_again",
+    "is_as_read",
     "line_water",
     "mash_c_of",
     "pelleted_by_readings",
@@ -329,6 +330,14 @@ def _again(record: Record, run: str, *, by: str) -> list[Fact]:
                 replace(old, by=by, movements=tuple(moved)),
             ]
     return facts
+
+
+def is_as_read(record: Record, one: Pelleted) -> bool:
+    """Whether what is booked of a pelleting is what the run's readings give."""
+    try:
+        return _masses(_moved(record, one)) == _masses(one.recorded.fact.movements)
+    except (BadInput, Unknown):
+        return False
 
 
 def _moved(record: Record, one: Pelleted) -> list[Movement]:

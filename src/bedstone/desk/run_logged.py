@@ -13,7 +13,7 @@ from bedstone.desk.line_findings import plain_findings, read_findings
 from bedstone.desk.line_readings import RunRead, read_of_run, runs_of_line
 from bedstone.desk.line_sent import Sent, where_sent
 from bedstone.desk.line_tests import durability_tests
-from bedstone.desk.line_water import line_water, pelletings
+from bedstone.desk.line_water import is_as_read, line_water, pelletings
 from bedstone.desk.merged_rows import weather_by_hour
 from bedstone.desk.readings import READINGS
 from bedstone.desk.record import Record
@@ -51,6 +51,7 @@ class RunWater:
     dust_mg: int
     pellets_mg: int
     by_readings: bool  # reckoned; else metered and weighed
+    is_as_read: bool  # what was reckoned is what the readings give
     unread: tuple[str, ...]  # of what was reckoned: quantities for which a setting stands
     usd_t: float | None  # cost of the mash; None where it has none
 
@@ -210,6 +211,7 @@ def run_water(record: Record, run: str, line: str) -> RunWater | None:
         dust_mg=sum(row.dust_mg for row in rows),
         pellets_mg=sum(row.out_mg for row in rows),
         by_readings=by_readings,
+        is_as_read=by_readings and all(is_as_read(record, one) for one in done if one.by_readings),
         unread=_unread(record, run, line, done[0].product) if by_readings else (),
         usd_t=_cost(mill, done[0].product, done[0].recorded.fact.happened_at),
     )

@@ -118,11 +118,7 @@ def plan_page(
         in_force=in_force,
         stops=stops,
         unproved=unproved_meters(site.record),
-        on_lines=(
-            to_act_on(site.record, since=site.clock() - LOOK_BACK)
-            if plan.day == working_day(site)
-            else ()
-        ),
+        on_lines=on_lines(site, plan),
         heating=heating_bins(site),
         may_print=standing.status != "refused" and not stops,
         newer=newest.plan if in_force and newest and newest.plan.plan != plan.plan else None,
@@ -146,6 +142,13 @@ def heating_bins(site: Site) -> list[Finding]:
     """Bins that read hot or warm by themselves."""
     found = findings_of_bins(site.record, at=site.clock())
     return [one for rows in found.values() for one in rows if one.code in HEATING]
+
+
+def on_lines(site: Site, plan: Plan) -> tuple[Finding, ...]:
+    """What the pellet lines sent on that somebody must act on, beside the plan of the working day."""
+    if plan.day != working_day(site):
+        return ()
+    return to_act_on(site.record, since=site.clock() - LOOK_BACK)
 
 
 def to_move(site: Site, plan: Plan, stands: Mapping[str, str]) -> set[str]:

@@ -4,10 +4,10 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
+from bedstone.desk.cooler_mash import above_words, mash_words
 from bedstone.quantities.line_figures import (
     moisture_words,
     rate_words,
-    rise_words,
     steam_words,
     temperature_words,
 )
@@ -41,10 +41,26 @@ def factor_words(factors: "Factors") -> str:
 def cooler_rows(found: "CoolerAnswer", units: str) -> list[Row]:
     """Each figure in its middle, low and high."""
     return [
+        *_asked_rows(found, units),
         *_pellet_rows(found, units),
         *_air_rows(found, units),
         *_rate_rows(found, units),
         *_time_rows(found),
+    ]
+
+
+def _asked_rows(found: "CoolerAnswer", units: str) -> list[Row]:
+    """What it was reckoned at."""
+    asked, mash = found.asked, found.mash
+    rate = f"{rate_words(asked.pellet_rate_kg_s, units)} of hot pellets"
+    if mash is not None:
+        rate = f"{rate_words(asked.pellet_rate_kg_s / mash.hot_share, units)} of mash, {rate}"
+    pellets = f"{_warm(units, asked.pellet_c)}, {moisture_words(asked.pellet_moisture_wb)} of water"
+    air = f"{_warm(units, asked.air_c)}, {100 * asked.humidity_frac:.0f} % humid"
+    return [
+        ("Reckoned at", rate, "", ""),
+        ("Pellets come in at", pellets, "", ""),
+        ("Air comes in at", air, "", ""),
     ]
 
 
@@ -56,7 +72,7 @@ def _pellet_rows(found: "CoolerAnswer", units: str) -> list[Row]:
     left, ends = found.leaving, found.spread
     rows = [
         _row("Pellets leave at", left.pellet_c, ends.pellet_c, partial(_warm, units)),
-        _row("above the air", left.above_ambient_dk, ends.above_ambient_dk, partial(_rise, units)),
+        _row("that is", left.above_ambient_dk, ends.above_ambient_dk, partial(_above, units)),
         _row("with water", left.moisture_wb, ends.moisture_wb, moisture_words),
         _row(
             "water activity",
@@ -71,10 +87,8 @@ def _pellet_rows(found: "CoolerAnswer", units: str) -> list[Row]:
             lambda value: steam_words(value, units),
         ),
     ]
-    if found.lost_usd_per_h is not None:
-        rows.append(
-            ("worth, at the mash's cost", f"{found.lost_usd_per_h:.2f} USD an hour", "", "")
-        )
+    if found.against is not None:
+        rows.append(("Pellets leave with", mash_words(found.against, units), "", ""))
     return rows
 
 
@@ -93,11 +107,15 @@ def _air_rows(found: "CoolerAnswer", units: str) -> list[Row]:
 
 
 def _rate_rows(found: "CoolerAnswer", units: str) -> list[Row]:
-    limit = found.limit
-    ends = (limit.rate_lo_kg_s, limit.rate_hi_kg_s)
+    limit, share = found.limit, 1.0 if found.mash is None else found.mash.hot_share
+    ends = (limit.rate_lo_kg_s / share, limit.rate_hi_kg_s / share)
+    what = "hot pellets" if found.mash is None else "mash"
+    name = "At most, in this air" if limit.because else "At least, in this air"
     return [
-        _row("At most, in this air", limit.rate_kg_s, ends, lambda rate: rate_words(rate, units)),
-        ("What binds", limit.because or "nothing up to the rate asked", "", ""),
+        _row(
+            f"{name}, {what}", limit.rate_kg_s / share, ends, lambda rate: rate_words(rate, units)
+        ),
+        ("What binds", limit.because or "nothing up to that rate", "", ""),
     ]
 
 
@@ -118,8 +136,8 @@ def _warm(units: str, value_c: float) -> str:
     return temperature_words(value_c, units)
 
 
-def _rise(units: str, value_dk: float) -> str:
-    return rise_words(value_dk, units)
+def _above(units: str, value_dk: float) -> str:
+    return above_words(value_dk, units)
 
 
 def _air(air_kg_s: float, units: str) -> str:

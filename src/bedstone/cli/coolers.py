@@ -125,7 +125,7 @@ def _of_product(  # noqa: PLR0917 - a run and what was typed
 ) -> None:
     from bedstone.desk.line_cooler import asked_of_cooler, reckon_cooler
     from bedstone.desk.line_settings import settings_for
-    from bedstone.desk.line_start import mash_usd_per_kg
+    from bedstone.desk.line_start import of_mash
 
     numbers = given(AskedOfCooler, NAMES, typed, mill.settings)
     settings = settings_for(record, product, line, at=at)
@@ -142,7 +142,7 @@ def _of_product(  # noqa: PLR0917 - a run and what was typed
         mill.settings.units,
         fan=fan,
         factors=settings.factors.factors,
-        usd_per_kg=mash_usd_per_kg(mill, product, at=at),
+        mash=of_mash(mill, settings, at=at),
     )
     title = f"{mill.name_of(product)} on {settings.line}"
     _show(found, title, mill.settings.units, as_json=as_json)

@@ -119,12 +119,19 @@ def _other_air(
 def _begin(
     record: "Record", mill: "Mill", product: str, *, at: "dt.datetime", as_json: bool
 ) -> None:
-    from bedstone.desk.line_start import start_of_run
+    from bedstone.desk.cooler_mash import mash_words
+    from bedstone.desk.line_start import rate_in_air, start_of_run
 
-    found = start_of_run(record, product, at=at)
+    tables_kg_s, rate_kg_s = rate_in_air(record, product, at=at)
+    found = start_of_run(record, product, at=at, rate_kg_s=rate_kg_s)
     if as_json:
         print_json(found)
         return
+    if rate_kg_s < 0.999 * tables_kg_s:
+        click.echo(
+            f"Run {_rate(mill, rate_kg_s)}, not {_rate(mill, tables_kg_s)}: this air lets no more "
+            "through. Reckoned at that rate."
+        )
     start = found.start
     first = "none does" if start.first_good_s is None else f"{start.first_good_s / 60:.0f} min"
     run_on = "too long" if start.run_on_s is None else f"{start.run_on_s / 60:.0f} min"
@@ -134,8 +141,8 @@ def _begin(
     click.echo(f"  steady: {_temperature(mill, start.steady_c)}, {100 * start.steady_wb:.1f} %")
     click.echo(f"  fan on after the last pellet: {run_on}")
     click.echo("  (at the middle of the cooler's range)")
-    if found.lost_usd_per_h is not None:
-        click.echo(f"  mass lost to the air: {found.lost_usd_per_h:.2f} USD an hour")
+    if found.against is not None:
+        click.echo(f"  pellets leave with {mash_words(found.against, mill.settings.units)}")
     click.echo(start.advice)
 
 

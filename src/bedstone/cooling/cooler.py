@@ -48,6 +48,8 @@ _KELVIN: Final = 273.15
 _DUCT_INSIDE: Final = 0.75
 """How near the inside of a bare metal duct is to the air inside, 0 outdoors and 1 inside: films of
 about 30 W/(m2 K) inside and 10 outside (common practice, no source)."""
+_WINDY_INSIDE: Final = 0.545
+"""The same in wind: films of about 30 inside and 25 outside (common practice, no source)."""
 _BOILING_ROOM_DK: Final = 1.0
 
 
@@ -303,6 +305,7 @@ def leaving_of(k: BedNumbers, leaving: Floats, area_m2: float) -> Leaving:
     )[0]
     lost = k.pellet_kg_s_m2 * (k.pellet_in_db - moisture_db)
     duct_c = k.air_in_c + _DUCT_INSIDE * (air_c - k.air_in_c)
+    windy_c = k.air_in_c + _WINDY_INSIDE * (air_c - k.air_in_c)
     return Leaving(
         pellet_c=pellet_c,
         moisture_wb=wet_basis(moisture_db),
@@ -316,6 +319,7 @@ def leaving_of(k: BedNumbers, leaving: Floats, area_m2: float) -> Leaving:
         lost_frac=lost / (k.pellet_kg_s_m2 * (1 + k.pellet_in_db)),
         residence_s=k.residence_s,
         wet_duct=bool(water_db > vapour_db or dew_c > duct_c),
+        wet_in_wind=bool(water_db > vapour_db or dew_c > windy_c),
         balance_frac=_balance_frac(k, leaving),
     )
 

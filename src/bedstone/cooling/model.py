@@ -183,7 +183,8 @@ class Leaving:
     water_lost_kg_s: float
     lost_frac: float  # of the mass that came in
     residence_s: float
-    wet_duct: bool  # whether bare sheet metal outside would drip
+    wet_duct: bool  # whether bare sheet metal outside would drip in still air
+    wet_in_wind: bool  # or in wind
     balance_frac: float  # what mass and heat balance fail to close by
 
 

@@ -26,6 +26,7 @@ class Spread:
     water_lost_kg_s: Ends
     duct_may_drip: bool
     duct_surely_drips: bool
+    duct_drips_in_wind: bool  # at the middle
 
 
 def spread_of(
@@ -75,4 +76,5 @@ def spread_of(
         water_lost_kg_s=ends(lambda one: one.water_lost_kg_s),
         duct_may_drip=any(one.wet_duct for one in found),
         duct_surely_drips=all(one.wet_duct for one in found),
+        duct_drips_in_wind=found[0].wet_in_wind,
     )

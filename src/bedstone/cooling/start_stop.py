@@ -105,8 +105,8 @@ def _advice(first: int | None, *, good_last: bool) -> str:
         )
     if not good_last:
         return (
-            "Only the first bed-full keeps the limits, because it had the whole filling time in the "
-            "air: slow down before the gate has opened for one bed-full."
+            "Only the first bed-full keeps the limits: it had the whole filling time in the air. Run "
+            "no faster than this air lets through."
         )
     return (
         "Keep the gate shut and the fan on until the bed is at its level. Set the first bed-full "

@@ -26,6 +26,7 @@ from bedstone.cooling.model import (
 )
 from bedstone.cooling.spread import Spread, spread_of
 from bedstone.cooling.start_stop import StartStop, start_and_stop
+from bedstone.desk.cooler_mash import AgainstMash, OfMash, against_mash
 from bedstone.desk.line_model import cooler_row, fan_of, limits_of_product, pellets_row
 from bedstone.desk.line_settings import LineSettings
 from bedstone.errors import BadInput
@@ -60,7 +61,8 @@ class CoolerAnswer:
     profile: Profile
     limit: HourLimit  # of hot pellets, at most the rate that is asked
     start: StartStop
-    lost_usd_per_h: float | None
+    mash: OfMash | None  # None where only the cooler was asked
+    against: AgainstMash | None
     cautions: tuple[str, ...]
 
 
@@ -70,7 +72,7 @@ def reckon_cooler(
     *,
     fan: Fan | None = None,
     factors: Factors = DEFAULT_FACTORS,
-    usd_per_kg: float | None = None,
+    mash: OfMash | None = None,
 ) -> CoolerAnswer:
     """The cooler's answer to numbers.
 
@@ -84,8 +86,8 @@ def reckon_cooler(
         Of the line, where no air was typed.
     factors : Factors
         How the cooler exchanges, with the interval.
-    usd_per_kg : float, optional
-        What a kilogram of the feed costs, to say what the water that is lost is worth.
+    mash : OfMash, optional
+        The mash before steam, to say what is won or lost on it.
 
     Raises
     ------
@@ -107,6 +109,7 @@ def reckon_cooler(
         product="", line="", cooler=cooler, pellet=pellet, pellets=pellets, factors=factors
     )
     spread = spread_of(cooler, pellet, pellets, air, factors)
+    dry_kg_s = asked.pellet_rate_kg_s * (1 - asked.pellet_moisture_wb)
     limit = hourly_limits((one,), (HourAir(starts_at=NOW, air=air),), limits)[0]
     return CoolerAnswer(
         asked=asked,
@@ -117,7 +120,8 @@ def reckon_cooler(
         profile=profile,
         limit=limit,
         start=start_and_stop(cooler, pellet, pellets, air, limits=limits, factors=factors),
-        lost_usd_per_h=None if usd_per_kg is None else leaving.water_lost_kg_s * 3600 * usd_per_kg,
+        mash=mash,
+        against=None if mash is None else against_mash(dry_kg_s, leaving.moisture_wb, mash),
         cautions=(*_cautions(asked, leaving, spread, units), *_no_rate(limit)),
     )
 
@@ -220,8 +224,11 @@ def _cautions(
         said.append("May be too damp, at the slow end of the cooler's range.")
     if spread.duct_surely_drips:
         said.append("The air that leaves will drip in a bare duct outside: insulate and drain it.")
-    elif spread.duct_may_drip:
-        said.append("The air that leaves may drip in a bare duct outside: look for wet dust.")
+    elif spread.duct_may_drip or spread.duct_drips_in_wind:
+        when = "" if spread.duct_may_drip else " in wind"
+        said.append(
+            f"The air that leaves may drip in a bare duct outside{when}: look for wet dust."
+        )
     return tuple(said)
 
 

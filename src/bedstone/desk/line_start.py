@@ -4,8 +4,9 @@ import datetime as dt
 from dataclasses import dataclass
 
 from bedstone.cooling.start_stop import StartStop, start_and_stop
+from bedstone.desk.cooler_mash import AgainstMash, OfMash, against_mash
 from bedstone.desk.formula_prices import price_of
-from bedstone.desk.line_air import air_of
+from bedstone.desk.line_air import air_of, cooler_hours
 from bedstone.desk.line_model import (
     cooler_of,
     cooler_row,
@@ -20,9 +21,9 @@ from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput, NoAnswer
 from bedstone.mill.model import Mill
 
-__all__ = ["RunStart", "mash_usd_per_kg", "start_of_run"]
+__all__ = ["RunStart", "mash_usd_per_kg", "of_mash", "rate_in_air", "start_of_run"]
 
-KG_IN_T, HOUR_S = 1000.0, 3600
+KG_IN_T = 1000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +33,7 @@ class RunStart:
     product: str
     line: str
     start: StartStop
-    lost_usd_per_h: float | None  # None where the product has no running formula
+    against: AgainstMash | None  # water won or lost on the mash
     bed_mg: int  # of pellets that fill the cooler
 
 
@@ -90,17 +91,37 @@ def start_of_run(
         product=product,
         line=found.line,
         start=start,
-        lost_usd_per_h=_lost_usd_per_h(mill, found, at=at),
+        against=_against(mill, found, at=at),
         bed_mg=round(hot.rate_kg_s * start.fill_s * MG_IN_KG),
     )
 
 
-def _lost_usd_per_h(mill: Mill, found: LineSettings, *, at: dt.datetime) -> float | None:
-    """The mass that the air takes at the cost of the mash: left in, it would be sold as feed."""
-    usd_per_kg = mash_usd_per_kg(mill, found.product, at=at)
-    if found.leaving is None or usd_per_kg is None:
+def rate_in_air(
+    record: Record, product: str, line: str = "", *, at: dt.datetime
+) -> tuple[float, float]:
+    """The tables' rate of mash, and what the hour's air lets through of it; the tables' where no
+    rate does. [kg/s]
+    """
+    found = settings_for(record, product, line, at=at)
+    air = cooler_hours(record, at=at, hours=1, products=(product,), with_interval=False)
+    most = next(row.rate_kg_s for row in air.limits if row.line == found.line)
+    return found.rate_kg_s, min(found.rate_kg_s, most) if most > 0 else found.rate_kg_s
+
+
+def of_mash(mill: Mill, found: LineSettings, *, at: dt.datetime) -> OfMash:
+    """The mash of a run, with what a kilogram of it costs."""
+    return OfMash(
+        moisture_wb=found.mash_moisture_wb,
+        hot_share=found.conditioned.rate_kg_s / found.rate_kg_s,
+        usd_per_kg=mash_usd_per_kg(mill, found.product, at=at),
+    )
+
+
+def _against(mill: Mill, found: LineSettings, *, at: dt.datetime) -> AgainstMash | None:
+    if found.leaving is None:
         return None
-    return found.leaving.water_lost_kg_s * HOUR_S * usd_per_kg
+    dry = found.conditioned.rate_kg_s * (1 - found.conditioned.moisture_wb)
+    return against_mash(dry, found.leaving.moisture_wb, of_mash(mill, found, at=at))
 
 
 def mash_usd_per_kg(mill: Mill, product: str, *, at: dt.datetime) -> float | None:

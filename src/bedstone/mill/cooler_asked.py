@@ -38,7 +38,11 @@ class AskedOfCooler:
         "Depth of the bed, grate to level", unit="m", default=0.6, low=0.05, high=3
     )
     above_ambient_dk: float = column(
-        "Most that pellets may leave above the air", unit="K", default=5.0, low=0.5, high=40
+        "Most that pellets may leave above the air; usual 5 to 10 °F (common practice)",
+        unit="K",
+        default=5.0,
+        low=0.5,
+        high=40,
     )
     water_activity_frac: float = column(
         "Most water activity at which they may leave", default=0.65, low=0.3, high=0.95

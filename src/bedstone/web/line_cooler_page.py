@@ -7,9 +7,11 @@ from fastapi.responses import Response
 
 from bedstone.cooling.air_flow import Fan
 from bedstone.cooling.model import DEFAULT_FACTORS
+from bedstone.cooling.start_stop import StartStop
+from bedstone.desk.cooler_mash import OfMash
 from bedstone.desk.line_cooler import CoolerAnswer, asked_of_cooler, reckon_cooler
 from bedstone.desk.line_factors import Calibrated, line_factors
-from bedstone.desk.line_start import mash_usd_per_kg
+from bedstone.desk.line_start import of_mash, start_of_run
 from bedstone.errors import BedstoneError, Unknown
 from bedstone.mill.cooler_asked import AskedOfCooler
 from bedstone.mill.model import Mill
@@ -37,7 +39,7 @@ class Begun:
 
     asked: AskedOfCooler
     fan: Fan | None
-    usd_per_kg: float | None
+    mash: OfMash | None
     air_known: bool
 
 
@@ -51,9 +53,12 @@ def cooler(request: Request, on: str = "") -> Response:
     known = None if view is None else line_factors(site.record, view.choice.line)
     fields, values = read_fields(begun.asked, mill.settings, request.query_params)
     found, problem = None, None
+    typed = any(one.name in request.query_params for one in fields)
     if not any(one.fault for one in fields):
         try:
             found = _answer(mill, begun, AskedOfCooler(**values), known)
+            if not typed:
+                found = replace(found, start=_start(site, view, found))
         except BedstoneError as fault:
             problem = fault
     return page(
@@ -65,7 +70,7 @@ def cooler(request: Request, on: str = "") -> Response:
         begun=begun,
         found=found,
         problem=problem,
-        typed=any(one.name in request.query_params for one in fields),
+        typed=typed,
         groups=_groups(fields),
         picture=None if found is None else bed_picture(found.profile, found.leaving, Show.of(mill)),
     )
@@ -79,13 +84,26 @@ def _answer(
         mill.settings.units,
         fan=begun.fan,
         factors=DEFAULT_FACTORS if known is None else known.factors,
-        usd_per_kg=begun.usd_per_kg,
+        mash=begun.mash,
     )
+
+
+def _start(site: Site, view: OnLine | None, found: CoolerAnswer) -> StartStop:
+    """Beginning and end as the run sheet has them, where a run and the air of its start are known."""
+    if view is None or view.run is None or view.settings is None:
+        return found.start
+    run, rate_kg_s = view.run, view.settings.rate_kg_s
+    try:
+        return start_of_run(
+            site.record, run.run.product, run.line, at=run.start_at, rate_kg_s=rate_kg_s
+        ).start
+    except BedstoneError:
+        return found.start
 
 
 def _begun(site: Site, mill: Mill, view: OnLine | None) -> Begun:
     usual = replace(AskedOfCooler(), altitude_m=mill.settings.altitude_m)
-    nothing = Begun(asked=usual, fan=None, usd_per_kg=None, air_known=False)
+    nothing = Begun(asked=usual, fan=None, mash=None, air_known=False)
     if view is None or view.settings is None:
         return nothing
     try:
@@ -96,7 +114,7 @@ def _begun(site: Site, mill: Mill, view: OnLine | None) -> Begun:
     return Begun(
         asked=asked,
         fan=fan,
-        usd_per_kg=mash_usd_per_kg(mill, view.choice.product, at=at),
+        mash=of_mash(mill, view.settings, at=at),
         air_known=view.settings.air_c is not None,
     )
 

@@ -10,7 +10,7 @@ from fastapi.responses import RedirectResponse, Response
 from markupsafe import Markup
 
 from bedstone.cooling.limits import HourLimit
-from bedstone.desk import die_words, line_heat, regression_words
+from bedstone.desk import cooler_mash, die_words, line_heat, regression_words
 from bedstone.desk.die_runs import KnifeSetting, knife_setting
 from bedstone.desk.line_air import CoolerHours, cooler_hours, products_on
 from bedstone.desk.line_cooler import leaving_words
@@ -108,6 +108,7 @@ def page(request: Request, template: str, **values: Any) -> Response:
         said_of=regression_words,
         die_said=die_words,
         heat=line_heat,
+        words=cooler_mash,
         **values,
     )
 

@@ -200,11 +200,15 @@ def test_a_drug_in_the_first_bed_full_is_said(record: MemoryRecord):
 
 
 def test_readings_have_their_times_and_room_for_changes(record: MemoryRecord):
-    """An hour is read every quarter, three hours every hour, and a row stays blank."""
+    """An hour is read every quarter, three hours every hour, and a row stays blank; steam and the water
+    of mash and pellets have their columns, without which the water of a run is only reckoned.
+    """
     mill = current_mill(record)
     on = on_sheet(record, "SWINE-ST", "PL1")
     local = EARLY.astimezone(mill.settings.zone)
     text = text_of(run_sheet(a_plan(), mill, on, head=WHEN))
+    for column in ("Steam, lb/h", "Mash water, %", "Water out, %", "Amps", "Rate, ton/h"):
+        assert column in text
     for minutes in (0, 15, 30, 45, 60):
         assert f"{local + dt.timedelta(minutes=minutes):%H:%M}" in text
     long = replace(on, end_at=EARLY + dt.timedelta(hours=3))

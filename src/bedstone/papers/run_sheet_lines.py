@@ -294,8 +294,10 @@ def columns(printing: Printing) -> list[Printed]:
     return [
         "Time",
         f"Rate, {rate_unit(printing.units)}",
-        f"Mash, {degrees}",
-        f"Conditioner, {degrees}",
+        f"Mash in, {degrees}",
+        "Mash water, %",
+        f"Steam, {'lb/h' if printing.units == 'US' else 'kg/h'}",
+        f"Mash out, {degrees}",
         "Amps",
         f"At the die, {degrees}",
         f"Pellets out, {degrees}",

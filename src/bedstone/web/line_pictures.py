@@ -48,7 +48,7 @@ def bed_picture(profile: Profile, leaving: Leaving, show: Show) -> Markup:
     ups = [(height * part, f"{100 * part:.0f} %") for part in (0.0, 0.25, 0.5, 0.75, 1.0)]
     pellet = [temperature_number(value, show.units) for value in profile.pellet_c]
     air = [temperature_number(value, show.units) for value in profile.air_c]
-    warm_ticks = round_ticks(min(*pellet, *air), max(*pellet, *air))
+    warm_ticks = round_ticks(min(*pellet, *air), max(*pellet, *air), 4)
     water = [100 * value for value in profile.moisture_wb]
     wet_ticks = round_ticks(min(water), max(water), 4)
     warm = _panel(300, (warm_ticks[0], warm_ticks[-1]), height)

@@ -178,16 +178,15 @@ def _order_on(today: dt.date, buy: Buy | None, term: BuyingTerm | None) -> dt.da
 
 def _note(buy: Buy | None, term: BuyingTerm | None, days: int) -> str:
     if buy is None or term is None:
-        return "No buying terms in buying_terms.csv: only days of cover are known."
+        return "It has no row in the table of buying terms: only days of cover are known."
     if buy.order_in_days is None:
         return f"Nothing to order within {days} days."
     if buy.order_in_days >= 0:
         return ""
-    runs_out = buy.runs_out_in_days
-    if runs_out is not None and runs_out < term.lead_days:
-        when = f"in about {counted(runs_out, 'day')}" if runs_out else "today"
+    lasts = buy.cover_days
+    if lasts is not None and lasts < term.lead_days:
         return (
-            f"Late: it takes {counted(term.lead_days, 'day')} to come and stock runs out {when}; "
+            f"Late: it takes {counted(term.lead_days, 'day')} to come and stock lasts {lasts:.1f}; "
             "ask for a quicker truck or plan feeds without it."
         )
     return "Late: the truck comes after stock falls below what must always be left."

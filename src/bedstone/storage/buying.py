@@ -41,7 +41,7 @@ class Buy:
     """What to do about one material. Days count from today, 0 is today.
 
     ``order_in_days`` is None when nothing need be ordered within the days looked at; below 0 it is
-    late already, by so many days. ``runs_out_in_days`` is None where stock outlasts them.
+    late already, by so many days.
     ``deliveries`` are the trucks as the bins have room for them, within the days looked at; the
     first of them is what to order now. ``wanted_trucks`` are what the days to cover ask for.
     """
@@ -51,7 +51,6 @@ class Buy:
     wanted_trucks: int
     safety_kg: float
     cover_days: float | None
-    runs_out_in_days: int | None
 
     @property
     def first(self) -> Delivery | None:
@@ -133,7 +132,6 @@ def what_to_buy(stock_kg: float, use_kg: Sequence[float], *, use_sd_kg: float, t
             wanted_trucks=0,
             safety_kg=safety_kg,
             cover_days=cover,
-            runs_out_in_days=None if cover is None else math.floor(cover),
         )
     order_in = below - terms.lead_days
     arrives_in = max(0, order_in) + terms.lead_days
@@ -148,7 +146,6 @@ def what_to_buy(stock_kg: float, use_kg: Sequence[float], *, use_sd_kg: float, t
         wanted_trucks=trucks,
         safety_kg=safety_kg,
         cover_days=cover,
-        runs_out_in_days=None if cover is None else math.floor(cover),
     )
 
 

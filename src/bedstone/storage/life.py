@@ -55,7 +55,7 @@ def corn_keeps_s(*, temperature_c: float, moisture_wb: float) -> float:
         raise BadInput(
             "How long corn keeps like that was not measured.",
             seen=f"{temperature_c:g} °C, {100 * moisture_wb:g} % moisture",
-            allowed="-10 to 35 C, 12 to 19 %",
+            allowed="-10 to 35 °C, 12 to 19 %",
         )
     fahrenheit = 1.8 * temperature_c + 32
     dry_basis = 100 * moisture_wb / (1 - moisture_wb)
@@ -103,7 +103,7 @@ def air_between(*, temperature_c: float, moisture_wb: float, isotherm: Isotherm)
         raise BadInput(
             "How grain like that holds its water was not measured.",
             seen=f"{temperature_c:g} °C, {100 * moisture_wb:g} % moisture",
-            allowed="0 to 50 C, above 0 and below 50 %",
+            allowed="0 to 50 °C, above 0 and below 50 %",
         )
     form = FORMS[isotherm.form]
     numbers = (isotherm.a, isotherm.b, isotherm.c)

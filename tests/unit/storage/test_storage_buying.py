@@ -42,7 +42,7 @@ def test_the_last_day_to_order():
 def test_late_is_said_and_the_truck_comes_as_soon_as_it_can():
     """With 20 left at 10 a day and three days' lead it is two days late."""
     buy = what_to_buy(20, [10.0] * 28, use_sd_kg=0, terms=terms())
-    assert (buy.order_in_days, buy.runs_out_in_days) == (-2, 2)
+    assert (buy.order_in_days, buy.cover_days) == (-2, 2.0)
     assert buy.first is not None
     assert buy.first.in_days == 3
 

@@ -142,12 +142,16 @@ def test_the_page_says_weight_gained_and_lost_with_its_worth(line: PageMill) -> 
     pelleted(line.record, RUN, at=EARLY - HOUR / 2)
     text = line.visitor().get(PAGE).text
     assert "In with steam" in text
-    assert "at the cost of the mash" in text
+    assert "Shrink: the run left" in text  # the dust, where pellets are taken as moist as the mash
+    assert "which had cost $" in text
     assert "not read, so that a setting stands for it: cooler outlet moisture" in text
     read(line.record, RUN, at=EARLY, cooler_outlet_moisture=0.10, conditioner_temperature=70.0)
     assert "not by these readings" in line.visitor().get(PAGE).text
     book_water_again(line.record, {RUN}, by="dell", at=EARLY)
     assert "from the run's readings" in line.visitor().get(PAGE).text
+    read(line.record, RUN, at=EARLY, cooler_outlet_moisture=0.13)
+    book_water_again(line.record, {RUN}, by="dell", at=EARLY)
+    assert "at the cost of the mash" in line.visitor().get(PAGE).text
 
 
 def test_what_somebody_must_act_on_stands_on_the_list(line: PageMill) -> None:

@@ -65,11 +65,6 @@ class RunWater:
         """What that is worth at the cost of the mash."""
         return None if self.usd_t is None else self.gained_mg / MG_IN_T * self.usd_t
 
-    @property
-    def air_usd(self) -> float | None:
-        """What the air took, at the cost of the mash."""
-        return None if self.usd_t is None else self.air_mg / MG_IN_T * self.usd_t
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunLogged:

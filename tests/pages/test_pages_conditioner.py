@@ -1,5 +1,6 @@
 """The page of the conditioner: typed numbers, begun with a product's tables."""
 
+import html
 import re
 from collections.abc import Iterator
 
@@ -122,3 +123,13 @@ def test_another_fuel_wants_its_own_price(line: PageMill) -> None:
     assert "The fuel was changed, its price was not." in left
     assert "gallon of propane" in left
     assert "a gallon</small>" in visitor.get(f"{path}&fuel_usd=1.85").text
+
+
+def test_other_numbers_begin_with_those_of_the_next_run(line: PageMill) -> None:
+    """The link of the next run carries its rate and temperature over, so both pages agree."""
+    visitor = line.visitor()
+    run = visitor.get("/pellet-line?on=PL1:DAIRY-18").text
+    (link,) = re.findall(r'href="(/pellet-line/conditioner\?[^"]*)">other numbers', run)
+    there = visitor.get(html.unescape(link)).text
+    assert figure(there, "Mash leaving") == figure(run, "Conditioner")
+    assert figure(there, "Boiler") == figure(run, "Boiler")

@@ -80,13 +80,14 @@ def test_the_table_says_what_the_picture_shows(line: PageMill) -> None:
 
 
 def test_what_more_it_would_take_stands_in_amounts_and_money(line: PageMill) -> None:
-    """Pounds a ton of feed, dollars a ton, and that it is more than the inclusions table allows."""
+    """More than the inclusions table allows is no figure to mix: no pounds, other ways instead."""
     text = line.visitor().get("/pellet-line/additives?on=PL1:BROIL-ST").text
     (row,) = settings_for(line.record, "BROIL-ST", "PL1", at=EARLY).additives
     assert row.overage is not None
     assert row.overage.more_frac > 0
-    assert f"{amount_words(2000 * row.overage.more_frac)} lb/ton" in text
-    assert f"+${row.overage.more_usd_t * 0.90718474:.2f} a ton of feed" in text
+    assert row.tag is not None
+    assert f"{row.overage.share_needed_frac / row.tag.share_frac:.1f} times the formula's" in text
+    assert f"{amount_words(2000 * row.overage.more_frac)} lb/ton" not in text
     assert "more than the inclusions table allows" in text
     assert "may be too hot" in text
 
@@ -99,9 +100,10 @@ def test_where_the_tag_says_nothing_the_share_of_the_table_judges(line: PageMill
 
 
 def test_a_feed_without_such_an_additive_says_so(line: PageMill) -> None:
-    """Nothing in the formula is known to be harmed."""
+    """Nothing is reckoned; that is no all-clear, and the premix without a row is named."""
     none = line.visitor().get("/pellet-line/additives?on=PL1:SHEEP-GR").text
-    assert "names none of its ingredients" in none
+    assert "That is no all-clear" in none
+    assert "no row for Vitamin and trace mineral premix, sheep" in none
 
 
 def test_all_that_is_known_stands_with_where_it_was_measured(line: PageMill) -> None:

@@ -52,6 +52,7 @@ def additives(
     tag, and what more it would take at this setting.
     """
     from bedstone.desk.heat_assays import bag_assays
+    from bedstone.desk.line_heat import unlisted_words
     from bedstone.desk.line_settings import settings_for
     from bedstone.desk.tables import current_mill
 
@@ -61,18 +62,21 @@ def additives(
     to_c = None if wanted is None else _setting_c(wanted, mill.settings)
     found = settings_for(record, product, line, at=at, conditioning_c=to_c)
     results = [bag_assays(record, found, row) for row in found.additives]
+    unlisted = unlisted_words(mill, product)
     if as_json:
         print_json({"product": product, "conditioner_c": found.conditioned.temperature_c,
-                    "additives": found.additives, "assays": results})  # fmt: skip
+                    "additives": found.additives, "assays": results, "unlisted": unlisted})  # fmt: skip
         return
     if not found.additives:
         click.echo(
-            f"Nothing in the running formula of {mill.name_of(product)} is known to be harmed by "
-            "heat: heat_sensitive.csv names none of its ingredients."
+            f"Of {mill.name_of(product)} heat_sensitive.csv names no ingredient, so nothing is "
+            "reckoned here. That is no all-clear."
         )
     for row, assays in zip(found.additives, results, strict=True):
         _show(mill, row, found.conditioned.temperature_c)
         _show_assays(mill, row, assays)
+    if unlisted:
+        click.echo(unlisted)
     click.echo("Label, maker and nutritionist decide on overage; only an assay shows what is left.")
 
 
@@ -113,8 +117,8 @@ def _show(mill: "Mill", row: "AdditiveHeat", set_c: float) -> None:
     for words in (more_words(mill, row), row.note, row.left.caution):
         if words:
             click.echo(f"  {words}")
-    made = table("", "Measured in", "D", "At", "z", "Left", "Counts",
-                 right=("D", "At", "z", "Left"))  # fmt: skip
+    made = table("", "Measured in", "D", "At", "Tenfold in (z)", "Left", "Counts",
+                 right=("D", "At", "Tenfold in (z)", "Left"))  # fmt: skip
     for one in row.known:
         left = f"{100 * one.left.left:.0f} ({100 * one.left.left_lo:.0f} to {100 * one.left.left_hi:.0f}) %"
         made.add_row(

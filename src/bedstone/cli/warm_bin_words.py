@@ -6,7 +6,7 @@ import click
 
 from bedstone.cli.answer import print_table, table
 from bedstone.cli.words import clock_text
-from bedstone.cooling.after_cooler import KEEPS_DAYS
+from bedstone.cooling.after_cooler import mould_words
 from bedstone.desk.warm_night import WarmBinNight
 from bedstone.mill.equipment import Settings
 from bedstone.quantities.bounds import between_words, bound_words
@@ -32,6 +32,10 @@ NAMES = {
 def print_night(answer: WarmBinNight, settings: Settings) -> None:
     """Print figures with where they are from, the night, the curve, and what to do."""
     night, units = answer.night, settings.units
+    if answer.heating is not None:
+        click.echo(f"{answer.heating.text} {answer.heating.do}")
+    for finding in answer.findings:
+        click.echo(finding.text)
     click.echo(_head(answer, settings))
     for name, said in answer.said.items():
         click.echo(f"  {NAMES[name]}: {_figure(answer, name, units)} ({said})")
@@ -46,7 +50,8 @@ def print_night(answer: WarmBinNight, settings: Settings) -> None:
     for crust in night.crusts:
         click.echo(
             f"Crust {crust.where}, at its wettest: {moisture_words(crust.moisture_wb)}, water "
-            f"activity {crust.activity_frac:.2f}, maybe {crust.high_frac:.2f}; mould may be seen {_days(crust.mould_days)}."
+            f"activity {crust.activity_frac:.2f}, maybe {crust.high_frac:.2f}; mould: "
+            f"{mould_words(crust.mould_days, crust.high_frac)}."
         )
     click.echo()
     _print_hours(answer, settings)
@@ -56,10 +61,8 @@ def print_night(answer: WarmBinNight, settings: Settings) -> None:
         f"never a shelf life. Isotherm: {answer.cools.isotherm}; from and to are among those of corn, "
         "wheat, barley and soybeans, and the days go by the dampest of them."
     )
-    for finding in answer.findings:
-        click.echo(finding.text)
-    advice = night.advice if answer.heating is None else answer.heating.do
-    click.echo(f"{advice[:1].upper()}{advice[1:]}")
+    if answer.heating is None:
+        click.echo(f"{night.advice[:1].upper()}{night.advice[1:]}")
     click.echo("Never enter a bin to look. Local codes and the bin-entry permit go before this.")
 
 
@@ -115,7 +118,7 @@ def _print_cools(answer: WarmBinNight, units: str) -> None:
     made = table(
         f"As it cools in a closed bag or bin, with {moisture_words(answer.asked.moisture_wb)} of "
         "water",
-        *("Feed at", "Water activity", "From", "To", "Mould may be seen"),
+        *("Feed at", "Water activity", "From", "To", "Mould"),
         right=("Water activity", "From", "To"),
     )
     for row in answer.cools.rows:
@@ -125,10 +128,6 @@ def _print_cools(answer: WarmBinNight, units: str) -> None:
             f"{row.activity_frac:.2f}",
             f"{row.low_frac:.2f}",
             f"{row.high_frac:.2f}",
-            _days(row.mould_days),
+            mould_words(row.mould_days, row.high_frac, row.temperature_c),
         )
     print_table(made)
-
-
-def _days(days: float) -> str:
-    return "not within a year" if days >= KEEPS_DAYS else f"from about day {days:.0f}"

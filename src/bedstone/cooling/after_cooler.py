@@ -18,6 +18,7 @@ __all__ = [
     "activity_as_it_cools",
     "activity_at",
     "days_to_mould",
+    "mould_words",
 ]
 
 HOT_C: Final = 55.0
@@ -26,6 +27,9 @@ NO_GROWTH: Final = 0.65
 """Up to this humidity feed is taken as safe; the first moulds grow from about 0.61 to 0.70, as
 sources differ (extension sheets on grain storage; University of Guelph)."""
 KEEPS_DAYS: Final = 365.0
+TOO_HOT_C: Final = 50.0
+"""No days to mould are said from here on: heat spoils feed before mould does (common practice, no
+source)."""
 QUICKEST_C: Final = 28.0
 HOT_ADVICE: Final = (
     "Hot: it may be heating by itself, and can char and burn. Do not climb in, nor lean in: the air "
@@ -99,6 +103,27 @@ def days_to_mould(activity_frac: float, temperature_c: float) -> float:
     days = 3.0 * 10 ** ((0.90 - min(activity_frac, 0.95)) / 0.125)
     days *= 2 ** (abs(temperature_c - QUICKEST_C) / 8.0)
     return min(max(days, 1.0), KEEPS_DAYS)
+
+
+def mould_words(days: float, activity_frac: float, temperature_c: float | None = None) -> str:
+    """When mould may be seen, in words that promise nothing; no full stop at their end.
+
+    Parameters
+    ----------
+    days : float
+        As :func:`days_to_mould` has them.
+    activity_frac : float
+        Water activity of the feed. [0 to 1]
+    temperature_c : float, optional
+        Of the feed, where it stays so warm. [degrees C]
+    """
+    if temperature_c is not None and temperature_c >= TOO_HOT_C:
+        return "too hot for mould: it spoils by heat"
+    if activity_frac <= NO_GROWTH:
+        return f"none expected below {NO_GROWTH:.2f}"
+    if days >= KEEPS_DAYS:
+        return "none expected for months"
+    return f"from about day {days:.0f}"
 
 
 def activity_as_it_cools(

@@ -27,12 +27,14 @@ __all__ = [
     "additive_cautions",
     "additives_at",
     "heat_history",
+    "is_no_way",
     "left_words",
     "more_words",
     "most_words",
     "nearest_row",
     "state_words",
     "step_words",
+    "unlisted_words",
 ]
 
 DIE_S = 3.0
@@ -44,6 +46,9 @@ CURVE = {
 }
 BOILS_C = 100.0
 PCT = 100.0
+MOST_TIMES = 2.0
+"""An overage beyond so many times the formula's share is no figure to mix (mill policy)."""
+FRAIL_CLASSES = ("micro", "drug")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -258,6 +263,16 @@ def most_words(row: AdditiveHeat, units: str) -> str:
     return f"surely kept up to {temperature_words(row.hottest_c, units)} in the conditioner"
 
 
+def is_no_way(row: AdditiveHeat) -> bool:
+    """Whether more of the ingredient is no answer: far more than the formula's, or not allowed."""
+    if row.tag is None or row.overage is None or row.overage.more_frac <= 0:
+        return False
+    return (
+        row.overage.beyond_allowed
+        or row.overage.share_needed_frac > MOST_TIMES * row.tag.share_frac
+    )
+
+
 def more_words(mill: Mill, row: AdditiveHeat) -> str:
     """What more of the ingredient would surely hold the tag, in amounts and money; empty without a
     tag.
@@ -270,19 +285,44 @@ def more_words(mill: Mill, row: AdditiveHeat) -> str:
         return f"No amount of {name} would surely hold the tag at this setting."
     if row.overage.more_frac <= 0:
         return f"The formula's {now} of {name} surely holds the tag at this setting."
+    if is_no_way(row):
+        times = row.overage.share_needed_frac / row.tag.share_frac
+        most = row.tag.share_max_frac
+        allowed = (
+            ""
+            if most is None
+            else f", of which the inclusions table allows {ton_words(most, units)}"
+        )
+        return (
+            f"It cannot be made up by more of {name}: that would be {times:.1f} times the formula's "
+            f"{now}{allowed}, and as many times all else that it holds. Use a lower conditioner "
+            "temperature, put it on after the cooler, or take a form that stands the heat."
+        )
     usd = float(from_si(row.overage.more_usd_t, DIMENSIONS["usd_t"].written(units)))
-    said = (
+    return (
         f"To hold the tag surely at this setting it would take "
         f"{ton_words(row.overage.more_frac, units)} more of {name}, beside the formula's {now}: "
         f"{usd:.2f} USD a {'ton' if units == 'US' else 't'} of feed more."
     )
-    if row.overage.beyond_allowed and row.tag.share_max_frac is not None:
-        most = ton_words(row.tag.share_max_frac, units)
-        said += (
-            f" The inclusions table allows {most} in all: condition cooler, or put it on after "
-            "the cooler."
-        )
-    return said
+
+
+def unlisted_words(mill: Mill, product: str) -> str:
+    """Which small ingredients of a running formula the heat table does not know; empty if none."""
+    listed = {row.ingredient for row in mill.heat_sensitive}
+    names = [
+        mill.name_of(code)
+        for code in sorted(shares_inside(mill, product))
+        if code not in listed
+        and (found := mill.ingredient_by_code.get(code)) is not None
+        and found.ingredient_class in FRAIL_CLASSES
+    ]
+    if not names:
+        return ""
+    return (
+        f"The heat table has no row for {', '.join(names)}: what heat leaves of them nobody knows "
+        "here. Vitamins, enzymes, live cultures and some drugs do lose by heat; ask the maker and "
+        "add a row to heat_sensitive.csv."
+    )
 
 
 def step_words(row: AdditiveHeat) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from bedstone.cooling.after_cooler import HOT_ADVICE, HOT_C, KEEPS_DAYS
+from bedstone.cooling.after_cooler import HOT_ADVICE, HOT_C, mould_words
 from bedstone.desk.bin_findings import bins_with_pellets
 from bedstone.desk.warm_bin import FilledIn, filled_in
 from bedstone.desk.warm_night import WarmBinNight, night_ahead
@@ -61,7 +61,7 @@ def night(request: Request, bin: str = "") -> Response:  # noqa: A002 - the word
         drawn=None if answer is None else _drawn(answer, Show.of(mill)),
         hot=(values["pellet_c"] or 0.0) >= HOT_C,
         hot_advice=HOT_ADVICE,
-        keeps_days=KEEPS_DAYS,
+        mould_words=mould_words,
         figures=line_figures,
         between_words=between_words,
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
-from bedstone.cooling.after_cooler import KEEPS_DAYS
+from bedstone.cooling.after_cooler import mould_words
 from bedstone.desk.bag_activity import bags_of_run
 from bedstone.desk.line_tests import durability_tests, mill_repeats
 from bedstone.desk.log_run import NEAR, KnownRun, find_run, known_runs, log_run
@@ -152,7 +152,7 @@ def page_of_run(
         lines=[(line, *of_line(site, known, line)) for line in known.lines],
         facts=facts_of_run(site.record, code),
         bags=bags_of_run(site.record, known.run, known.product),
-        keeps_days=KEEPS_DAYS,
+        mould_words=mould_words,
         tests=[(one, one.found_by(repeats)) for one in tests if one.run == code],
         fields=form_fields(show),
         columns=range(1, COLUMNS + 1),

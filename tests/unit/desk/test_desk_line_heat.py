@@ -13,6 +13,7 @@ from bedstone.desk.line_heat import (
     AdditiveHeat,
     additive_cautions,
     additives_at,
+    is_no_way,
     left_words,
     more_words,
     most_words,
@@ -117,14 +118,30 @@ def test_the_overage_just_holds_the_tag() -> None:
     assert found.overage.more_usd_t == pytest.approx(found.overage.more_frac * 2150)
     assert found.overage.beyond_allowed
     words = more_words(DEMO, found)
+    assert is_no_way(found)
+    assert f"{needed / 0.014:.1f} times the formula's 28.0 lb/ton" in words
+    assert "allows 28.0 lb/ton" in words
+    assert " more: " not in words
+
+
+def test_a_little_more_is_said_in_pounds_and_dollars() -> None:
+    """Where the inclusions table allows it and it is less than double, amounts and money stand."""
+    mill = with_rows("guarantees", minimum=3.0)
+    mill = replace(mill, inclusions=())
+    found = judged(mill)
+    assert found.overage is not None
+    assert not is_no_way(found)
+    words = more_words(DEMO, found)
     assert f"{2000 * found.overage.more_frac:.1f} lb/ton more" in words
-    assert "allows 28.0 lb/ton in all" in words
+    assert f"{found.overage.more_usd_t * 0.90718474:.2f} USD a ton" in words
 
 
 def test_a_mill_in_si_reads_celsius_and_kilograms() -> None:
     """Whole degrees C along the curve, kg and USD a tonne in the words."""
     mill = replace(
-        with_rows("guarantees", minimum=3.0), settings=replace(DEMO.settings, units="SI")
+        with_rows("guarantees", minimum=3.0),
+        settings=replace(DEMO.settings, units="SI"),
+        inclusions=(),
     )
     found = judged(mill)
     assert [one[0] for one in found.curve] == [float(c) for c in range(50, 101, 2)]

@@ -1,6 +1,7 @@
 """What happens to simulated feed after the mixer: pelleting, bags, bulk, a bin seen empty."""
 
 import datetime as dt
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -19,7 +20,7 @@ from bedstone.mill.model import Order, Product
 
 __all__ = ["AfterMixer", "RunMade"]
 
-WATER_OF_STEAM_FRAC = 0.56
+MOISTURE_SD_WB = 0.006  # of mash and pellets together, as the books take it
 STEAM_METER_SD_FRAC = 0.015
 BAG_MORE_FRAC, BAG_SD_FRAC = 0.0016, 0.0022
 BAGS_BETWEEN = 20
@@ -120,38 +121,31 @@ class AfterMixer:
         masses: tuple[int, int],
         loss_frac: float,
     ) -> tuple[Moved, ...]:
-        """Mash and steam in; water, dust and pellets out. The books take the usual part of the steam."""
-        dice, product = self.floor.dice, run.product.product
+        """Mash and steam in; water, dust and pellets out, on the books by the moistures read."""
+        product = run.product.product
         mass_mg, true_mg = masses
         true_steam_mg = round(mass_mg * made.steam_frac)
-        steam_mg = round(true_steam_mg * dice.gauss(1.0, STEAM_METER_SD_FRAC))
-        water_mg = round(WATER_OF_STEAM_FRAC * steam_mg)
+        steam_mg = round(true_steam_mg * self.floor.dice.gauss(1.0, STEAM_METER_SD_FRAC))
         true_water_mg = round(mass_mg * made.water_frac)
         dust_mg = round(mass_mg * loss_frac)
-        out_mg = mass_mg + steam_mg - water_mg - dust_mg
+        out_mg = round((mass_mg - dust_mg) * (1 - made.mash_read_wb) / (1 - made.outlet_read_wb))
+        water_mg = mass_mg + steam_mg - dust_mg - out_mg
         true_out_mg = true_mg + true_steam_mg - true_water_mg - dust_mg
         self._into_finished(run, batch, true_out_mg)
-        ways = (
-            (run.surge, run.line, mass_mg, true_mg, product, How.RECKONED),
-            ("steam", run.line, steam_mg, true_steam_mg, "water", How.METERED),
-            (run.line, "air", water_mg, true_water_mg, "water", How.RECKONED),
-            (run.line, "air", dust_mg, dust_mg, product, How.RECKONED),
-            (run.line, run.finished, out_mg, true_out_mg, product, How.RECKONED),
-        )
-        return tuple(
-            Moved(
-                movement=Movement(
-                    from_place=start,
-                    to_place=end,
-                    mass_mg=mass,
-                    material=material,
-                    how=how,
-                    mass_sd_mg=mass // 200,
-                    lot=batch,
-                ),
-                true_mg=truly,
-            )
-            for start, end, mass, truly, material, how in ways
+        steam_sd_mg = STEAM_METER_SD_FRAC * steam_mg
+        out_sd_mg = MOISTURE_SD_WB * out_mg / (1 - made.outlet_read_wb)
+        water_sd_mg = math.hypot(steam_sd_mg, out_sd_mg)
+        line, mash = run.line, (mass_mg, true_mg, mass_mg / 200)
+        water, dust = (water_mg, true_water_mg, water_sd_mg), (dust_mg, dust_mg, dust_mg / 200)
+        pellets = out_mg, true_out_mg, out_sd_mg
+        return (
+            _way(run.surge, line, product, mash, batch),
+            _way(
+                "steam", line, "water", (steam_mg, true_steam_mg, steam_sd_mg), batch, How.METERED
+            ),
+            _way(line, "air", "water", water, batch),
+            _way(line, "air", product, dust, batch),
+            _way(line, run.finished, product, pellets, batch),
         )
 
     def _into_finished(self, run: RunMade, batch: str, mass_mg: int) -> None:
@@ -386,3 +380,19 @@ class AfterMixer:
             content={"bin": place},
             moved=moved,
         )
+
+
+def _way(  # noqa: PLR0917 - a row of a table
+    start: str,
+    end: str,
+    material: str,
+    masses: tuple[int, int, float],
+    batch: str,
+    how: How = How.RECKONED,
+) -> Moved:
+    """A mass of a batch as booked, as it truly was, and with its deviation."""
+    movement = Movement(
+        from_place=start, to_place=end, mass_mg=masses[0], material=material, how=how,
+        mass_sd_mg=round(masses[2]), lot=batch,
+    )  # fmt: skip
+    return Moved(movement=movement, true_mg=masses[1])

@@ -25,7 +25,7 @@ USUAL_FAT_PCT = 3.0
 DAMP_WB, CLEARLY_DK = 0.135, 0.5
 """A run sent damper, or so much warmer than its table wants, is named in the truth."""
 MOULD_DK, MOULD_WB = 9.0, 0.121
-FLOW_SD_FRAC, STEAM_SD_FRAC = 0.006, 0.015
+FLOW_SD_FRAC, STEAM_SD_FRAC, METER_SD_WB = 0.006, 0.015, 0.0015
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +38,8 @@ class Pelleted:
     moisture_wb: float
     air_c: float
     conditioner_c: float
+    mash_read_wb: float  # moistures as the meter showed them
+    outlet_read_wb: float
 
     @property
     def is_warm_and_damp(self) -> bool:
@@ -91,20 +93,25 @@ class PelletLine:
             air_frac=faults.air_frac(line, middle),
             dry_frac=faults.dry_frac(line, middle),
         )
-        made = Pelleted(
+        load = 0.5 + 0.32 * rate_kg_s / (machine.rate_kg_s or 1.0)
+        amps = (
+            FULL_A.get(line, USUAL_FULL_A)
+            * load
+            * (1 - 0.006 * (went.conditioned.temperature_c - AMPS_C))
+        )
+        amps *= 1 - 0.02 * (analysis.get("crude fat", USUAL_FAT_PCT) - USUAL_FAT_PCT)
+        self._dials(run, line, went, rate_kg_s=rate_kg_s, amps=amps, times=(begins, ends))
+        mash_read_wb, outlet_read_wb = self._by_hand(run, line, went, mash_wb=mash_wb, at=middle)
+        return Pelleted(
             steam_frac=went.conditioned.steam_share,
             water_frac=went.leaving.lost_frac * went.conditioned.rate_kg_s / rate_kg_s,
             outlet_c=went.leaving.pellet_c,
             moisture_wb=went.leaving.moisture_wb,
             air_c=outside.temperature_c,
             conditioner_c=went.conditioned.temperature_c,
+            mash_read_wb=mash_read_wb,
+            outlet_read_wb=outlet_read_wb,
         )
-        load = 0.5 + 0.32 * rate_kg_s / (machine.rate_kg_s or 1.0)
-        amps = FULL_A.get(line, USUAL_FULL_A) * load * (1 - 0.006 * (made.conditioner_c - AMPS_C))
-        amps *= 1 - 0.02 * (analysis.get("crude fat", USUAL_FAT_PCT) - USUAL_FAT_PCT)
-        self._dials(run, line, went, rate_kg_s=rate_kg_s, amps=amps, times=(begins, ends))
-        self._by_hand(run, line, made, mash_wb=mash_wb, at=middle)
-        return made
 
     def _dials(
         self,
@@ -134,14 +141,19 @@ class PelletLine:
             at += EVERY
 
     def _by_hand(
-        self, run: str, line: str, made: Pelleted, *, mash_wb: float, at: dt.datetime
-    ) -> None:
-        """A jug of pellets at the cooler's outlet, and a moisture meter, once a batch."""
-        self._show(run, line, "mash moisture", mash_wb, sd=0.0015, places=3, at=at)
-        self._show(run, line, "cooler outlet temperature", made.outlet_c, sd=0.5, places=1, at=at)
-        self._show(
-            run, line, "cooler outlet moisture", made.moisture_wb, sd=0.0015, places=3, at=at
+        self, run: str, line: str, went: Went, *, mash_wb: float, at: dt.datetime
+    ) -> tuple[float, float]:
+        """A jug of pellets at the cooler's outlet, and a moisture meter, once a batch.
+
+        Returns the moistures of mash and pellets as they were read.
+        """
+        left = went.leaving
+        mash = self._show(run, line, "mash moisture", mash_wb, sd=METER_SD_WB, places=3, at=at)
+        self._show(run, line, "cooler outlet temperature", left.pellet_c, sd=0.5, places=1, at=at)
+        pellets = self._show(
+            run, line, "cooler outlet moisture", left.moisture_wb, sd=METER_SD_WB, places=3, at=at
         )
+        return mash, pellets
 
     def _show(
         self,
@@ -153,12 +165,14 @@ class PelletLine:
         sd: float,
         places: int,
         at: dt.datetime,
-    ) -> None:
+    ) -> float:
+        """What a dial shows of the truth, written down."""
         stuck = self.floor.truth.faults.stuck_since(f"{line} {quantity}", at)
         shown = round(self._dice.gauss(true, sd), places)
         if stuck is not None:
             shown = self._off_c.setdefault(f"{line} {quantity}", shown)
         self.notebook.write(line, quantity, shown, at=at, run=run)
+        return shown
 
     def sent(
         self, run: str, product: str, line: str, made: Sequence[Pelleted], *, at: dt.datetime

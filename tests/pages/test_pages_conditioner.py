@@ -95,9 +95,7 @@ def test_the_form_begins_with_a_products_own_tables(line: PageMill):
     row = next(one for one in current_mill(line.record).pellets if one.product == "SWINE-ST")
     assert f'name="wanted_c" value="{row.conditioning_c * 1.8 + 32:.4g}"' in text
     assert "Pig Starter 20 on" in text
-    assert (
-        "the usual feed&#39;s stands for ash" in text or "the usual feed's stands for ash" in text
-    )
+    assert "Not analysed: ash" in text
 
 
 def test_too_wet_for_the_die_is_said(line: PageMill):
@@ -133,3 +131,9 @@ def test_other_numbers_begin_with_those_of_the_next_run(line: PageMill) -> None:
     there = visitor.get(html.unescape(link)).text
     assert figure(there, "Mash leaving") == figure(run, "Conditioner")
     assert figure(there, "Boiler") == figure(run, "Boiler")
+
+
+def test_neither_temperature_nor_steam_is_asked_for(line: PageMill) -> None:
+    """Both empty is no answer of cold mash."""
+    text = line.visitor().get("/pellet-line/conditioner?wanted_c=&steam_kg_s=").text
+    assert "Neither the wanted temperature nor the steam is there" in text

@@ -222,3 +222,13 @@ def test_assays_of_bagged_feed_stand_on_the_page_and_become_trials(tmp_path: Pat
         (link,) = re.findall(r'href="(/pellet-line/additives/own[?][^"]*)"', text)
         own_text = mill.visitor().get(link.replace("&amp;", "&")).text
     assert "To a tenth (D) at 158 °F" in own_text
+
+
+def test_another_temperature_can_be_tried(line: PageMill) -> None:
+    """Typed, it is what the answer goes by; what no conditioner runs at is refused in words."""
+    visitor = line.visitor()
+    text = visitor.get("/pellet-line/additives?on=PL2:HORSE-SUP&wanted=160").text
+    assert "At 160 °F in the conditioner" in text
+    refused = visitor.get("/pellet-line/additives?on=PL2:HORSE-SUP&wanted=900").text
+    assert "No conditioner runs at that" in refused
+    assert "from 86 to 221" in refused

@@ -223,7 +223,7 @@ def _show_settings(mill: "Mill", found: "LineSettings") -> None:
         made.add_row(name, value)
     print_table(made)
     if found.usual:
-        click.echo(f"For want of an analysis the usual feed's stands for {', '.join(found.usual)}.")
+        click.echo(f"Not analysed: {', '.join(found.usual)}; a usual feed's was taken there.")
     for caution in found.cautions:
         click.echo(caution)
 

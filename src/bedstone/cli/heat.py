@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from bedstone.desk.heat_assays import BagAssay
     from bedstone.desk.heat_trial import OwnHeat
     from bedstone.desk.line_heat import AdditiveHeat
-    from bedstone.mill.equipment import Settings
     from bedstone.mill.model import Mill
 
 __all__ = ["additives", "heat_trial"]
@@ -55,11 +54,12 @@ def additives(
     from bedstone.desk.line_heat import unlisted_words
     from bedstone.desk.line_settings import settings_for
     from bedstone.desk.tables import current_mill
+    from bedstone.mill.typed_fields import conditioning_typed_c
 
     record = open_mill(parts, directory)
     mill = current_mill(record)
     at = parts.clock() if moment is None else read_moment(moment, mill)
-    to_c = None if wanted is None else _setting_c(wanted, mill.settings)
+    to_c = None if wanted is None else conditioning_typed_c(wanted, mill.settings)
     found = settings_for(record, product, line, at=at, conditioning_c=to_c)
     results = [bag_assays(record, found, row) for row in found.additives]
     unlisted = unlisted_words(mill, product)
@@ -78,24 +78,6 @@ def additives(
     if unlisted:
         click.echo(unlisted)
     click.echo("Label, maker and nutritionist decide on overage; only an assay shows what is left.")
-
-
-def _setting_c(text: str, settings: "Settings") -> float:
-    from bedstone.errors import BadInput
-    from bedstone.mill.columns import columns_of
-    from bedstone.mill.pellet_tables import Pellets
-    from bedstone.mill.typed_fields import unit_shown
-    from bedstone.mill.typed_number import quantity_typed
-
-    one = next(one for one in columns_of(Pellets) if one.field == "conditioning_c")
-    try:
-        return quantity_typed(text, one, settings, unit_shown(one, settings)).value
-    except BadInput as fault:
-        raise BadInput(
-            "No conditioner runs at that.",
-            seen=fault.faults[0].found,
-            allowed=fault.faults[0].allowed,
-        ) from fault
 
 
 def _show(mill: "Mill", row: "AdditiveHeat", set_c: float) -> None:

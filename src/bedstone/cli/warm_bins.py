@@ -45,7 +45,7 @@ NEEDED = ("pellet_c", "moisture_wb", "mass_kg")
 
 @click.command(
     "warm-bin",
-    epilog="Example: bedstone warm-bin demo-mill --bin FB8",
+    epilog="Example: bedstone warm-bin demo-mill",
 )
 @click.argument(
     "directory", metavar="[DIR]", required=False, type=click.Path(path_type=Path, file_okay=False)

@@ -199,7 +199,14 @@ def _made(asked: AskedOfConditioner, chamber: Chamber) -> Conditioned:
         )
     if asked.wanted_c is not None:
         return steam_for(chamber, asked.wanted_c)
-    return with_steam(chamber, asked.steam_kg_s or 0.0)
+    if asked.steam_kg_s is None:
+        raise BadInput(
+            "Neither the wanted temperature nor the steam is there.",
+            seen="both empty",
+            allowed="one of them; 0 of steam for none",
+            do="type the temperature that the mash is to leave with, or the steam",
+        )
+    return with_steam(chamber, asked.steam_kg_s)
 
 
 def _inside(asked: AskedOfConditioner, rate_kg_s: float) -> tuple[float, float]:

@@ -330,6 +330,14 @@ def step_words(row: AdditiveHeat) -> str:
     return ", ".join(f"{where} {PCT * lost:.0f} %" for where, lost in row.left.lost_by_step)
 
 
+def _ways_out(row: AdditiveHeat) -> str:
+    """What can be done where the tag may not hold at this setting."""
+    if row.hottest_c is None:
+        return " Put it on after the cooler, or take another form of it."
+    more = "" if is_no_way(row) else "put more in, "
+    return f" Set it no hotter than that, {more}or put it on after the cooler."
+
+
 def additive_cautions(mill: Mill, additives: Sequence[AdditiveHeat]) -> list[str]:
     """Of which too little is left, up to which setting enough is, and whose numbers are weak."""
     said = []
@@ -338,6 +346,7 @@ def additive_cautions(mill: Mill, additives: Sequence[AdditiveHeat]) -> list[str
             said.append(
                 f"{row.what[:1].upper()}{row.what[1:]} ({mill.name_of(row.ingredient)}), "
                 f"{state_words(row)}: {left_words(row)}; {most_words(row, mill.settings.units)}."
+                f"{_ways_out(row)}"
             )
         if row.left.caution:
             said.append(f"{row.what}: {row.left.caution}")

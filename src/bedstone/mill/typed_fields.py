@@ -9,10 +9,11 @@ from bedstone.errors import BadInput, Fault
 from bedstone.mill.cells import read_cell
 from bedstone.mill.columns import Column, columns_of
 from bedstone.mill.equipment import Settings
+from bedstone.mill.pellet_tables import Pellets
 from bedstone.mill.typed_number import quantity_typed
 from bedstone.quantities.units import Unit, from_si
 
-__all__ = ["TypedField", "fault_words", "read_fields", "unit_shown"]
+__all__ = ["TypedField", "conditioning_typed_c", "fault_words", "read_fields", "unit_shown"]
 
 LONGEST = 60
 FOUR_FIGURES = 10_000
@@ -121,3 +122,22 @@ def _written(number: float | Decimal, pattern: str, settings: Settings) -> str:
     from babel.numbers import format_decimal
 
     return str(format_decimal(number, format=pattern, locale=settings.locale))
+
+
+def conditioning_typed_c(text: str, settings: Settings) -> float:
+    """A temperature of the conditioner as typed, within what the pellets table takes. [degrees C]
+
+    Raises
+    ------
+    BadInput
+        If it is no temperature, or one at which no conditioner runs.
+    """
+    one = next(one for one in columns_of(Pellets) if one.field == "conditioning_c")
+    try:
+        return quantity_typed(text, one, settings, unit_shown(one, settings)).value
+    except BadInput as fault:
+        raise BadInput(
+            "No conditioner runs at that.",
+            seen=fault.faults[0].found,
+            allowed=fault.faults[0].allowed,
+        ) from fault

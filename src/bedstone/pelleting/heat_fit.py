@@ -120,7 +120,7 @@ def fit_own(trials: Sequence[HeatTrial], *, z_dk: float, assay_cv_frac: float = 
     if rate - half <= 0:
         raise NoAnswer(
             "The loss cannot be told from the errors of the assays.",
-            seen=f"{rate:.2g} powers of ten a second, give or take {half:.2g}",
+            seen=_told(rate, half),
             allowed="a loss above its error",
             do="take more samples, a hotter or longer trial, or a better assay; until then keep to "
             "published values",
@@ -160,6 +160,17 @@ def _refuse(trials: Sequence[HeatTrial], z_dk: float, assay_cv_frac: float) -> N
 def _logs_sd(assay_cv_frac: float) -> float:
     """Error of the powers of ten between two assays."""
     return math.sqrt(2 * math.log1p(assay_cv_frac**2)) / math.log(10)
+
+
+def _told(rate: float, half: float) -> str:
+    """A loss that cannot be told, in words; as shares lost in a minute."""
+    most = 1 - 10 ** (-60 * (rate + half))
+    found = (
+        "no loss" if rate <= 0 else f"about {100 * (1 - 10 ** (-60 * rate)):.0f} % lost a minute"
+    )
+    return (
+        f"{found}, but by these assays it may be anything from none to {100 * most:.0f} % a minute"
+    )
 
 
 def _half(

@@ -1,6 +1,7 @@
 """What heat leaves of additives against the tag, and the mill's own trials of it."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
@@ -9,12 +10,14 @@ from fastapi.responses import RedirectResponse, Response
 from bedstone.desk.heat_assays import BagAssay, bag_assays
 from bedstone.desk.heat_trial import OwnHeat, keep_own_heat, number_of, own_heat, trial_typed
 from bedstone.desk.line_heat import AdditiveHeat
-from bedstone.desk.line_settings import LineSettings
+from bedstone.desk.line_settings import LineSettings, settings_for
 from bedstone.errors import BedstoneError
+from bedstone.mill.model import Mill
+from bedstone.mill.typed_fields import conditioning_typed_c
 from bedstone.quantities.line_figures import temperature_number
 from bedstone.web.careful import carefully
 from bedstone.web.guard import SignedIn
-from bedstone.web.line_pages import one_on_line, page
+from bedstone.web.line_pages import OnLine, one_on_line, page
 from bedstone.web.roles import needs
 from bedstone.web.show import Show
 from bedstone.web.site import Site, site_of
@@ -29,11 +32,13 @@ DONE = {"own": "Kept in the tables: this mill's own samples count from now on."}
 
 
 @router.get("/pellet-line/additives")
-def additives(request: Request, on: str = "", done: str = "") -> Response:
+def additives(request: Request, on: str = "", wanted: str = "", done: str = "") -> Response:
     """What heat leaves of live and delicate additives against the conditioner's temperature."""
     site = site_of(request)
     mill = site.mill()
     view, choices = one_on_line(site, mill, on)
+    if view is not None and wanted.strip():
+        view = _as_wanted(site, mill, view, wanted)
     show = Show.of(mill)
     found = None if view is None else view.settings
     pictures, results = [], []
@@ -49,7 +54,24 @@ def additives(request: Request, on: str = "", done: str = "") -> Response:
         pictures=pictures,
         results=results,
         said=DONE.get(done, ""),
+        wanted=wanted,
     )
+
+
+def _as_wanted(site: Site, mill: Mill, view: OnLine, wanted: str) -> OnLine:
+    """The same with another temperature of the conditioner, or why it cannot be."""
+    at = site.clock() if view.run is None else max(site.clock(), view.run.start_at)
+    try:
+        found = settings_for(
+            site.record,
+            view.choice.product,
+            view.choice.line,
+            at=at,
+            conditioning_c=conditioning_typed_c(wanted, mill.settings),
+        )
+    except BedstoneError as fault:
+        return replace(view, settings=None, problem=fault)
+    return replace(view, settings=found, problem=None)
 
 
 def _with_trials(

@@ -185,7 +185,7 @@ def test_a_cooler_answers_what_is_typed(line: PageMill):
     ("typed", "said"),
     [
         ("humidity_frac=110", "found 110; allowed: a number from 0 to 100 %"),
-        ("air_m3_s=-4000", "found -4000; allowed"),
+        ("air_m3_s=-4000", "The fan must draw air up through the bed"),
         ("pellet_moisture_wb=-1", "found -1; allowed: a number from 4 to 30 % wet basis"),
         ("pellet_c=50F&air_c=70F", "pellets 50 °F, air 70 °F"),
         ("pellet_c=219F", "Water in the pellets would boil"),

@@ -185,6 +185,14 @@ def _cooler(  # noqa: PLR0917 - what the air of a cooler depends on
         )
     volume = behind.volume_m3_s
     least, most = (asked.area_m2 * one / 1.2 for one in (SLOWEST_KG_S_M2, QUICKEST_KG_S_M2))
+    if volume is not None and volume <= 0:
+        raise BadInput(
+            "The fan must draw air up through the bed.",
+            seen=air_words(volume, units),
+            allowed=f"{air_words(1.5 * least, units)} to {air_words(0.8 * most, units)}",
+            do="Nothing or a minus is a wrong reading, or a fan that stands or turns the wrong way: do "
+            "not run pellets into the cooler so.",
+        )
     if volume is not None and not 1.5 * least <= volume <= 0.8 * most:
         raise BadInput(
             "So much air does not go through such a bed.",
@@ -306,14 +314,13 @@ def leaving_words(mill: Mill, found: LineSettings) -> str:
     if ends is None or found.leaving is None:
         return ""
     units = mill.settings.units
-    return (
-        f"{_ends_words([temperature_words(value, units) for value in ends.pellet_c])}; "
-        f"{moisture_words(found.leaving.moisture_wb)} of water, "
-        f"{_ends_words([moisture_words(value) for value in ends.moisture_wb])}"
-    )
+    warm = _ends_words([temperature_words(value, units) for value in ends.pellet_c])
+    wet = _ends_words([moisture_words(value) for value in ends.moisture_wb])
+    water = f"{moisture_words(found.leaving.moisture_wb)} of water" + (f", {wet}" if wet else "")
+    return f"{warm}; {water}" if warm else water
 
 
 def _ends_words(ends: Sequence[str]) -> str:
-    """Low and high end, or that both are said alike."""
+    """Low and high end; nothing where both are said alike."""
     low, high = ends
-    return f"from {low} to {high}" if low != high else "the same at both ends"
+    return f"from {low} to {high}" if low != high else ""

@@ -30,8 +30,8 @@ class AskedOfCooler:
         "Air at the fan behind the bed; empty: by the fan's curve in the table of coolers",
         unit="m3/s",
         default=None,
-        low=0.01,
-        high=60,
+        low=-1000,
+        high=1000,
     )
     area_m2: float = column("Area of the bed, inside", unit="m2", default=2.0, low=0.05, high=40)
     depth_m: float = column(

@@ -1,19 +1,25 @@
 """The page of warm bins, and the bins that were filled warm on the pages of bins."""
 
 import datetime as dt
+import io
 import re
 from collections.abc import Iterator
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
+import pypdf
 import pytest
 
+from bedstone.desk import plan_day
+from bedstone.desk.bin_acts import record_count
 from bedstone.desk.readings import record_readings
 from bedstone.desk.revisions import current_mill
 from bedstone.desk.warm_bin import filled_in
 from bedstone.desk.warm_night import night_ahead
 from bedstone.mill.readings import ReadingRow
+from bedstone.web.line_view import runs_on_lines
 from fakes.line_runs import AT, RUN, line_record, made, pelleted, read
+from fakes.page_quillback import quillback_pages, with_plan
 from fakes.page_server import FixedClock, PageMill, page_mill
 
 NOW = AT + dt.timedelta(hours=1)
@@ -164,3 +170,39 @@ def test_a_bin_that_heats_stands_on_todays_page(tmp_path: Path):
         text = mill.visitor().get("/").text
     assert "A bin heats" in text
     assert "Do not climb in" in text
+
+
+def test_a_hot_bin_stands_on_every_day_and_before_the_run_that_goes_into_it(tmp_path: Path):
+    """A bin at 140 °F stands on today's page whatever day it shows, with the run that the plan sends
+    there; the page of the next run and its sheet say to send it elsewhere. Another bin's run is free.
+    """
+    with quillback_pages(tmp_path) as mill:
+        plan, at = with_plan(mill), mill.clock()
+        tables = current_mill(mill.record)
+        first = runs_on_lines(plan, tables)[0]
+        code = first.run.finished_bin
+        address = f"/pellet-line?on={first.line}:{first.run.product}"
+        paper = f"/papers/{plan.plan}/runs/{first.run.run}/{first.line}.pdf"
+        assert "Do not run it into" not in mill.visitor().get(address).text
+        record_count(mill.record, code, material=first.run.product, counted_mg=1_000_000_000,
+                     by="dell", at=at)  # fmt: skip
+        record_readings(mill.record, instrument=code, quantity="bin temperature",
+                        rows=[ReadingRow(at=at, value=60.0)], by="dell", at=at)  # fmt: skip
+        far = plan.day + dt.timedelta(days=40)
+        next_day = plan.day + dt.timedelta(days=1)
+        other = plan_day.make_plan(mill.record, day=next_day, at=at)
+        plan_day.propose(mill.record, other, by="dell", at=at)
+        pages = [mill.visitor().get(path).text
+                 for path in (f"/?day={plan.day}", f"/?day={next_day}", f"/?day={far}")]  # fmt: skip
+        ahead = mill.visitor().get(address).text
+        sheet = mill.visitor().get(paper).content
+    for text in pages:
+        assert f"{code} reads 140 °F inside" in text
+        assert "Stop what feeds it" in text
+    assert f"By this plan {first.run.run} goes into it: do not run it there" in pages[0]
+    assert "By this plan" not in pages[2]
+    assert f"Do not run it into {tables.name_of(code)} ({code})" in ahead
+    assert f"{code} reads 140 °F inside. Send it to another bin, or let it wait." in ahead
+    printed = " ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(sheet)).pages)
+    assert f"STOP. {code} reads 140 °F inside. Run nothing into it" in " ".join(printed.split())
+    assert len(pypdf.PdfReader(io.BytesIO(sheet)).pages) == 1

@@ -23,6 +23,7 @@ __all__ = [
     "PelletBin",
     "bins_with_pellets",
     "findings_of_bins",
+    "heating_in",
     "last_temperature",
     "pellet_bin",
 ]
@@ -102,9 +103,14 @@ def findings_of_bins(record: Record, *, at: dt.datetime) -> Mapping[str, tuple[F
     read = {place for place, quantity in series(record) if quantity == QUANTITY} - set(found)
     for view in bins_view(record) if read else ():
         if view.bin.bin in read and view.mass_mg > 0:
-            rows = _rows(record, view, at)
-            found[view.bin.bin] = tuple(_by_thermometer(mill, view.bin, rows))
+            found[view.bin.bin] = tuple(_by_thermometer(mill, view, record, at))
     return {code: rows for code, rows in found.items() if rows}
+
+
+def heating_in(record: Record, code: str, *, at: dt.datetime) -> tuple[Finding, ...]:
+    """That a bin reads hot or warms by itself: then nothing may run into it. Nothing is recorded."""
+    found = findings_of_bins(record, at=at).get(code, ())
+    return tuple(one for one in found if one.code in HEATING)
 
 
 def last_temperature(record: Record, code: str, *, at: dt.datetime) -> ReadingRow | None:
@@ -126,6 +132,16 @@ def _rows(record: Record, view: BinView, at: dt.datetime) -> tuple[ReadingRow, .
     return readings(record, view.bin.bin, QUANTITY, since=since, until=at).rows
 
 
+def _last_of_any(record: Record, view: BinView, at: dt.datetime) -> ReadingRow | None:
+    """The last thermometer reading of a week in anything that still lies in the bin: what came on top
+    of a hot heap does not cool it.
+    """
+    came = [layer.happened_at for layer in view.layers if layer.happened_at is not None]
+    since = max(min(came, default=at - LOOKED_AT), at - LOOKED_AT)
+    rows = readings(record, view.bin.bin, QUANTITY, since=since, until=at).rows
+    return rows[-1] if rows else None
+
+
 def _pellet_bin(record: Record, mill: Mill, view: BinView, at: dt.datetime) -> PelletBin:
     made = made_batches(record)
     filled_at = _came(view)
@@ -141,7 +157,7 @@ def _pellet_bin(record: Record, mill: Mill, view: BinView, at: dt.datetime) -> P
         if row.run == code
     )
     rows = _rows(record, view, at)
-    findings = [*_by_thermometer(mill, view.bin, rows)]
+    findings = _by_thermometer(mill, view, record, at)
     if filled_at is not None and at - filled_at <= FRESH:
         findings += _filled(record, view.bin, read)
     return PelletBin(
@@ -156,21 +172,24 @@ def _pellet_bin(record: Record, mill: Mill, view: BinView, at: dt.datetime) -> P
     )
 
 
-def _by_thermometer(mill: Mill, held: Bin, rows: tuple[ReadingRow, ...]) -> list[Finding]:
+def _by_thermometer(mill: Mill, view: BinView, record: Record, at: dt.datetime) -> list[Finding]:
     """A bin that reads hot, or that warms by itself."""
-    if not rows:
-        return []
-    units, last = mill.settings.units, rows[-1]
-    if last.value >= HOT_C:
+    units, held, hot = mill.settings.units, view.bin, _last_of_any(record, view, at)
+    rows = _rows(record, view, at)
+    if hot is not None and hot.value >= HOT_C:
+        since = "" if rows else " More came into it after that, and nobody has read it since."
         return [
             _finding(
                 "bin.hot",
                 held,
-                f"{held.bin} reads {temperature_words(last.value, units)} inside.",
-                (last.value, HOT_C, "C"),
+                f"{held.bin} reads {temperature_words(hot.value, units)} inside.{since}",
+                (hot.value, HOT_C, "C"),
                 do=HOT_ADVICE,
             )
         ]
+    if not rows:
+        return []
+    last = rows[-1]
     before = [row.value for row in rows if last.at - row.at <= RISE_WITHIN]
     rise = last.value - min(before)
     if rise < RISE_DK:

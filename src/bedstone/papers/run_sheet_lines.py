@@ -15,7 +15,7 @@ from bedstone.desk.line_start import RunStart
 from bedstone.desk.regression_words import durability_words, load_words, throughput_words
 from bedstone.mill.model import Mill
 from bedstone.mill.pellet_tables import DieRow, Pellets
-from bedstone.mill.plan import Run
+from bedstone.mill.plan import Finding, Run
 from bedstone.papers.printing import Printing
 from bedstone.papers.render import Printed
 from bedstone.quantities.line_figures import (
@@ -68,6 +68,7 @@ class RunOnSheet:
     durability: DurabilityAhead | None = None  # by the mill's own tests, where they tell
     load: LoadAhead | None = None  # by the mill's own runs, where they tell
     start: RunStart | None = None  # at the cooler, where its air is known
+    heating: Sequence[Finding] = ()  # why nothing may run into its bin
 
 
 def facts(printing: Printing, on: RunOnSheet) -> list[Printed]:
@@ -81,7 +82,7 @@ def facts(printing: Printing, on: RunOnSheet) -> list[Printed]:
     return [
         ["On the line", printing.span(on.start_at, on.end_at)],
         ["Mass", printing.mass(run.mass_mg)],
-        ["Into", printing.named(run.finished_bin)],
+        ["Into", printing.named(run.finished_bin) + (": STOP, see Watch" if on.heating else "")],
         ["Formula", f"{run.product}, version {run.formula_version}"],
         ["Air expected at the start", outside],
         ["Batches", str(len(run.batches))],
@@ -237,7 +238,11 @@ def _cooler(printing: Printing, on: RunOnSheet) -> tuple[str, str]:
 def watch(printing: Printing, on: RunOnSheet) -> list[Printed]:
     """What is to be kept in this run: limits of the cooler and of live additives, findings."""
     units = printing.units
-    said: list[Printed] = []
+    said: list[Printed] = [
+        f"STOP. {one.text} Run nothing into it: send this to another bin, or let it wait. Stop what "
+        "feeds it, keep people away and out; call the fire service if it smokes or smells burnt."
+        for one in on.heating
+    ]
     pellets = _pellets(printing.mill, on)
     if pellets is not None:
         said.append(

@@ -11,6 +11,7 @@ from markupsafe import Markup
 
 from bedstone.cooling.limits import HourLimit
 from bedstone.desk import cooler_mash, die_words, line_heat, regression_words
+from bedstone.desk.bin_findings import heating_in
 from bedstone.desk.die_runs import KnifeSetting, knife_setting
 from bedstone.desk.line_air import CoolerHours, cooler_hours, products_on
 from bedstone.desk.line_cooler import leaving_words
@@ -26,6 +27,7 @@ from bedstone.desk.line_settings import CAUTIONS, LineSettings, settings_for
 from bedstone.errors import BedstoneError, Unknown
 from bedstone.mill.model import Mill
 from bedstone.mill.pellet_tables import Cooler, DieRow, PelletLine, Pellets
+from bedstone.mill.plan import Finding
 from bedstone.quantities import line_figures
 from bedstone.web.careful import carefully
 from bedstone.web.guard import SignedIn
@@ -75,6 +77,7 @@ class OnLine:
     load: LoadAhead | None
     leaves: str  # how pellets leave the cooler, in words; empty if nobody knows
     knives: KnifeSetting | None  # for the length wanted, at the rate to run
+    heating: tuple[Finding, ...]  # why nothing may run into the run's bin
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -176,6 +179,9 @@ def on_line(site: Site, mill: Mill, choice: Choice, run: RunOnLine | None) -> On
         knives=None
         if rate is None
         else knife_setting(mill, choice.product, choice.line, rate.rate_kg_s),
+        heating=()
+        if run is None
+        else heating_in(site.record, run.run.finished_bin, at=site.clock()),
     )
 
 

@@ -49,5 +49,5 @@ def run_sheet(request: Request, plan: str, run: str, line: str) -> Response:
     site = site_of(request)
     found = find_plan(site.record, plan).plan
     known = any(one.run == run for one in found.runs)
-    content = site.papers.run_sheet(site.record, found, run, line)
+    content = site.papers.run_sheet(site.record, found, run, line, at=site.clock())
     return pdf(content, f"run-{run}" if known else "run")

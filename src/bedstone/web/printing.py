@@ -4,6 +4,7 @@ import datetime as dt
 import math
 from typing import TYPE_CHECKING
 
+from bedstone.desk.bin_findings import heating_in
 from bedstone.desk.line_air import cooler_hours
 from bedstone.desk.line_regression import durability_ahead, line_says, load_ahead
 from bedstone.desk.line_settings import LineSettings, settings_for
@@ -58,7 +59,9 @@ class PapersOfTheHouse:
         gates = gate_words(record, mill, [row for row in plan.batches if row.batch == batch_id])
         return batch_sheet(plan, batch_id, mill, head=record.head(), standing=standing, gates=gates)
 
-    def run_sheet(self, record: Record, plan: Plan, run: str, line: str) -> bytes:
+    def run_sheet(
+        self, record: Record, plan: Plan, run: str, line: str, *, at: dt.datetime
+    ) -> bytes:
         """The settings of a run on a pellet line, by the tables as they stand."""
         from bedstone.papers.run_sheet import RunOnSheet, run_sheet
 
@@ -86,6 +89,7 @@ class PapersOfTheHouse:
             durability=durability_ahead(record, settings, says),
             load=load_ahead(record, settings, says),
             start=_begun(record, first, settings.rate_kg_s),
+            heating=heating_in(record, first.run.finished_bin, at=at),
         )
         return run_sheet(plan, mill, on, head=record.head())
 

@@ -62,8 +62,10 @@ class Papers(Protocol):
         """The sheet of one batch."""
         ...
 
-    def run_sheet(self, record: Record, plan: Plan, run: str, line: str) -> bytes:
-        """The settings of a run on a pellet line."""
+    def run_sheet(
+        self, record: Record, plan: Plan, run: str, line: str, *, at: dt.datetime
+    ) -> bytes:
+        """The settings of a run on a pellet line, with what its bin reads by now."""
         ...
 
 

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Callable, Mapping
+from typing import Any
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -81,7 +82,14 @@ def page(request: Request, day: str = "", done: str = "") -> Response:
     wanted = day_of(site, day)
     standing = standing_plan(site, wanted)
     if standing is None:
-        return site.page(request, "no_plan.html", day=wanted, is_today=wanted == site.today())
+        return site.page(
+            request,
+            "no_plan.html",
+            day=wanted,
+            is_today=wanted == site.today(),
+            heating=heating_bins(site),
+            plan=None,
+        )
     return plan_page(request, standing, done=done)
 
 
@@ -117,9 +125,7 @@ def plan_page(
         is_today=plan.day == site.today(),
         in_force=in_force,
         stops=stops,
-        unproved=unproved_meters(site.record),
-        on_lines=on_lines(site, plan),
-        heating=heating_bins(site),
+        **watched(site, plan),
         may_print=standing.status != "refused" and not stops,
         newer=newest.plan if in_force and newest and newest.plan.plan != plan.plan else None,
         changes=(
@@ -136,6 +142,15 @@ def plan_page(
         findings=worst_first(plan),
         said=DONE.get(done, ""),
     )
+
+
+def watched(site: Site, plan: Plan) -> dict[str, Any]:
+    """What stands above the plan: bins that heat whatever day it is of, lines, unproved meters."""
+    return {
+        "heating": heating_bins(site),
+        "on_lines": on_lines(site, plan),
+        "unproved": unproved_meters(site.record),
+    }
 
 
 def heating_bins(site: Site) -> list[Finding]:

@@ -9,7 +9,7 @@ from bedstone.cooling.after_cooler import HOT_ADVICE, activity_at
 from bedstone.cooling.model import Isotherm
 from bedstone.desk.bag_activity import bags_of_run
 from bedstone.desk.bin_acts import record_count, record_seen_empty
-from bedstone.desk.bin_findings import bins_with_pellets, findings_of_bins, pellet_bin
+from bedstone.desk.bin_findings import bins_with_pellets, findings_of_bins, heating_in, pellet_bin
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.readings import record_readings
 from bedstone.desk.revisions import current_mill
@@ -120,6 +120,24 @@ def test_a_hot_bin_is_kept_out_of(record: MemoryRecord) -> None:
     (hot, *_) = pellet_bin(record, BIN, at=NOW + HOUR).findings
     assert (hot.code, hot.do) == ("bin.hot", HOT_ADVICE)
     assert "135 °F" in hot.text
+
+
+def test_feed_on_top_of_a_hot_heap_does_not_hide_it(record: MemoryRecord) -> None:
+    """More came into a hot bin after its thermometer was read: it counts as hot until it is read
+    again, and says that nobody has.
+    """
+    in_bin(record, 57.0)
+    made(record, "R-2", batches=("2-01",), at=NOW)
+    later = NOW + 2 * HOUR
+    read(record, "R-2", at=NOW + HOUR, cooler_outlet_temperature=20.0,
+         conditioner_temperature=70.0)  # fmt: skip
+    pelleted(record, "R-2", mash_mg={"2-01": 900_000_000}, at=later)
+    (hot, *_) = pellet_bin(record, BIN, at=later).findings
+    assert hot.code == "bin.hot"
+    assert "nobody has read it since" in hot.text
+    assert [one.code for one in heating_in(record, BIN, at=later)] == ["bin.hot"]
+    in_bin(record, 30.0, first=later)
+    assert heating_in(record, BIN, at=later) == ()
 
 
 def test_a_bin_that_warms_by_itself_is_told(record: MemoryRecord) -> None:

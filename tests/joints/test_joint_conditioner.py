@@ -61,7 +61,7 @@ def test_where_the_die_takes_less_the_setting_is_what_it_takes() -> None:
     """
     mill = mill_with("pellets", DAIRY, conditioning_c=97.0)
     found = settings(mill, DAIRY)
-    assert found.setting.is_lower
+    assert found.setting.runs
     assert "the die binds" in found.setting.binds
     assert "°F" in found.setting.binds
     use_f = found.setting.use_c * 1.8 + 32

@@ -64,11 +64,6 @@ class Setting:
     binds: str  # empty where the wanted one stands
     runs: bool = True  # not if the mash is too wet for the die before any steam
 
-    @property
-    def is_lower(self) -> bool:
-        """Whether something binds below what is wanted."""
-        return bool(self.binds) and self.runs
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineSettings:

@@ -201,18 +201,28 @@ def test_drugs_and_urea_where_they_may_be_are_noted(record_of_demo: MemoryRecord
 
 
 @pytest.mark.parametrize(
-    ("protein", "npn", "verdict"),
-    [(26.25, 8.75, Verdict.NOTE), (26.28, 8.76, Verdict.ACT), (20.0, 6.7, Verdict.ACT), (20.0, 6.6, Verdict.NOTE)],
-)  # fmt: skip
+    ("product", "protein", "npn", "verdict"),
+    [
+        ("BEEF-FIN", 26.25, 8.75, Verdict.NOTE),  # exactly a third and exactly 8.75: neither above
+        ("BEEF-FIN", 26.28, 8.76, Verdict.ACT),
+        ("BEEF-FIN", 20.0, 6.7, Verdict.ACT),
+        ("BEEF-FIN", 20.0, 6.6, Verdict.NOTE),
+        ("BEEF-FIN", 40.0, 8.8, Verdict.ACT),
+        ("SWINE-ST", 16.0, 1.26, Verdict.STOP),
+    ],
+)
 def test_the_urea_caution_begins_just_above_its_two_limits(
-    record_of_demo: MemoryRecord, protein: float, npn: float, verdict: Verdict
+    record_of_demo: MemoryRecord, product: str, protein: float, npn: float, verdict: Verdict
 ):
-    """8.75 % or a third of the protein, each only when it is passed (OAR 603-058-0180 and alike)."""
+    """8.75 % or a third of the protein, each only when it is passed; others at most 1.25 %.
+
+    State feed rules after the model law (Oregon 603-058-0180, Missouri 2 CSR 70-30.070, others).
+    """
     from bedstone.desk.formula_cautions import cautions_of
 
     mill = current_mill(record_of_demo)
     found = cautions_of(
-        mill, "BEEF-FIN", {"CORN-R": 1.0}, {"crude protein": protein, "NPN protein": npn}
+        mill, product, {"CORN-R": 1.0}, {"crude protein": protein, "NPN protein": npn}
     )
     assert [row.verdict for row in found if row.code == "formula.npn"] == [verdict]
 

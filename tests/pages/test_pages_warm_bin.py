@@ -5,6 +5,7 @@ import io
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from urllib.parse import urlencode
 from xml.etree import ElementTree as ET
 
 import pypdf
@@ -14,7 +15,7 @@ from bedstone.desk import plan_day
 from bedstone.desk.bin_acts import record_count
 from bedstone.desk.readings import record_readings
 from bedstone.desk.revisions import current_mill
-from bedstone.desk.warm_bin import filled_in
+from bedstone.desk.warm_bin import at_mass, filled_in
 from bedstone.desk.warm_night import night_ahead
 from bedstone.mill.readings import ReadingRow
 from bedstone.web.line_view import runs_on_lines
@@ -83,6 +84,32 @@ def test_every_figure_can_be_typed_over(warm: PageMill):
     assert "understood as 2 t (1000 kg)" in kept
 
 
+def test_surfaces_follow_the_mass_that_is_typed(warm: PageMill):
+    """The form's surfaces, sent as they were shown, are reckoned anew for another mass; one that was
+    typed over stays; the next mass goes by the surfaces shown last.
+    """
+    visitor = warm.visitor()
+
+    def fields(text: str) -> dict[str, str]:
+        return dict(re.findall(r'name="(\w+)" value="([^"]*)"', text))
+
+    shown = fields(visitor.get("/pellet-line/bin?bin=FB6").text)
+    more = shown | {"mass_kg": "12000 lb"}
+    after = fields(visitor.get(f"/pellet-line/bin?{urlencode(more)}").text)
+    mill = current_mill(warm.record)
+    big = filled_in(warm.record, "FB6", at=NOW, mass_kg=12_000 * 0.45359237)
+    for name in ("top_m2", "roof_m2", "wall_m2"):
+        ft2 = getattr(big.asked, name) / 0.3048**2
+        assert float(after[name].replace(",", "")) == pytest.approx(ft2, rel=1e-3)
+    third = fields(
+        visitor.get(f"/pellet-line/bin?{urlencode(after | {'mass_kg': '6000 lb'})}").text
+    )
+    small = at_mass(big, mill, 6_000 * 0.45359237)
+    assert float(third["wall_m2"]) == pytest.approx(small.asked.wall_m2 / 0.3048**2, rel=1e-3)
+    own = fields(visitor.get(f"/pellet-line/bin?{urlencode(more | {'wall_m2': '222'})}").text)
+    assert own["wall_m2"] == "222"
+
+
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
@@ -91,7 +118,7 @@ def test_every_figure_can_be_typed_over(warm: PageMill):
         ("pellet_c=9000", "allowed: a number"),
         ("mass_kg=nothing", "allowed: a number"),
         ("mass_kg=99000", "does not hold this much"),
-        ("mass_kg=100", "So few pellets"),
+        ("mass_kg=100&wall_m2=400", "So few pellets"),
     ],
 )
 def test_what_cannot_be_is_said_and_nothing_reckoned(warm: PageMill, typed: str, said: str):

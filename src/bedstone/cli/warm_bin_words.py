@@ -61,6 +61,10 @@ def print_night(answer: WarmBinNight, settings: Settings) -> None:
         f"never a shelf life. Isotherm: {answer.cools.isotherm}; from and to are among those of corn, "
         "wheat, barley and soybeans, and the days go by the dampest of them."
     )
+    if answer.heating is None and answer.unread:
+        click.echo(
+            f"Nobody knows {answer.unread} they lie: read it, or type it. If it is as above:"
+        )
     if answer.heating is None:
         click.echo(f"{night.advice[:1].upper()}{night.advice[1:]}")
     click.echo("Never enter a bin to look. Local codes and the bin-entry permit go before this.")

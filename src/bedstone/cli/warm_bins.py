@@ -12,7 +12,7 @@ from bedstone.cli.reach import json_option, open_mill, read_moment
 from bedstone.cli.typed_options import given, number_options, units_option
 from bedstone.cli.words import clock_text, mass_text
 from bedstone.errors import BadInput
-from bedstone.mill.bin_asked import EXAMPLE_KG, AskedOfBin
+from bedstone.mill.bin_asked import AskedOfBin
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -128,8 +128,7 @@ def _of_mill(
     if not code:
         _must_have(NEEDED, typed)
     values = given(AskedOfBin, NAMES, typed, mill.settings)
-    mass_kg = values.get("mass_kg", EXAMPLE_KG)
-    found = filled_in(record, code, at=at, hours=hours, mass_kg=mass_kg)
+    found = filled_in(record, code, at=at, hours=hours, mass_kg=values.get("mass_kg"))
     asked = replace(found.asked, **values)
     answer = night_ahead(found, asked, mill=mill, units=mill.settings.units)
     _show(answer, mill.settings, as_json=as_json)

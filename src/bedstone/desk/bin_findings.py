@@ -2,12 +2,13 @@
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bedstone.cooling.after_cooler import HOT_ADVICE, HOT_C
 from bedstone.desk.line_readings import RunRead, runs_of_line
 from bedstone.desk.line_sent import sent_findings
 from bedstone.desk.made import made_batches
+from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.readings import readings, series
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
@@ -34,6 +35,9 @@ PELLETS = ("pellet", "textured")
 FRESH = dt.timedelta(hours=72)
 """Pellets that went in warm are looked at for so long: common practice, no source."""
 LOOKED_AT = dt.timedelta(days=7)
+REMAINDER_FRAC, REMAINDER_KG = 0.005, 45.0
+"""Less than this part of what a bin holds, or less than this, the books cannot tell from an empty bin:
+weighing, dust and water that is booked again leave it. Common practice, no source."""
 RISE_DK = 5.0
 RISE_WITHIN = dt.timedelta(days=3)
 """A bin that warms by this much in this time without being filled heats itself: common practice,
@@ -52,6 +56,16 @@ class PelletBin:
     read: tuple[RunRead, ...]  # what was read of them on their line
     temperature: ReadingRow | None  # the last one read in the bin since then
     findings: tuple[Finding, ...]
+
+    @property
+    def least_kg(self) -> float:
+        """What the books must have in it to tell it from an empty bin."""
+        return max(REMAINDER_KG, REMAINDER_FRAC * self.bin.capacity_kg)
+
+    @property
+    def is_remainder(self) -> bool:
+        """Whether so little is left of it by the books that the bin may be empty."""
+        return self.mass_mg < self.least_kg * MG_IN_KG
 
 
 def bins_with_pellets(record: Record, *, at: dt.datetime) -> tuple[PelletBin, ...]:
@@ -157,10 +171,7 @@ def _pellet_bin(record: Record, mill: Mill, view: BinView, at: dt.datetime) -> P
         if row.run == code
     )
     rows = _rows(record, view, at)
-    findings = _by_thermometer(mill, view, record, at)
-    if filled_at is not None and at - filled_at <= FRESH:
-        findings += _filled(record, view.bin, read)
-    return PelletBin(
+    found = PelletBin(
         bin=view.bin,
         material=view.material,
         mass_mg=view.mass_mg,
@@ -168,8 +179,11 @@ def _pellet_bin(record: Record, mill: Mill, view: BinView, at: dt.datetime) -> P
         runs=runs,
         read=read,
         temperature=rows[-1] if rows else None,
-        findings=tuple(findings),
+        findings=tuple(_by_thermometer(mill, view, record, at)),
     )
+    if filled_at is None or at - filled_at > FRESH or found.is_remainder:
+        return found
+    return replace(found, findings=(*found.findings, *_filled(record, view.bin, read)))
 
 
 def _by_thermometer(mill: Mill, view: BinView, record: Record, at: dt.datetime) -> list[Finding]:

@@ -18,13 +18,14 @@ from bedstone.mill.model import Mill
 from bedstone.storage.levels import shape_of
 from bedstone.storage.skin import skin_of, slim_bin
 
-__all__ = ["FilledIn", "filled_in", "plain", "with_skin"]
+__all__ = ["UNREAD", "FilledIn", "at_mass", "filled_in", "plain", "with_skin"]
 
 HOUR = dt.timedelta(hours=1)
 HOURS, MOST_HOURS = 24, 72
 PELLETS_KG_M3 = 620.0
 PLAIN_FULL_FRAC = 2 / 3
 EXAMPLE = "an example: type yours"
+UNREAD = "nobody read it"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +75,12 @@ def plain(hours: int = HOURS, *, mass_kg: float = EXAMPLE_KG) -> FilledIn:
 
 
 def filled_in(
-    record: Record, code: str, *, at: dt.datetime, hours: int = HOURS, mass_kg: float = EXAMPLE_KG
+    record: Record,
+    code: str,
+    *,
+    at: dt.datetime,
+    hours: int = HOURS,
+    mass_kg: float | None = None,
 ) -> FilledIn:
     """What the record knows of a bin of pellets and of the air of the hours ahead.
 
@@ -88,8 +94,8 @@ def filled_in(
         From the full hour before this moment.
     hours : int
         So many hours on, up to 72, as far as weather is known.
-    mass_kg : float
-        Pellets where no bin is meant. [kg]
+    mass_kg : float, optional
+        Pellets that are meant instead of what the books have, surfaces of a heap so big. [kg]
 
     Raises
     ------
@@ -100,13 +106,47 @@ def filled_in(
     """
     _must_be_hours(hours)
     mill = current_mill(record)
-    began = replace(plain(hours, mass_kg=mass_kg), pressure_pa=outside_pressure_pa(mill))
+    usual = plain(hours, mass_kg=EXAMPLE_KG if code or mass_kg is None else mass_kg)
+    began = replace(usual, pressure_pa=outside_pressure_pa(mill))
     found = _with_air(began, record, at=at, hours=hours)
     if not code:
         return found
     held = pellet_bin(record, code, at=at)
-    found = with_skin(replace(found, pellets=held), mill, held)
+    found = with_skin(replace(found, pellets=held), mill, held, mass_kg=mass_kg)
     return _with_pellets(found, record, mill, held)
+
+
+def at_mass(found: FilledIn, mill: Mill, mass_kg: float) -> FilledIn:
+    """The same with another mass, and the surfaces of a heap so big.
+
+    Parameters
+    ----------
+    found : FilledIn
+        The figures so far.
+    mill : Mill
+        Its bins and their shapes, and how dense the pellets lie.
+    mass_kg : float
+        The mass that is meant. [kg]
+
+    Returns
+    -------
+    found : FilledIn
+        With mass and areas.
+
+    Raises
+    ------
+    BadInput
+        If the mass cannot be.
+    """
+    if found.pellets is not None:
+        return with_skin(found, mill, found.pellets, mass_kg=mass_kg)
+    other = plain(mass_kg=mass_kg)
+    names = ("mass_kg", "top_m2", "roof_m2", "wall_m2")
+    return replace(
+        found,
+        asked=replace(found.asked, **{name: getattr(other.asked, name) for name in names}),
+        said={**found.said, **{name: other.said[name] for name in names}},
+    )
 
 
 def _must_be_hours(hours: int) -> None:
@@ -147,8 +187,10 @@ def _with_air(found: FilledIn, record: Record, *, at: dt.datetime, hours: int) -
     )
 
 
-def with_skin(found: FilledIn, mill: Mill, held: PelletBin) -> FilledIn:
-    """Mass by the books, and the areas that its bin's shape gives.
+def with_skin(
+    found: FilledIn, mill: Mill, held: PelletBin, *, mass_kg: float | None = None
+) -> FilledIn:
+    """Mass by the books, or the one that is meant, and the areas that its bin's shape gives.
 
     Parameters
     ----------
@@ -158,6 +200,8 @@ def with_skin(found: FilledIn, mill: Mill, held: PelletBin) -> FilledIn:
         Its bins and their shapes, and how dense the pellets lie.
     held : PelletBin
         What lies where.
+    mass_kg : float, optional
+        What is meant instead of the books. [kg]
 
     Returns
     -------
@@ -166,7 +210,9 @@ def with_skin(found: FilledIn, mill: Mill, held: PelletBin) -> FilledIn:
     """
     row = next((one for one in mill.pellets if one.product == held.material), None)
     dense = PELLETS_KG_M3 if row is None else row.bulk_density_kg_m3
-    mass_kg = held.mass_mg / MG_IN_KG
+    said = "the books" if mass_kg is None else "typed"
+    if mass_kg is None:
+        mass_kg = held.mass_mg / MG_IN_KG
     measure = measure_of(mill, held.bin.bin)
     if measure is not None:
         shape, whose = shape_of(measure), "the bin's shape in the tables, level surface"
@@ -176,7 +222,7 @@ def with_skin(found: FilledIn, mill: Mill, held: PelletBin) -> FilledIn:
         whose = "no shape in the tables: as if round and twice as high as wide, level surface"
     full_m3 = shape.level_volume_m3(shape.height_m)
     skin = skin_of(shape, min(mass_kg / dense, 0.999 * full_m3))
-    found = _put(replace(found, bulk_density_kg_m3=dense), "the books", mass_kg=mass_kg)
+    found = _put(replace(found, bulk_density_kg_m3=dense), said, mass_kg=mass_kg)
     return _put(found, whose, top_m2=skin.top_m2, roof_m2=skin.bare_m2, wall_m2=skin.touched_m2)
 
 
@@ -219,9 +265,9 @@ def _by_settings(found: FilledIn, record: Record, mill: Mill, held: PelletBin) -
             found,
             said={
                 **found.said,
-                **dict.fromkeys(names, "nobody read it: a usual figure, type yours"),
+                **dict.fromkeys(names, f"{UNREAD}: a usual figure, type yours"),
             },
         )
     values = {"pellet_c": leaving.pellet_c, "moisture_wb": leaving.moisture_wb}
-    said = f"nobody read it: reckoned from the settings of {lines[0]}"
+    said = f"{UNREAD}: reckoned from the settings of {lines[0]}"
     return _put(found, said, **{name: values[name] for name in names})

@@ -1,16 +1,17 @@
 """The night ahead of a bin of warm pellets, by the figures that are meant."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from bedstone.cooling.after_cooler import HOT_C
 from bedstone.cooling.bin_bounds import BinNight, bin_through_the_night
 from bedstone.cooling.bin_night import HOTTEST_C, WarmBin
 from bedstone.desk.bag_activity import AsItCools, as_it_cools, other_isotherms
 from bedstone.desk.bin_findings import HEATING
 from bedstone.desk.bin_room import holds_of
 from bedstone.desk.merged_rows import MG_IN_KG
-from bedstone.desk.warm_bin import FilledIn
+from bedstone.desk.warm_bin import UNREAD, FilledIn
 from bedstone.errors import BadInput
 from bedstone.mill.bin_asked import AskedOfBin
 from bedstone.mill.model import Mill
@@ -37,6 +38,12 @@ class WarmBinNight:
     night: BinNight
     cools: AsItCools
     findings: tuple[Finding, ...]
+
+    @property
+    def unread(self) -> str:
+        """What nobody read of the pellets, in words; empty where warmth and moisture were."""
+        words = (("pellet_c", "how warm"), ("moisture_wb", "how damp"))
+        return " and ".join(said for name, said in words if self.said[name].startswith(UNREAD))
 
     @property
     def heating(self) -> Finding | None:
@@ -119,7 +126,8 @@ def _must_fit(found: FilledIn, asked: AskedOfBin, mill: Mill | None, units: str)
         most = holds_of(mill, found.pellets.bin, found.pellets.material)
         if (
             asked.mass_kg
-            > max(most.most_kg * (1 + SLACK_FRAC), found.asked.mass_kg) + 3 * most.sd_kg
+            > max(most.most_kg * (1 + SLACK_FRAC), found.pellets.mass_mg / MG_IN_KG)
+            + 3 * most.sd_kg
         ):
             raise BadInput(
                 f"{mill.name_of(found.pellets.bin.bin)} does not hold this much.",
@@ -127,6 +135,7 @@ def _must_fit(found: FilledIn, asked: AskedOfBin, mill: Mill | None, units: str)
                 allowed=f"at most {shown(most.most_kg)}, by its {most.by}",
                 do="look at the mass and its unit",
             )
+    _must_be_there(found, asked, shown)
     volume_m3 = asked.mass_kg / found.bulk_density_kg_m3
     for what, area_m2 in (("surface", asked.top_m2), ("wall", asked.wall_m2)):
         if volume_m3 < THINNEST_M * area_m2:
@@ -137,3 +146,18 @@ def _must_fit(found: FilledIn, asked: AskedOfBin, mill: Mill | None, units: str)
                 allowed=f"{depth_words(THINNEST_M, units)} deep or more over surface and wall",
                 do="look at mass and areas and their units",
             )
+
+
+def _must_be_there(found: FilledIn, asked: AskedOfBin, shown: Callable[[float], str]) -> None:
+    """Refuse a night of a remainder that may be nothing but the books', unless it reads hot."""
+    held = found.pellets
+    if held is None or not held.is_remainder or asked.mass_kg >= held.least_kg:
+        return
+    if asked.pellet_c >= HOT_C or any(one.code in HEATING for one in held.findings):
+        return
+    raise BadInput(
+        f"By the books {held.bin.bin} holds only a remainder: it may well be empty.",
+        seen=shown(asked.mass_kg),
+        allowed=f"{shown(held.least_kg)} or more, which the books can tell from an empty bin",
+        do="look from outside: if it is empty, record that on its page; if not, type what lies in it",
+    )

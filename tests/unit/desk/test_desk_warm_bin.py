@@ -13,7 +13,7 @@ from bedstone.desk.bin_findings import bins_with_pellets, findings_of_bins, heat
 from bedstone.desk.merged_rows import MG_IN_KG
 from bedstone.desk.readings import record_readings
 from bedstone.desk.revisions import current_mill
-from bedstone.desk.warm_bin import filled_in, plain, with_skin
+from bedstone.desk.warm_bin import UNREAD, at_mass, filled_in, plain, with_skin
 from bedstone.desk.warm_night import night_ahead
 from bedstone.errors import BadInput, Unknown
 from bedstone.mill.plan import Verdict
@@ -264,3 +264,63 @@ def test_an_example_needs_no_mill() -> None:
     assert len(night_ahead(found, found.asked).night.hours) == 13
     with pytest.raises(BadInput):
         plain(12, mass_kg=0.0)
+
+
+def test_surfaces_go_with_the_mass_that_is_meant(record: MemoryRecord) -> None:
+    """Another mass than the books': surface, roof and wall of a heap so big in that bin; the same where
+    no bin is meant.
+    """
+    mill = current_mill(record)
+    row = next(one for one in mill.pellets if one.product == "RABBIT-16")
+    measure = next(one for one in mill.bin_shapes if one.bin == BIN)
+    books = filled_in(record, BIN, at=NOW)
+    found = filled_in(record, BIN, at=NOW, mass_kg=5_000.0)
+    skin = skin_of(shape_of(measure), 5_000.0 / row.bulk_density_kg_m3)
+    assert (found.asked.top_m2, found.asked.roof_m2, found.asked.wall_m2) == (
+        skin.top_m2, skin.bare_m2, skin.touched_m2,
+    )  # fmt: skip
+    assert found.said["mass_kg"] == "typed"
+    assert found.asked.wall_m2 > books.asked.wall_m2
+    assert at_mass(books, mill, 5_000.0) == found
+    none = filled_in(record, "", at=NOW)
+    assert (
+        at_mass(none, mill, 5_000.0).asked == filled_in(record, "", at=NOW, mass_kg=5_000.0).asked
+    )
+
+
+def leave(record: MemoryRecord, mass_kg: float) -> None:
+    """So much of the run is still in the bin by a count."""
+    record_count(record, BIN, material="RABBIT-16", counted_mg=round(mass_kg * MG_IN_KG), by="dell",
+                 at=NOW)  # fmt: skip
+
+
+def test_a_remainder_of_the_books_is_not_judged(record: MemoryRecord) -> None:
+    """Half a per cent of what the bin holds is the least that counts: below it the bin was not "filled
+    warm" and has no night, which is said; what a thermometer reads in it stands all the same.
+    """
+    least_kg = pellet_bin(record, BIN, at=NOW).least_kg
+    assert least_kg == max(45.0, 0.005 * current_mill(record).bin_by_code[BIN].capacity_kg)
+    leave(record, least_kg + 1.0)
+    assert [one.code for one in pellet_bin(record, BIN, at=NOW).findings] == ["bin.filled_warm"]
+    leave(record, least_kg - 1.0)
+    held = pellet_bin(record, BIN, at=NOW)
+    assert held.is_remainder
+    assert held.findings == ()
+    found, mill = filled_in(record, BIN, at=NOW), current_mill(record)
+    with pytest.raises(BadInput, match="only a remainder"):
+        night_ahead(found, found.asked, mill=mill)
+    typed = filled_in(record, BIN, at=NOW, mass_kg=2_000.0)
+    assert night_ahead(typed, typed.asked, mill=mill).night.hours
+    in_bin(record, 60.0)
+    assert [one.code for one in pellet_bin(record, BIN, at=NOW).findings] == ["bin.hot"]
+
+
+def test_what_nobody_read_is_said(record: MemoryRecord) -> None:
+    """A night by a moisture that nobody read says so; by what was read it says nothing."""
+    mill, found = current_mill(record), filled_in(record, BIN, at=NOW)
+    assert night_ahead(found, found.asked, mill=mill).unread == ""
+    said = {**found.said, "pellet_c": f"{UNREAD}: a usual figure, type yours"}
+    unread = replace(found, said=said)
+    assert night_ahead(unread, found.asked, mill=mill).unread == "how warm"
+    other = replace(found.asked, pellet_c=33.0)
+    assert night_ahead(unread, other, mill=mill).unread == ""

@@ -19,8 +19,8 @@ VALUES = {
     "conditioner_temperature": st.floats(30, 105),
     "mash_temperature": st.floats(-20, 40),
     "mash_moisture": st.floats(0.05, 0.25),
-    "mash_flow": st.floats(0.1, 3.0),
-    "steam_flow": st.floats(0.0, 0.3),
+    "mash_flow": st.floats(0.1, 1.6),
+    "steam_flow": st.floats(0.0, 0.16),
     "cooler_outlet_moisture": st.floats(0.03, 0.3),
 }
 readings = st.lists(

@@ -15,8 +15,9 @@ from bedstone.errors import BadInput, Fault, RecordDamaged, Refused
 from bedstone.ledger.model import Fact, Json, Recorded
 from bedstone.mill.cells import near_words
 from bedstone.mill.model import Mill
+from bedstone.mill.reading_limits import allowed_reading
 from bedstone.mill.reading_lines import reading_words
-from bedstone.mill.readings import QUANTITIES, USUAL, ReadingRow
+from bedstone.mill.readings import QUANTITIES, ReadingRow
 
 __all__ = [
     "MOST_ROWS",
@@ -32,10 +33,6 @@ __all__ = [
 
 READINGS = "live.readings_taken/1"
 MOST_ROWS = 10_000
-READ_AS: Mapping[str, str] = {
-    "C": "such as 82 C or 180 F",
-    "kg/kg": "12.5 means 12.5 %",
-}
 
 Key = tuple[str, str]
 
@@ -173,7 +170,7 @@ def must_be_readings(
     faults = [
         fault
         for number, row in enumerate(rows, 1)
-        for fault in _faults(mill, row, quantity, at, number, how=how)
+        for fault in _faults(mill, (instrument, quantity), row, at, number, how=how)
     ]
     if not 1 <= len(rows) <= MOST_ROWS:
         faults.append(Fault(found=f"{len(rows)} readings", allowed=f"1 to {MOST_ROWS} at a time"))
@@ -207,14 +204,11 @@ def _must_be_read(mill: Mill, instrument: str, quantity: str, how: str) -> None:
 
 
 def _faults(
-    mill: Mill, row: ReadingRow, quantity: str, at: dt.datetime, number: int, *, how: str
+    mill: Mill, key: Key, row: ReadingRow, at: dt.datetime, number: int, *, how: str
 ) -> Iterable[Fault]:
-    known, units = QUANTITIES[quantity], mill.settings.units
-    low, high = known.low, known.high
-    do = "look at the number and its unit"
-    if how == "typed" and quantity in USUAL:
-        low, high = USUAL[quantity]
-        do = f"look at the number, or type its unit behind it; {READ_AS[known.unit]}"
+    (instrument, quantity), units = key, mill.settings.units
+    of_run = how == "typed" or bool(row.run)
+    low, high, do = allowed_reading(mill, instrument, quantity, of_run=of_run)
     if not (math.isfinite(row.value) and low <= row.value <= high):
         found = (
             reading_words(row.value, quantity, units) if math.isfinite(row.value) else "no number"

@@ -71,8 +71,9 @@ USUAL: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
         "exhaust air temperature": (-25, 100),
     }
 )
-"""What a person types of a line lies in this range, or is in another unit than meant, or a slip:
-common practice, no source. In the unit of the quantity.
+"""What is typed of a line, or belongs to a run, lies in this range, or is in another unit than meant,
+or a slip: common practice, no source. In the unit of the quantity. Nothing that is read of a line is
+above it; where the line stands idle a list may go below it.
 """
 
 

@@ -8,13 +8,14 @@ import pytest
 
 from bedstone.desk.import_readings import LIST_KINDS, ReadingsImported, import_readings
 from bedstone.desk.line_water import pelletings
+from bedstone.desk.log_run import log_run
 from bedstone.desk.proofs import power_events, record_power_event
 from bedstone.desk.readings import readings, series
 from bedstone.desk.revisions import current_mill
 from bedstone.desk.tables import load_tables
 from bedstone.errors import BadInput, Refused
-from bedstone.mill.reading_lines import READ_IN
-from bedstone.mill.readings import QUANTITIES
+from bedstone.mill.reading_lines import READ_IN, in_unit
+from bedstone.mill.readings import QUANTITIES, ReadingRow
 from bedstone.store.lists import read_list
 from fakes.desk_day import a_day, a_folder, later
 from fakes.line_runs import AT, RUN, line_record, made, pelleted
@@ -83,9 +84,11 @@ def test_a_file_that_has_grown_brings_only_what_is_new(
         ("PL1,motor current,2026-11-25 04:50,24000,A,", "0 A to 2,000 A"),
         (
             "PL1,conditioner temperature,2026-11-25 04:50,650,F,",
-            "found 650 °F; allowed: -22 °F to 266 °F",
+            "found 650 °F; allowed: -22 °F to 221 °F",
         ),
-        ("PL1,cooler outlet moisture,2026-11-25 04:50,-3,%,", "0 % to 100 %"),
+        ("PL1,cooler outlet moisture,2026-11-25 04:50,-3,%,", "0 % to 30 %"),
+        ("PL1,cooler outlet moisture,2026-11-25 04:50,90,%,", "0 % to 30 %"),
+        ("PL1,conditioner temperature,2026-11-25 04:50,10,F,R-4107", "86 °F to 221 °F"),
         ("PL1,motor current,2026-11-25 04:50,240,A,R-9999", "No run 'R-9999'"),
         ("PL9,motor current,2026-11-25 04:50,240,A,R-4107", "a machine"),
         ("PL1,motor current,25/11/2026,240,A,", "YYYY-MM-DD HH:MM"),
@@ -106,6 +109,35 @@ def test_a_bad_line_is_named_and_nothing_recorded(
     assert words in str(refused.value)
     assert "r.csv" in str(refused.value)
     assert record.head() == before
+
+
+def test_list_and_form_take_the_same_of_a_run(tmp_path: Path) -> None:
+    """What a person may not type of a run no list brings in either: heat, moisture, flows beyond
+    twice the line's fastest rate (6,400 lb/h by the tables), a current of half as much again as the
+    plate's 52 A. Without a run, an idle line may be cold, and its motor may start.
+    """
+    record = MemoryRecord()
+    line_record(record)
+    made(record)
+    for quantity, number, unit, words in (
+        ("conditioner temperature", 250, "F", "86 °F to 221 °F"),
+        ("conditioner temperature", 10, "F", "86 °F to 221 °F"),
+        ("cooler outlet moisture", 90, "%", "3 % to 30 %"),
+        ("mash flow", 90, "ton/h", "0 ton/h to 6.4 ton/h"),
+        ("steam flow", 9000, "lb/h", "0 lb/h to 1,280 lb/h"),
+        ("motor current", 100, "A", "0 A to 78 A"),
+    ):
+        text = f"{HEADER}\nPL2,{quantity},2026-09-01 15:30Z,{number},{unit},{RUN}\n"
+        with pytest.raises(BadInput) as refused:
+            take(record, text, by="dell", at=AT + dt.timedelta(hours=5), folder=tmp_path)
+        assert words in str(refused.value)
+        value = in_unit(number, unit=unit, wanted=QUANTITIES[quantity].unit)
+        with pytest.raises(BadInput) as typed:
+            log_run(record, RUN, "PL2", {quantity: [ReadingRow(at=AT, value=value)]}, by="dell",
+                    at=AT)  # fmt: skip
+        assert words in str(typed.value)
+    idle = f"{HEADER}\nPL2,conditioner temperature,2026-09-01 15:30Z,50,F,\nPL2,motor current,2026-09-01 15:30Z,260,A,\n"
+    assert take(record, idle, by="dell", at=AT + dt.timedelta(hours=5), folder=tmp_path).new == 2
 
 
 def test_a_wrong_heading_is_named(record: MemoryRecord, tmp_path: Path) -> None:

@@ -50,7 +50,7 @@ HELP = {
     "fuel_usd": "Its price in USD",
 }
 NEEDED = ("mash_rate_kg_s", "mash_c", "mash_moisture_wb")
-TOLD = {"US": "59 F, 25 psi, 6 ton/h", "SI": "15 C, 170 kPa, 5.5 t/h"}
+TOLD = {"US": "59 °F, 25 psi, 6 ton/h", "SI": "15 °C, 170 kPa, 5.5 t/h"}
 
 
 @click.command(epilog="Example: bedstone conditioner demo-mill RABBIT-16 --to 150F")

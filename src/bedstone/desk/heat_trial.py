@@ -79,7 +79,7 @@ def trial_typed(cells: Sequence[str], settings: Settings) -> HeatTrial:
         raise BadInput(
             "A trial lacks something.",
             seen=", ".join(cell.strip() or "nothing" for cell in cells)[:80],
-            allowed="before, after, temperature and time, such as 2.1, 0.9, 167 F and 40 s",
+            allowed="before, after, temperature and time, such as 2.1, 0.9, 167 °F and 40 s",
         )
     before, after, hot_c, time_s = (
         number_of(name, cell, settings) for name, cell in zip(names, cells, strict=True)

@@ -141,7 +141,7 @@ def test_the_die_page_sets_heat_of_the_table_beside_what_was_read(tmp_path: Path
         assert row.rise_energy_dk > 10
         assert row.gap_mm is not None
         assert row.gap_mm + row.cut_mm / 2 == pytest.approx(row.wanted_mm)
-        for words in ("9 °F", f"{row.gap_mm / 25.4:.3f} in off the face", "of full load"):
+        for words in ("9 °F", f"{row.gap_mm / 25.4:.2f} in off the face", "of full load"):
             assert words in text, words
         wears = wear(mill.record, "PL1")
         assert all(one.days_left is None for one in wears)

@@ -246,5 +246,5 @@ def test_knives_stand_for_the_length_wanted(record: MemoryRecord):
     assert found is not None
     assert found.gap_mm is not None
     text = text_of(run_sheet(a_plan(), mill, on, head=WHEN))
-    assert f"{found.gap_mm / 25.4:.3f} in" in text
-    assert "for pellets of 0.400 in" in text
+    assert f"{found.gap_mm / 25.4:.2f} in" in text
+    assert "for pellets of 0.40 in" in text

@@ -127,6 +127,11 @@ def _plain(asked: dict[str, Any], units: str, *, as_json: bool) -> None:
     for row in _answer_rows(found, units):
         made.add_row(*row)
     print_table(made)
+    if found.full_frac is not None and found.full_frac > 1:
+        click.echo(
+            "Over the plate's full load: the motor overheats and its relay will trip. Slow the feeder; a "
+            "choking die draws so, too. If the ammeter may be wrong, have it looked at."
+        )
     click.echo(CAUTION)
 
 
@@ -136,6 +141,7 @@ def _answer_rows(found: "DieAnswer", units: str) -> list[tuple[str, str]]:
         energy_words,
         face_speed_words,
         gap_words,
+        pellet_length_words,
         tons_words,
     )
     from bedstone.quantities.line_figures import length_words, rise_words, temperature_words
@@ -151,8 +157,7 @@ def _answer_rows(found: "DieAnswer", units: str) -> list[tuple[str, str]]:
         rows.append(("Relief", f"{length_words(found.relief_mm, units)} bored wider"))
     rows += [
         ("Face", face_speed_words(found.face_m_s, units)),
-        ("Motor", f"{found.power_kw:.0f} kW" + ("" if found.full_frac is None else
-                  f", {100 * found.full_frac:.0f} % of its plate's amperes")),
+        ("Motor", _motor(found)),
         ("Energy", f"{energy_words(work.kwh_t, units)}, {_cost(work.usd_t, units)}"),
         ("Through the holes", (f"{area_load_words(work.kg_s_m2, units)}, "
          f"{work.in_hole_s:.1f} s in a hole")),
@@ -160,7 +165,7 @@ def _answer_rows(found: "DieAnswer", units: str) -> list[tuple[str, str]]:
     ]  # fmt: skip
     if found.below_c is not None:
         rows.append(("Below the die", f"up to {temperature_words(found.below_c, units)}"))
-    rows.append(("Grow between knives", length_words(found.cut_mm, units)))
+    rows.append(("Grow between knives", pellet_length_words(found.cut_mm, units)))
     if asked.wanted_mm is not None:
         rows.append(("Knife setting", gap_words(found.gap_mm, asked.wanted_mm, units)))
     if found.life is not None:
@@ -168,6 +173,13 @@ def _answer_rows(found: "DieAnswer", units: str) -> list[tuple[str, str]]:
                      f"{tons_words(found.life.left_t, units)} left, {_cost(found.life.usd_t, units)}"
                      + (": order the next" if found.life.due else "")))  # fmt: skip
     return rows
+
+
+def _motor(found: "DieAnswer") -> str:
+    power = f"{found.power_kw:.0f} kW"
+    if found.full_frac is None:
+        return power
+    return f"{power}, {100 * found.full_frac:.0f} % of its plate's amperes"
 
 
 def _cost(usd_t: float, units: str) -> str:

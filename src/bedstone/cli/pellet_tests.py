@@ -21,6 +21,10 @@ if TYPE_CHECKING:
 __all__ = ["pellet_tests"]
 
 
+SHORT_STACK = 2.0
+"""Finest opening over that below it, from which the pan moves the mean."""
+
+
 @click.command(
     "pellet-tests",
     epilog="Example: bedstone pellet-tests demo-mill --line PL1",
@@ -119,7 +123,9 @@ def _typed_tests(
         if as_json:
             print_json(index)
             return
-        sd = "" if index.sd is None else f"; its repeats lie {index.sd:.1f} points apart"
+        sd = (
+            "" if index.sd is None else f"; standard deviation of its repeats {index.sd:.1f} points"
+        )
         click.echo(
             f"Durability {index.index:.1f} %, between {index.index_lo:.1f} and "
             f"{index.index_hi:.1f} % (95 % interval of the sample){sd}."
@@ -135,6 +141,12 @@ def _typed_tests(
         f"Geometric mean {size.mean_um:.0f} µm, geometric standard deviation {size.spread:.2f}, "
         f"surface {size.surface_cm2_g:.0f} cm²/g."
     )
+    finest = sieves[-1][0]
+    if finest > SHORT_STACK * size.pan_um:
+        click.echo(
+            f"What is in the pan counts as between {finest:g} and {size.pan_um:.0f} µm: with so short a "
+            "stack that moves the mean. Compare it only with samples of the same sieves."
+        )
 
 
 def _show_says(record: "Record", mill: "Mill", line: str, *, at: "dt.datetime") -> None:

@@ -12,10 +12,12 @@ __all__ = [
     "face_words",
     "gap_words",
     "left_words",
+    "pellet_length_words",
     "tons_words",
 ]
 
 KG_IN_T = 1000
+MM_IN_INCH = 25.4
 S_IN_MIN, S_IN_H = 60, 3600
 IN2_IN_M2 = 1 / 0.0254**2
 LB_IN_KG = 1 / 0.45359237
@@ -57,12 +59,25 @@ def area_load_words(kg_s_m2: float, units: str) -> str:
     return f"{kg_s_m2:.0f} kg/s for each m² of holes"
 
 
+def pellet_length_words(length_mm: float, units: str) -> str:
+    """A length of pellets, or where the knives stand: no finer than anybody sets it.
+
+    Examples
+    --------
+    >>> pellet_length_words(16.2, "US"), pellet_length_words(16.2, "SI")
+    ('0.64 in', '16.2 mm')
+    """
+    if units == "US":
+        return f"{length_mm / MM_IN_INCH:.2f} in"
+    return length_words(length_mm, units)
+
+
 def gap_words(gap_mm: float | None, wanted_mm: float, units: str) -> str:
     """Where the knives stand for pellets of a length."""
-    wanted = length_words(wanted_mm, units)
+    wanted = pellet_length_words(wanted_mm, units)
     if gap_mm is None:
         return f"at no gap give {wanted}: pellets grow more between them; more knives, or slower"
-    return f"{length_words(gap_mm, units)} off the face for {wanted}"
+    return f"{pellet_length_words(gap_mm, units)} off the face for {wanted}"
 
 
 def left_words(one: Wear, units: str) -> str:

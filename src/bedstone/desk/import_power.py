@@ -9,6 +9,8 @@ from bedstone.desk.proofs import power_events, record_power_event
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
 from bedstone.errors import BadInput, Fault
+from bedstone.mill.equipment import Settings
+from bedstone.mill.list_moments import moment_cell
 
 __all__ = ["PowerTaken", "import_power"]
 
@@ -30,7 +32,7 @@ def import_power(record: Record, text: str, *, by: str, at: dt.datetime, file: s
     now. Every fault of the file is named before anything is recorded. What is on record already
     is left out. Records: ``quality.power_event/1``.
     """
-    zone = current_mill(record).settings.zone
+    settings = current_mill(record).settings
     rows = csv.DictReader(io.StringIO(text))
     missing = [name for name in COLUMNS if name not in (rows.fieldnames or ())]
     if missing:
@@ -42,14 +44,16 @@ def import_power(record: Record, text: str, *, by: str, at: dt.datetime, file: s
     faults: list[Fault] = []
     found: list[tuple[dt.datetime, dt.datetime, str]] = []
     for number, row in enumerate(rows, start=2):
-        times = {name: _moment(row.get(name) or "", zone) for name in COLUMNS}
+        times = {name: _moment(row.get(name) or "", settings) for name in COLUMNS}
         faults += [
             Fault(
                 file=file,
                 row=number,
                 column=name,
                 found=repr((row.get(name) or "")[:40]),
-                allowed="a date with a time, 2026-11-13T13:37, up to now",
+                allowed="a day with a time, as 2026-11-13 13:37"
+                + (", or 11/13/2026 1:37 PM" if settings.units == "US" else "")
+                + ", up to now",
             )
             for name, when in times.items()
             if when is None or when > at
@@ -82,9 +86,9 @@ def _record(
     return PowerTaken(new=new, old=len(found) - new)
 
 
-def _moment(text: str, zone: dt.tzinfo) -> dt.datetime | None:
+def _moment(text: str, settings: Settings) -> dt.datetime | None:
     try:
-        found = dt.datetime.fromisoformat(text.strip())
-    except ValueError:
+        found = dt.datetime.fromisoformat(moment_cell(text, settings.units).strip())
+    except (BadInput, ValueError):
         return None
-    return (found if found.tzinfo else found.replace(tzinfo=zone)).astimezone(dt.UTC)
+    return (found if found.tzinfo else found.replace(tzinfo=settings.zone)).astimezone(dt.UTC)

@@ -4,7 +4,6 @@ import datetime as dt
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from bedstone.desk.line_water import book_water_again
 from bedstone.desk.log_run import KnownRun, known_runs, must_be_run_of_line
@@ -16,6 +15,8 @@ from bedstone.desk.roles import check
 from bedstone.errors import BadInput, BedstoneError, Fault
 from bedstone.mill.cells import near_words, read_cell
 from bedstone.mill.columns import columns_of
+from bedstone.mill.equipment import Settings
+from bedstone.mill.list_moments import moment_cell
 from bedstone.mill.model import Mill
 from bedstone.mill.order_mapping import TheirFile
 from bedstone.mill.reading_lines import READ_IN, ReadingLine, in_unit, unit_named
@@ -93,7 +94,7 @@ def _taken(
     """The readings of a list by machine and quantity; what cannot be taken is said."""
     series: dict[tuple[str, str], dict[dt.datetime, ReadingRow]] = {}
     runs: dict[dt.date, Mapping[str, KnownRun]] = {}
-    for line, row in _lines(their, zone=mill.settings.zone, faults=faults):
+    for line, row in _lines(their, settings=mill.settings, faults=faults):
         found = _understood(row)
         if isinstance(found, Fault):
             faults.append(replace(found, file=their.name, row=line))
@@ -107,7 +108,11 @@ def _taken(
                 must_be_run_of_line(runs[day], row.run, row.machine)
         except BedstoneError as bad:
             said = bad.faults or (
-                Fault(found=f"{bad.what} {bad.seen}".strip(), allowed=bad.allowed, do=bad.do),
+                Fault(
+                    found=": ".join(filter(None, (bad.seen, bad.what.rstrip(".")))),
+                    allowed=bad.allowed,
+                    do=bad.do,
+                ),
             )
             faults += [replace(fault, file=their.name, row=line) for fault in said]
             continue
@@ -116,7 +121,7 @@ def _taken(
 
 
 def _lines(
-    their: TheirFile, *, zone: ZoneInfo, faults: list[Fault]
+    their: TheirFile, *, settings: Settings, faults: list[Fault]
 ) -> Iterator[tuple[int, ReadingLine]]:
     """The rows that can be read, each with its number; what cannot is said."""
     columns = {item.field: item for item in columns_of(ReadingLine)}
@@ -137,7 +142,9 @@ def _lines(
         values: dict[str, Any] = {}
         for name, cell in row.cells.items():
             try:
-                values[name] = read_cell(cell, column=columns[name], unit=None, zone=zone)
+                if columns[name].kind is dt.datetime:
+                    cell = moment_cell(cell, settings.units)  # noqa: PLW2901 - the same cell, as ISO
+                values[name] = read_cell(cell, column=columns[name], unit=None, zone=settings.zone)
             except BadInput as bad:
                 faults += [
                     replace(fault, file=their.name, row=row.line, column=name)

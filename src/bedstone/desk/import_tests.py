@@ -4,7 +4,6 @@ import datetime as dt
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from bedstone.desk.line_tests import (
     durability_fact,
@@ -20,7 +19,9 @@ from bedstone.errors import BadInput, BedstoneError, Fault
 from bedstone.ledger.model import Fact
 from bedstone.mill.cells import near_words, read_cell
 from bedstone.mill.columns import Column, columns_of
+from bedstone.mill.equipment import Settings
 from bedstone.mill.lab_lists import PAN, SievedLine, TumbledLine, openings_of
+from bedstone.mill.list_moments import moment_cell
 from bedstone.mill.order_mapping import TheirFile
 
 __all__ = ["ListTaken", "import_tests"]
@@ -49,7 +50,7 @@ class _Lists:
     their: TheirFile
     by: str
     at: dt.datetime
-    zone: ZoneInfo
+    settings: Settings
     faults: list[Fault]
 
     def fault(self, line: int, bad: BedstoneError, column: str = "") -> None:
@@ -68,9 +69,10 @@ class _Lists:
         found: dict[str, Any] = {}
         for name, column in columns.items():
             try:
-                found[name] = read_cell(
-                    cells.get(name, ""), column=column, unit=None, zone=self.zone
-                )
+                cell = cells.get(name, "")
+                if column.kind is dt.datetime:
+                    cell = moment_cell(cell, self.settings.units)
+                found[name] = read_cell(cell, column=column, unit=None, zone=self.settings.zone)
             except BadInput as bad:
                 self.fault(line, bad, name)
         return found if len(found) == len(columns) else None
@@ -88,7 +90,7 @@ def import_tests(record: Record, their: TheirFile, *, by: str, at: dt.datetime) 
     mill = current_mill(record)
     check(mill, by, "readings")
     lists = _Lists(
-        record=record, their=their, by=by, at=at, zone=mill.settings.zone, faults=[]
+        record=record, their=their, by=by, at=at, settings=mill.settings, faults=[]
     )  # fmt: skip
     is_sieved = PAN in their.columns
     columns = _columns(lists, SievedLine if is_sieved else TumbledLine)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from bedstone.desk.die_runs import HOT_MASH_J_KG_K
 from bedstone.errors import BadInput
 from bedstone.mill.die_asked import AskedOfDie
+from bedstone.mill.reading_limits import MOST_OF_PLATE
 from bedstone.pelleting.die import (
     Die,
     DieLife,
@@ -94,6 +95,14 @@ def _must_be_one_die(asked: AskedOfDie, units: str) -> None:
             "A motor draws no less under load than with an empty die.",
             seen=f"{asked.motor_a:g} A under load, {asked.idle_a:g} A empty",
             allowed="amperes under load of at least those with an empty die",
+        )
+    most_a = None if asked.motor_full_a is None else MOST_OF_PLATE * asked.motor_full_a
+    if most_a is not None and asked.motor_a > most_a:
+        raise BadInput(
+            "No motor runs so far over its plate.",
+            seen=f"{asked.motor_a:g} A, the plate's full load {asked.motor_full_a:g} A",
+            allowed=f"up to {most_a:.0f} A, {MOST_OF_PLATE:g} times the plate's",
+            do="look at the ammeter (its current transformer, one phase of three) and at the plate",
         )
     if asked.thickness_mm is not None and asked.thickness_mm < asked.effective_mm:
         press = length_words(asked.effective_mm, units)

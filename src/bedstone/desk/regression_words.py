@@ -133,6 +133,14 @@ def move_words(move: Move, units: str) -> str:
     return f"{_name(move.factor)} {value_words(move.factor, move.value, units)}"
 
 
+def _ways(moves: Sequence[Move], units: str) -> str:
+    """Settings moved, each by itself, and what another temperature costs."""
+    said = " or ".join(move_words(move, units) for move in moves)
+    if any(move.factor == HEAT for move in moves):
+        said += " (hotter costs steam, and rate where the cooler's air binds)"
+    return said
+
+
 def durability_words(ahead: DurabilityAhead, units: str) -> str:
     """Interval, runs and what would give more; or why nothing is said."""
     found = ahead.forecast
@@ -141,7 +149,7 @@ def durability_words(ahead: DurabilityAhead, units: str) -> str:
     ends = f"{max(found.low, 0.0):.0f} to {min(found.high, FULL_PCT):.0f} %"
     said = f"{ends} nine times in ten, by {ahead.runs} runs"
     if ahead.moves:
-        ways = " or ".join(move_words(move, units) for move in ahead.moves)
+        ways = _ways(ahead.moves, units)
         said += f"; two points more at about {ways}"
     return said
 
@@ -162,7 +170,7 @@ def throughput_words(ahead: LoadAhead, units: str) -> str:
     """The rate that the motor allows, as far as runs tell; empty where they do not."""
     said = _by_motor(ahead, units)
     if ahead.moves:
-        ways = " or ".join(move_words(move, units) for move in ahead.moves)
+        ways = _ways(ahead.moves, units)
         lighter = f"a twentieth less load at about {ways}"
         return f"{said}; {lighter}" if said else lighter
     return said

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from bedstone.cooling.limits import HourLimit
 from bedstone.desk.die_runs import knife_setting
-from bedstone.desk.die_words import gap_words
+from bedstone.desk.die_words import gap_words, pellet_length_words
 from bedstone.desk.line_cooler import leaving_words
 from bedstone.desk.line_heat import left_words, most_words
 from bedstone.desk.line_regression import DurabilityAhead, LoadAhead
@@ -20,7 +20,6 @@ from bedstone.papers.printing import Printing
 from bedstone.papers.render import Printed
 from bedstone.quantities.line_figures import (
     depth_words,
-    length_words,
     moisture_words,
     pressure_words,
     rate_unit,
@@ -142,9 +141,9 @@ def _knives(printing: Printing, on: RunOnSheet) -> tuple[str, str]:
         return "–", "neither length nor die is in the tables"
     if set_at.gap_mm is None:
         return "–", gap_words(None, set_at.wanted_mm, units)
-    return length_words(set_at.gap_mm, units), (
-        f"for pellets of {length_words(set_at.wanted_mm, units)}; they grow "
-        f"{length_words(set_at.cut_mm, units)} between knives. Measure some, set again"
+    return pellet_length_words(set_at.gap_mm, units), (
+        f"for pellets of {pellet_length_words(set_at.wanted_mm, units)}; they grow "
+        f"{pellet_length_words(set_at.cut_mm, units)} between knives. Measure some, set again"
     )
 
 

@@ -27,6 +27,7 @@ class ParticleSize:
     surface_cm2_g: float
     particles_g: float
     lost_frac: float  # sample mass that the sieves do not account for
+    pan_um: float  # the next opening below the stack, down to which the pan is taken to reach
 
 
 def particle_size(
@@ -69,7 +70,8 @@ def particle_size(
     lost = _checked(sizes, retained_g, sample_g)
     whole = sum(retained_g)
     ratio = sizes[0] / sizes[1] if len(sizes) > 1 else math.sqrt(2)
-    edges = [sizes[0] * ratio, *sizes, min(PAN_UM, sizes[-1] / math.sqrt(2))]
+    pan_um = min(PAN_UM, sizes[-1] / math.sqrt(2))
+    edges = [sizes[0] * ratio, *sizes, pan_um]
     middles = [math.sqrt(a * b) for a, b in pairwise(edges)]
     mean = sum(m * math.log(d) for m, d in zip(retained_g, middles, strict=True)) / whole
     square = sum(m * (math.log(d) - mean) ** 2 for m, d in zip(retained_g, middles, strict=True))
@@ -84,22 +86,26 @@ def particle_size(
         surface_cm2_g=6 / density_g_cm3 * math.exp(0.5 * log_sd**2 - log_cm),
         particles_g=math.exp(4.5 * log_sd**2 - 3 * log_cm) / density_g_cm3,
         lost_frac=lost,
+        pan_um=pan_um,
     )
 
 
 def _checked(sizes: Sequence[float], retained_g: Sequence[float], sample_g: float | None) -> float:
     """Share of the sample that the sieves do not account for, refusing what cannot be."""
     whole = sum(retained_g)
-    if (
-        len(retained_g) != len(sizes) + 1
-        or any(big <= small for big, small in pairwise(sizes))
-        or not sizes
-        or min(sizes) <= 0
-    ):
+    if len(retained_g) != len(sizes) + 1 or not sizes or min(sizes) <= 0:
+        raise BadInput(
+            "The stack of sieves is not whole.",
+            seen=f"{len(sizes)} openings, {len(retained_g)} masses",
+            allowed="openings above 0, a mass for each, and the pan's last",
+        )
+    turned = [(above, below) for above, below in pairwise(sizes) if above <= below]
+    if turned:
         raise BadInput(
             "The stack of sieves is not in order.",
-            seen=f"{len(sizes)} openings, {len(retained_g)} masses",
-            allowed="openings from coarse to fine, a mass for each, and the pan's last",
+            seen=f"{turned[0][0]:g} µm above {turned[0][1]:g} µm",
+            allowed="openings from coarse to fine, each once",
+            do="put them in the order of the stack, the coarsest first",
         )
     if min(retained_g) < 0 or whole <= 0:
         raise BadInput(

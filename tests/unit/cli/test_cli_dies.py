@@ -45,7 +45,7 @@ def test_a_die_is_reckoned_from_plain_numbers(said: Said):
     _, words, _ = said(*DIE)
     for shown in (
         "10.7 kWh/ton",
-        "off the face for 0.400 in",
+        "off the face for 0.40 in",
         "8,000 tons left",
         "lock and tag out",
     ):
@@ -63,7 +63,8 @@ def test_a_die_is_reckoned_from_plain_numbers(said: Said):
         (["pellet-tests"], "--tumbled once or more"),
         (["pellet-tests", "--tumbled", "600"], "0 to 500 g left"),
         (["pellet-tests", "--sieve", "840", "30"], "no pan"),
-        (["pellet-tests", "--sieve", "420", "30", "--sieve", "840", "1", "--pan", "1"], "not in order"),
+        (["pellet-tests", "--sieve", "420", "30", "--sieve", "840", "1", "--pan", "1"], "420 µm above 840 µm"),
+        ([*DIE, "--amps", "950"], "950 A, the plate's full load 124 A. Allowed: up to 186 A"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_said(said: Said, arguments: list[str], words: str):
@@ -81,3 +82,24 @@ def test_tests_are_reckoned_from_plain_numbers(said: Said):
     _, out, _ = said("pellet-tests", "--sieve", "840", "30", "--sieve", "590", "40", "--pan", "30",
                      "--json")  # fmt: skip
     assert 400 < json.loads(out)["mean_um"] < 840
+
+
+def test_a_motor_over_its_plate_is_a_caution(said: Said):
+    """At 110 % of the plate the answer says what that does to the motor; at 77 % it does not."""
+    code, out, _ = said(*DIE, "--amps", "136")
+    assert code == 0
+    assert "110 % of its plate" in out
+    assert "Over the plate's full load" in out
+    assert "Over the plate's full load" not in said(*DIE)[1]
+
+
+def test_a_short_stack_says_what_its_pan_counts_as(said: Said):
+    """With 590 µm as the finest sieve the pan reaches down to 37 µm and moves the mean, which is said;
+    the usual stack to 53 µm needs no word. The spread of repeats is called a standard deviation.
+    """
+    short = ("pellet-tests", "--sieve", "840", "30", "--sieve", "590", "40", "--pan", "30")
+    assert "between 590 and 37 µm" in said(*short)[1]
+    fine = ("pellet-tests", "--sieve", "74", "30", "--sieve", "53", "40", "--pan", "3")
+    assert "moves the mean" not in said(*fine)[1]
+    out = said("pellet-tests", "--tumbled", "452.5", "--tumbled", "449")[1]
+    assert "standard deviation of its repeats 0.5 points" in out

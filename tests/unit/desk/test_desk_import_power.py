@@ -26,6 +26,15 @@ def test_failures_of_a_file_are_recorded_once():
     assert (again.new, again.old) == (0, 2)
 
 
+def test_a_us_mill_may_write_month_first():
+    """The same failure as a logger writes it in the States is on record already."""
+    record = a_day()
+    assert current_mill(record).settings.units == "US"
+    import_power(record, FILE, by="mara", at=later(9), file="power.csv")
+    text = FILE.replace("2020-01-05T13:37", "1/5/2020 1:37 PM")
+    assert import_power(record, text, by="mara", at=later(9), file="power.csv").new == 0
+
+
 @pytest.mark.parametrize(
     ("text", "column"),
     [

@@ -137,7 +137,7 @@ def test_a_workbook_is_read_as_the_csv_is(record: MemoryRecord, tmp_path: Path):
         ("of,tested_at,840,590,pan\nNIX,2026-11-25 04:30,1,1,1\n", ["no ingredient or product 'NIX'"]),
         ("of,tested_at,840,590,pan\nCORN,2026-11-25 04:30,1,-1,1\n", ["590", "row 2"]),
         ("of,tested_at,sample_g,840,pan\nCORN,2026-11-25 04:30,100,30,20\n", ["do not account"]),
-        ("of,tested_at,pan\nCORN,2026-11-25 04:30,30\n", ["stack of sieves is not in order"]),
+        ("of,tested_at,pan\nCORN,2026-11-25 04:30,30\n", ["stack of sieves is not whole"]),
         ("of,tested_at,mesh 20,pan\n", ["mesh 20", "such as 600"]),
         ("of;tested_at;840;pan\n", ["separated by commas"]),
         ("", ["an empty file"]),
@@ -196,3 +196,21 @@ def test_who_may_not_is_refused(record: MemoryRecord, tmp_path: Path):
     load_tables(record, changed, by="osk", at=later(100))
     with pytest.raises(Refused):
         import_tests(record, their, by="wren", at=later(120))
+
+
+@pytest.mark.parametrize("units", ["US", "SI"])
+def test_dates_with_slashes_are_those_of_the_mills_units(tmp_path: Path, units: str):
+    """In a mill of US units 11/25/2026 4:40 AM is the moment that 2026-11-25 04:40 is, and the same test
+    again is old; elsewhere it is refused with what to write.
+    """
+    record, folder = MemoryRecord(), a_folder()
+    settings = replace(folder.mill.settings, units=units)
+    load_tables(record, replace(folder, mill=replace(folder.mill, settings=settings)),
+                by=folder.mill.people[0].person, at=later(-600))  # fmt: skip
+    text = SIEVED.replace("2026-11-25 04:30", "11/25/2026 4:30 AM")
+    if units == "SI":
+        with pytest.raises(BadInput, match="write such as 2026-11-24 19:30"):
+            take(record, tmp_path, text)
+        return
+    assert take(record, tmp_path, text).new == 2
+    assert take(record, tmp_path, SIEVED).old == 2

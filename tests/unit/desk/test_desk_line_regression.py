@@ -228,3 +228,4 @@ def test_a_lighter_load_is_suggested_within_what_was_run(logged: MemoryRecord):
     hot = next(move for move in found.moves if move.factor == HEAT)
     assert hot.value <= max(HEATS)
     assert "a twentieth less load at about" in throughput_words(found, "US")
+    assert "hotter costs steam, and rate where" in throughput_words(found, "US")

@@ -10,14 +10,15 @@ from bedstone.desk.made import MadeBatch, MadeDraw
 from bedstone.desk.plain_values import row_plain
 from bedstone.desk.readings import record_readings
 from bedstone.desk.record import Record
+from bedstone.desk.revisions import current_mill
 from bedstone.desk.runs import record_pelleted
 from bedstone.desk.tables import load_tables
-from bedstone.ledger.model import Fact, How, Lot, LotKind, Movement, Recorded
+from bedstone.ledger.model import Fact, How, Json, Lot, LotKind, Movement, Recorded
 from bedstone.mill.model import Weather
 from bedstone.mill.plan import BatchKind
 from bedstone.mill.readings import ReadingRow
 
-__all__ = ["AT", "BATCHES", "RUN", "line_record", "made", "pelleted", "read"]
+__all__ = ["AT", "BATCHES", "RUN", "line_record", "made", "pelleted", "read", "shipped"]
 
 AT = dt.datetime(2026, 9, 1, 15, 20, tzinfo=dt.UTC)
 RUN = "R-1"
@@ -107,4 +108,46 @@ def pelleted(
     return record_pelleted(
         record, run=run, machine=route[2], from_place=route[1], to_place=route[3], batches=rows,
         by="dell", at=at,
+    )  # fmt: skip
+
+
+def shipped(
+    record: Record,
+    run: str = RUN,
+    *,
+    product: str = "RABBIT-16",
+    bags_mg: int,
+    left_mg: int,
+    at: dt.datetime = AT + dt.timedelta(hours=1),
+) -> None:
+    """Pellets of a run packed out of their bin, and what of them left for the first customer."""
+    mill = current_mill(record)
+    customer = next(row.firm for row in mill.firms if row.role == "customer")
+    house = next(row.bin for row in mill.bins if row.kind == "warehouse")
+    _, _, _, bin_code, packer = ROUTES[product]
+    content: dict[str, Json] = {"run": run, "product": product, "machine": packer, "bags": 1}
+    content |= {"from": bin_code, "to": house, "batches": []}
+    record.append(
+        Fact(
+            kind="finishing.run_packed/1", happened_at=at, by="dell", content=content,
+            movements=(
+                Movement(from_place=bin_code, to_place=packer, mass_mg=bags_mg, material=product,
+                         how=How.COUNTED),
+                Movement(from_place=packer, to_place=house, mass_mg=bags_mg, material=product,
+                         how=How.COUNTED, lot=run),
+            ),
+            lots=(Lot(lot=run, kind=LotKind.RUN, material=product),),
+        ),
+        recorded_at=at,
+    )  # fmt: skip
+    content = {"run": run, "order": "77", "customer": customer, "bags": 1}
+    record.append(
+        Fact(
+            kind="finishing.shipped/1", happened_at=at, by="dell", content=content,
+            movements=(
+                Movement(from_place=house, to_place=f"customer/{customer}", mass_mg=left_mg,
+                         material=product, how=How.COUNTED, lot=run),
+            ),
+        ),
+        recorded_at=at,
     )  # fmt: skip

@@ -154,6 +154,22 @@ def test_the_page_says_weight_gained_and_lost_with_its_worth(line: PageMill) -> 
     assert "at the cost of the mash" in line.visitor().get(PAGE).text
 
 
+def test_a_dial_that_cannot_be_right_is_said_and_marked(line: PageMill) -> None:
+    """Pellets far colder than the air are taken, said to be left out, and marked in the table; where
+    the run's pellets are now stands there with the way to their trace.
+    """
+    pelleted(line.record, RUN, at=EARLY - HOUR / 2)
+    visitor = line.visitor("dell")
+    form = typed(cooler_outlet_temperature="-10")
+    assert visitor.post(PAGE, page=PAGE, **form).status_code == 303
+    text = visitor.get(PAGE).text
+    assert "colder than the air of its hour" in text
+    assert "14 °F, left out" in text or "-10 °F, left out" in text
+    assert "Pellets out of the cooler" not in text
+    assert "Now, by the books:" in text
+    assert f"Trace of {RUN}" in text
+
+
 def test_what_somebody_must_act_on_stands_on_the_list(line: PageMill) -> None:
     """Pellets far too warm stand on the list of runs with the way to the run, and the bin that
     they went into leads to the page of warm bins.

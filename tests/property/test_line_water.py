@@ -10,7 +10,7 @@ from bedstone.desk.line_water import book_water_again, pelletings
 from bedstone.desk.readings import READINGS
 from bedstone.desk.verify import verify
 from bedstone.errors import BadInput, Refused
-from fakes.line_runs import AT, BATCHES, RUN, line_record, made, pelleted, read
+from fakes.line_runs import AT, BATCHES, RUN, line_record, made, pelleted, read, shipped
 from fakes.memory import MemoryRecord
 
 MINUTE = dt.timedelta(minutes=1)
@@ -117,3 +117,34 @@ def _read_all(record: MemoryRecord, rows: list[tuple[str, float]], *, after: int
             read(record, at=AT + (after + number) * MINUTE, **{name: value})
         except Refused:
             continue  # the same again
+
+
+@settings(max_examples=15, deadline=None)
+@given(readings, st.floats(0.0, 1.0), readings)
+def test_no_reading_makes_stock_of_feed_that_has_gone(
+    base: MemoryRecord,
+    first: list[tuple[str, float]],
+    part: float,
+    later: list[tuple[str, float]],
+) -> None:
+    """Whatever part of the pellets has left, and whatever is read after it: no bin holds less than
+    nothing by it, nothing lies in a bin out of which all has gone, and mass in is mass out.
+    """
+    record = MemoryRecord()
+    record.append_all([item.fact for item in base.facts()], recorded_at=AT - MINUTE)
+    _read_all(record, first, after=0)
+    try:
+        pelleted(record)
+    except BadInput:
+        return
+    out_mg = sum(row.out_mg for row in pelletings(record, RUN)[0].batches)
+    gone_mg = max(1, round(part * out_mg))
+    shipped(record, bags_mg=gone_mg, left_mg=gone_mg)
+    for number, one in enumerate(later):
+        _read_all(record, [one], after=60 + number)
+        again(record, AT + 200 * MINUTE)
+        lying_mg = sum(row.mass_mg for row in record.stock() if row.place == "FB6")
+        assert lying_mg >= 0
+        if gone_mg == out_mg:
+            assert lying_mg == 0
+        assert is_whole(record)

@@ -73,7 +73,9 @@ def _plain(one: "RunLogged", *, readings: bool) -> dict[str, object]:
         "water": one.water,
         "gained_mg": one.water.gained_mg if one.water else None,
         "gained_usd": one.water.gained_usd if one.water else None,
+        "left_out": read.left_out,
         "sent": one.sent,
+        "now": one.now,
         "readings": dict(sorted(read.rows.items())) if readings else None,
     }
 

@@ -31,8 +31,6 @@ __all__ = ["CALIBRATED", "Calibrated", "calibrate_line", "line_factors", "logged
 
 CALIBRATED = "cooling.calibrated/1"
 MOST_RUNS = 500
-COLDER_DK = 6.0
-"""Drying cools pellets below dry air, seldom by more than this: another hour's air, or a slip."""
 MOST_MISFIT = 3.0
 """Readings that lie farther off, in their own errors, speak against the cooler of the tables."""
 ASK_FIRST = (
@@ -193,10 +191,10 @@ def _air(
 
 
 def _logged(mill: Mill, run: RunRead, air: AirIn) -> CoolerReading | None:
-    """A run for the fit; None where too little was read, or its outlet is colder than the air."""
+    """A run for the fit; None where too little was read that can be."""
     outlet_c = run.mean("cooler outlet temperature")
     cond_c = run.mean("conditioner temperature")
-    if outlet_c is None or cond_c is None or outlet_c <= air.temperature_c - COLDER_DK:
+    if outlet_c is None or cond_c is None:
         return None
     mash_c = run.mean("mash temperature")
     if mash_c is None:

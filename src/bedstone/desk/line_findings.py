@@ -9,6 +9,7 @@ from bedstone.desk.line_model import conditioned, lines_of_product, pellets_row,
 from bedstone.desk.line_readings import RunRead, line_finding, runs_of_line
 from bedstone.desk.line_sent import cooler_findings, sent_findings
 from bedstone.desk.line_settings import settings_for
+from bedstone.desk.line_slips import slip_findings
 from bedstone.desk.line_tag import shares_inside
 from bedstone.desk.line_tests import durability_tests, mill_repeats
 from bedstone.desk.line_water import mash_c_of, usual_mash_c
@@ -40,13 +41,14 @@ COMMON = "common practice, no source"
 
 def read_findings(record: Record, read: RunRead) -> tuple[Finding, ...]:
     """What the readings of a run on a line say of its heat, steam, motor, pellets and what was
-    sent on. Nothing for a run of a product without pellets in the tables.
+    sent on. Of a product without pellets in the tables only what cannot be true is said.
     """
     mill = current_mill(record)
+    slips = slip_findings(mill, read)
     if all(row.product != read.product for row in mill.pellets):
-        return ()
+        return slips
     line = next((row for row in mill.pellet_lines if row.line == read.line), None)
-    found = [*_conditioner(record, mill, read), *_die(mill, read)]
+    found = [*slips, *_conditioner(record, mill, read), *_die(mill, read)]
     if line is not None:
         found += [*_steam(record, mill, read), *_additives(record, mill, read)]
     return (
@@ -62,14 +64,20 @@ def read_findings(record: Record, read: RunRead) -> tuple[Finding, ...]:
 
 def plain_findings(record: Record, read: RunRead) -> tuple[Finding, ...]:
     """Those findings of a run that need no balance of conditioner or cooler, so that a page which
-    is asked for all day has them at once: what was sent on, a motor over its plate, a tag that a
-    laboratory found short.
+    is asked for all day has them at once: what was sent on, a motor over its plate, dials that
+    cannot be right, a tag that a laboratory found short.
     """
     mill = current_mill(record)
+    slips = slip_findings(mill, read)
     if all(row.product != read.product for row in mill.pellets):
-        return ()
+        return slips
     line = next((row for row in mill.pellet_lines if row.line == read.line), None)
-    return (*_over_plate(line, read), *sent_findings(record, read), *assay_findings(record, read))
+    return (
+        *slips,
+        *_over_plate(line, read),
+        *sent_findings(record, read),
+        *assay_findings(record, read),
+    )
 
 
 def _conditioner(record: Record, mill: Mill, read: RunRead) -> Iterator[Finding]:

@@ -20,6 +20,7 @@ from bedstone.desk.line_model import (
 )
 from bedstone.desk.line_readings import RunRead, line_finding
 from bedstone.desk.line_water import line_water, mash_c_of, pelletings
+from bedstone.desk.line_whereabouts import Whereabouts, where_now
 from bedstone.desk.merged_rows import weather_by_hour
 from bedstone.desk.record import Record
 from bedstone.desk.revisions import current_mill
@@ -29,7 +30,7 @@ from bedstone.mill.plan import Finding, Verdict
 from bedstone.quantities.line_figures import moisture_words, rise_words
 from bedstone.quantities.masses import shown_mass
 
-__all__ = ["Sent", "cooler_findings", "sent_findings", "where_sent"]
+__all__ = ["Sent", "cooler_findings", "now_of", "sent_findings", "where_sent"]
 
 DAMP_WB = 0.135
 """Pellets above this seldom keep in a bag: common practice, no source."""
@@ -68,6 +69,13 @@ def where_sent(record: Record, run: str, line: str) -> tuple[Sent, ...]:
             last_at=max(at, old.last_at),
         )
     return tuple(found.values())
+
+
+def now_of(record: Record, run: str, line: str) -> Whereabouts:
+    """Where pellets of a run from a line are now."""
+    done = [one for one in pelletings(record, run) if one.line == line]
+    batches = [row.batch for one in done for row in one.batches]
+    return where_now(record, run, batches, but={one.from_place for one in done})
 
 
 def sent_findings(record: Record, read: RunRead) -> tuple[Finding, ...]:
@@ -128,8 +136,8 @@ def _warm(
         f"({rise_words(mean_dk, units)} on average, {over} of {len(above)} readings too warm); "
         f"{rise_words(most_dk, units)} is the most. {_whither(record, mill, read)}",
         (worst_dk, most_dk, "K"),
-        "watch that bin tonight (page Warm bin) and move or ventilate it if it sweats; at the "
-        "cooler look for a blocked air intake, a low bed, a level sensor",
+        f"{_act_on(record, mill, read, 'warm')}; at the cooler look for a blocked air intake, a low "
+        "bed, a level sensor",
         rule="pellets table, most above the air of the hour",
     )
 
@@ -144,7 +152,28 @@ def _whither(record: Record, mill: Mill, read: RunRead) -> str:
         f"(batches {', '.join(row.batches)})"
         for row in sent
     )
-    return f"They went {'; '.join(said)}."
+    now = now_of(record, read.run, read.line)
+    return f"They went {'; '.join(said)}. {now.said(mill)}"
+
+
+def _act_on(record: Record, mill: Mill, read: RunRead, how: str) -> str:
+    """What to do with such pellets where they are now."""
+    now = now_of(record, read.run, read.line)
+    in_bulk = any(row.kind != "warehouse" for row in now.lying)
+    bagged = any(row.kind == "warehouse" for row in now.lying)
+    warm, todo = how == "warm", []
+    if warm and in_bulk:
+        todo.append("watch that bin tonight (page Warm bin) and move or ventilate it if it sweats")
+    if warm and bagged:
+        todo.append("feel the bags and open one: damp or warm ones go apart")
+    if not warm and now.lying:
+        todo.append("hold it until the laboratory has looked")
+    if call := now.call(mill):
+        what = "their bin or bags may have sweated" if warm else "it may not keep"
+        todo.append(f"{call}: {what}, look for crust, mould and smell before it is fed")
+    if not todo:
+        todo.append("find where it is (page Trace)" if warm else "find and hold it (page Trace)")
+    return "; ".join(todo)
 
 
 def _unlike_cooler(
@@ -233,7 +262,7 @@ def _damp(record: Record, mill: Mill, read: RunRead) -> Iterator[Finding]:
         f"Pellets left {read.line} with {moisture_words(mean_wb)} moisture{of_them}; "
         f"{moisture_words(DAMP_WB)} is the most that keeps. {_whither(record, mill, read)}",
         (worst_wb, DAMP_WB, "kg/kg"),
-        "hold it until the laboratory has looked; slow the line",
+        f"{_act_on(record, mill, read, 'damp')}; slow the line",
         rule="common practice, no source",
     )
 

@@ -12,6 +12,7 @@ from bedstone.desk.line_model import (
     pellets_row,
 )
 from bedstone.desk.line_readings import RunRead, read_of_run
+from bedstone.desk.line_whereabouts import lying_of
 from bedstone.desk.made import made_batches
 from bedstone.desk.merged_rows import weather_by_hour
 from bedstone.desk.readings import READINGS
@@ -27,6 +28,7 @@ __all__ = [
     "Pelleted",
     "book_water_again",
     "is_as_read",
+    "keeps_pellets",
     "line_water",
     "mash_c_of",
     "pelleted_by_readings",
@@ -287,8 +289,9 @@ def book_water_again(
     """Book the water of runs anew where readings have come, or gone, since it was booked.
 
     Each fact of the pelleting of which steam or pellets are reckoned is taken back and recorded
-    again at its own time, both in one transaction; what was metered or weighed stays. Where
-    nothing would change nothing is recorded, so that this can be done at any time. Returns the
+    again at its own time, both in one transaction; what was metered or weighed stays, and pellets
+    that have left their bin: water of feed that has gone must not lie in a bin. Where nothing
+    would change nothing is recorded, so that this can be done at any time. Returns the
     runs that were booked anew. Records: ``journal.reversed/1``, ``pelleting.run_pelleted/1``.
 
     Raises
@@ -340,6 +343,29 @@ def is_as_read(record: Record, one: Pelleted) -> bool:
         return False
 
 
+def keeps_pellets(record: Record, one: Pelleted) -> bool:
+    """Whether no later reading changes the pellets of a pelleting: reckoned, but what lies of them
+    in their bin is no more than they are uncertain by, or less than would be taken away.
+    """
+    return any(row.out_sd_mg and _has_left(record, one, row, row.out_mg) for row in one.batches)
+
+
+def _has_left(record: Record, one: Pelleted, row: PelletedBatch, out_mg: int) -> bool:
+    lying_mg = lying_of(record, row.batch, one.to_place)
+    return lying_mg <= max(2 * row.out_sd_mg, row.out_mg - out_mg)
+
+
+def _booked_anew(
+    record: Record, one: Pelleted, row: PelletedBatch, water: LineWater
+) -> PelletedBatch:
+    """A batch by the readings; its pellets as they were booked where they have left their bin."""
+    new = _through(row, water)
+    if not row.out_sd_mg or not _has_left(record, one, row, new.out_mg):
+        return new
+    kept = _through(replace(row, out_sd_mg=0), water)
+    return replace(kept, out_sd_mg=row.out_sd_mg)
+
+
 def _moved(record: Record, one: Pelleted) -> list[Movement]:
     water = line_water(record, one.run, one.line, one.product)
     units = current_mill(record).settings.units
@@ -347,7 +373,7 @@ def _moved(record: Record, one: Pelleted) -> list[Movement]:
     found = []
     for row in one.batches:
         ends = (one.from_place, one.to_place)
-        new = _through(row, water)
+        new = _booked_anew(record, one, row, water)
         for move in pelleted_movements(new, one.product, machine=one.line, ends=ends, units=units):
             old = known.get(_way(move))
             as_it_was = old is not None and old.mass_mg == move.mass_mg and not move.mass_sd_mg

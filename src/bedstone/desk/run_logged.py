@@ -11,9 +11,10 @@ from bedstone.desk.formula_prices import price_of
 from bedstone.desk.line_factors import line_factors
 from bedstone.desk.line_findings import plain_findings, read_findings
 from bedstone.desk.line_readings import RunRead, read_of_run, runs_of_line
-from bedstone.desk.line_sent import Sent, where_sent
+from bedstone.desk.line_sent import Sent, now_of, where_sent
 from bedstone.desk.line_tests import durability_tests
-from bedstone.desk.line_water import is_as_read, line_water, pelletings
+from bedstone.desk.line_water import is_as_read, keeps_pellets, line_water, pelletings
+from bedstone.desk.line_whereabouts import Whereabouts
 from bedstone.desk.merged_rows import weather_by_hour
 from bedstone.desk.readings import READINGS
 from bedstone.desk.record import Record
@@ -52,6 +53,7 @@ class RunWater:
     pellets_mg: int
     by_readings: bool  # reckoned; else metered and weighed
     is_as_read: bool  # what was reckoned is what the readings give
+    keeps_pellets: bool  # so much has left its bin that pellets stay as they were booked
     unread: tuple[str, ...]  # of what was reckoned: quantities for which a setting stands
     usd_t: float | None  # cost of the mash; None where it has none
 
@@ -78,6 +80,7 @@ class RunLogged:
     findings: tuple[Finding, ...]
     water: RunWater | None  # None until it is pelleted
     sent: tuple[Sent, ...]
+    now: Whereabouts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,7 +164,9 @@ def _stamp(record: Record, read: RunRead) -> tuple[object, ...]:
         len(durability_tests(record)),
         sum(1 for run in same if run.at < read.at),
         tuple(one.recorded.position for one in pelletings(record, read.run)),
+        now_of(record, read.run, read.line),
         rows,
+        read.left_out,
         tuple(weather[hour][-1] for hour in sorted(hours) if weather.get(hour)),
     )
 
@@ -180,6 +185,7 @@ def _logged(record: Record, read: RunRead) -> RunLogged:
         findings=_findings(record, read),
         water=run_water(record, read.run, read.line),
         sent=where_sent(record, read.run, read.line),
+        now=now_of(record, read.run, read.line),
     )
 
 
@@ -207,6 +213,7 @@ def run_water(record: Record, run: str, line: str) -> RunWater | None:
         pellets_mg=sum(row.out_mg for row in rows),
         by_readings=by_readings,
         is_as_read=by_readings and all(is_as_read(record, one) for one in done if one.by_readings),
+        keeps_pellets=any(keeps_pellets(record, one) for one in done),
         unread=_unread(record, run, line, done[0].product) if by_readings else (),
         usd_t=_cost(mill, done[0].product, done[0].recorded.fact.happened_at),
     )

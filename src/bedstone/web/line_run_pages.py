@@ -174,11 +174,16 @@ def of_line(site: Site, known: KnownRun, line: str) -> tuple[RunLogged | None, o
 
 def read_table(logged: RunLogged, show: Show) -> tuple[list[str], list[tuple[str, list[str]]]]:
     """Quantities that were read, and for each time what was read of each."""
-    names = [name for name in LINE_QUANTITIES if name in logged.read.rows]
+    read = logged.read
+    out = {one.quantity for one in read.left_out}
+    names = [name for name in LINE_QUANTITIES if name in read.rows or name in out]
     at: dict[dt.datetime, dict[str, str]] = {}
     for name in names:
-        for row in logged.read.rows[name]:
+        for row in read.rows.get(name, ()):
             at.setdefault(row.at, {})[name] = reading_words(row.value, name, show.units)
+    for one in read.left_out:
+        words = reading_words(one.row.value, one.quantity, show.units)
+        at.setdefault(one.row.at, {})[one.quantity] = f"{words}, left out"
     rows = [
         (show.moment(when), [at[when].get(name, "") for name in names])
         for when in sorted(at, reverse=True)

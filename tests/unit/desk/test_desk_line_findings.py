@@ -5,15 +5,15 @@ from dataclasses import replace
 
 import pytest
 
-from bedstone.desk.line_findings import read_findings
-from bedstone.desk.line_readings import RunRead
-from bedstone.desk.line_sent import sent_findings, where_sent
+from bedstone.desk.line_findings import plain_findings, read_findings
+from bedstone.desk.line_readings import RunRead, read_of_run
+from bedstone.desk.line_sent import now_of, sent_findings, where_sent
 from bedstone.desk.line_tests import record_durability
 from bedstone.desk.line_water import line_water
 from bedstone.desk.revisions import current_mill
 from bedstone.mill.plan import Finding, Verdict
 from bedstone.mill.readings import ReadingRow
-from fakes.line_runs import AT, BATCHES, RUN, line_record, made, pelleted, read
+from fakes.line_runs import AT, BATCHES, RUN, line_record, made, pelleted, read, shipped
 from fakes.memory import MemoryRecord
 
 HOUR = dt.timedelta(hours=1)
@@ -143,8 +143,68 @@ def test_pellets_sent_warm_are_told_with_their_bin_and_batches(record: MemoryRec
     assert told.code == "line.sent_warm"
     assert "27 °F warmer" in told.text
     assert "finished bin 6, horse side (batches 1-01, 1-02)" in told.text
+    assert told.text.endswith("Now, by the books: 4,035 lb in small finished bin 6, horse side.")
+    assert "watch that bin tonight" in told.do
     (sent,) = where_sent(record, RUN, "PL2")
     assert (sent.place, sent.batches) == ("FB6", BATCHES)
+
+
+def test_feed_that_has_gone_is_sought_where_it_is(record: MemoryRecord) -> None:
+    """Once all of it is in bags and some at a customer's, the finding names both, and whom to call;
+    nobody is told to watch a bin that holds nothing of it.
+    """
+    read(record, cooler_outlet_temperature=35.0, cooler_outlet_moisture=0.145, mash_moisture=0.13)
+    pelleted(record)
+    shipped(record, bags_mg=1_000_000_000, left_mg=700_000_000)
+    found = by_code(sent_findings(record, a_read(cooler_outlet_temperature=35.0,
+                                                 cooler_outlet_moisture=0.145)))  # fmt: skip
+    warm, damp = found["line.sent_warm"], found["line.sent_damp"]
+    mill = current_mill(record)
+    firm = next(one for one in mill.firms if one.role == "customer")
+    for told in (warm, damp):
+        assert f"1,543 lb shipped to {firm.name} for order 77" in told.text
+        assert "661 lb in " in told.text
+        assert f"call {firm.name} ({firm.phone})" in told.do
+    assert "feel the bags" in warm.do
+    assert "hold it" in damp.do
+    lying_mg = sum(one.mass_mg for one in now_of(record, RUN, "PL2").lying)
+    assert lying_mg == where_sent(record, RUN, "PL2")[0].mass_mg - 700_000_000
+
+
+def test_readings_that_cannot_be_are_left_out_and_said(record: MemoryRecord) -> None:
+    """In air of 20 C pellets at 5 C, and a conditioner at 104 C at the mill's height, are no pellets
+    and no mash: said, and in no mean. One as cold as drying makes it stays.
+    """
+    at = [AT + number * dt.timedelta(minutes=5) for number in range(4)]
+    for when, outlet_c, cond_c in zip(at, (24.0, 5.0, 22.0, 15.0), (70.0, 104.0, 72.0, 71.0),
+                                      strict=True):  # fmt: skip
+        read(record, at=when, cooler_outlet_temperature=outlet_c, conditioner_temperature=cond_c)
+    run = read_of_run(record, RUN, "PL2")
+    assert run is not None
+    assert run.mean("cooler outlet temperature") == pytest.approx((24 + 22 + 15) / 3)
+    assert run.mean("conditioner temperature") == pytest.approx(71.0)
+    found = by_code(read_findings(record, run))
+    cold, hot = found["line.slip_air"], found["line.slip_boiling"]
+    assert "1 of 4 readings" in cold.text
+    assert "41 °F is 27 °F colder than the air of its hour (68 °F)" in cold.text
+    assert "219 °F" in hot.text
+    assert "line.sent_warm" not in found
+    assert line_water(record, RUN, "PL2", "RABBIT-16").steam_frac < 0.07
+
+
+def test_pellets_hotter_than_their_die_are_taken_for_hot(record: MemoryRecord) -> None:
+    """One of the two dials is wrong; until somebody knows which, the bin is to be read, and today's
+    page says so. Nothing being left of the outlet's readings, that is said.
+    """
+    read(record, die_temperature=60.0, conditioner_temperature=58.0, cooler_outlet_temperature=75.0)
+    run = read_of_run(record, RUN, "PL2")
+    assert run is not None
+    assert run.mean("cooler outlet temperature") is None
+    told = by_code(plain_findings(record, run))["line.slip_die"]
+    assert told.verdict is Verdict.ACT
+    assert "nothing is known of its cooler outlet temperature" in told.text
+    assert "take the pellets for hot" in told.do
+    assert run.at == AT
 
 
 def test_one_warm_reading_among_cool_ones_is_told(record: MemoryRecord) -> None:

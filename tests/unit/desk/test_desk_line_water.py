@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 
 from bedstone.desk.batches import record_batch
-from bedstone.desk.line_water import book_water_again, pelletings
+from bedstone.desk.line_water import book_water_again, is_as_read, keeps_pellets, pelletings
 from bedstone.desk.lots_lying import lying_now
 from bedstone.desk.machines import machines_hold
 from bedstone.desk.readings import READINGS
@@ -15,7 +15,7 @@ from bedstone.errors import BadInput
 from bedstone.ledger.model import How
 from bedstone.ledger.reversal import reversal_of
 from fakes.desk_day import PLAN, a_day, actuals, later
-from fakes.line_runs import AT, BATCHES, RUN, line_record, made, pelleted, read
+from fakes.line_runs import AT, BATCHES, RUN, line_record, made, pelleted, read, shipped
 from fakes.memory import MemoryRecord
 
 LATER = AT + dt.timedelta(hours=2)
@@ -99,6 +99,48 @@ def test_readings_that_come_later_book_the_water_again_once(record: MemoryRecord
     assert again(record, hours=5) == (RUN,)
     assert rows(record) == before
     assert balanced(record)
+
+
+def test_pellets_that_have_gone_are_not_booked_again(record: MemoryRecord) -> None:
+    """All of the pellets are packed when a wetter reading comes: steam and the air's water follow
+    it, the pellets' weight stays, and nothing lies in the bin that is not there. What has gone in
+    part stays in part: the batch that still lies there is booked anew.
+    """
+    read(record, conditioner_temperature=COND_C, cooler_outlet_moisture=0.11)
+    pelleted(record)
+    before = rows(record)
+    out_mg = sum(row.out_mg for row in before)
+    left(record, out_mg - 5_000_000)  # a rest within what the books can be off
+    read(record, conditioner_temperature=COND_C + 8, cooler_outlet_moisture=0.13, at=LATER)
+    assert again(record) == (RUN,)
+    after = rows(record)
+    assert [row.out_mg for row in after] == [row.out_mg for row in before]
+    assert all(new.steam_mg > old.steam_mg for old, new in zip(before, after, strict=True))
+    assert sum(row.mass_mg for row in record.stock() if row.place == "FB6") == 5_000_000
+    assert keeps_pellets(record, pelletings(record, RUN)[0])
+    assert is_as_read(record, pelletings(record, RUN)[0])
+    assert again(record, hours=4) == ()
+    assert balanced(record)
+
+
+def test_of_pellets_gone_in_part_the_rest_is_booked_again(record: MemoryRecord) -> None:
+    """The first batch has left, the second lies there: the reading changes the second alone."""
+    read(record, conditioner_temperature=COND_C, cooler_outlet_moisture=0.11)
+    pelleted(record)
+    before = rows(record)
+    left(record, before[0].out_mg)
+    read(record, cooler_outlet_moisture=0.12, at=LATER)
+    assert again(record) == (RUN,)
+    after = rows(record)
+    assert after[0].out_mg == before[0].out_mg
+    assert after[1].out_mg > before[1].out_mg
+    assert sum(row.mass_mg for row in record.stock() if row.place == "FB6") == after[1].out_mg
+    assert balanced(record)
+
+
+def left(record: MemoryRecord, mass_mg: int) -> None:
+    """So much of the run is packed, and leaves."""
+    shipped(record, bags_mg=mass_mg, left_mg=mass_mg)
 
 
 def test_what_was_metered_and_weighed_stays(record: MemoryRecord) -> None:

@@ -143,5 +143,7 @@ def test_the_die_page_sets_heat_of_the_table_beside_what_was_read(tmp_path: Path
         assert row.gap_mm + row.cut_mm / 2 == pytest.approx(row.wanted_mm)
         for words in ("9 °F", f"{row.gap_mm / 25.4:.2f} in off the face", "of full load"):
             assert words in text, words
+        assert '<br><span class="soft small">face at ' in text
+        assert ">Face</th>" not in text
         wears = wear(mill.record, "PL1")
         assert all(one.days_left is None for one in wears)

@@ -170,7 +170,7 @@ def _every_bin(record: "Record", mill: "Mill", at: "dt.datetime", *, as_json: bo
     print_table(made)
     for one in every:
         for finding in one.findings:
-            click.echo(f"{one.bin.bin}: {finding.text} {finding.do}")
+            click.echo(f"{finding.text} {finding.do}")
 
 
 def _show(answer: "WarmBinNight", settings: "Settings", *, as_json: bool) -> None:

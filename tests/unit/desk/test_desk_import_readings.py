@@ -270,3 +270,14 @@ def test_readings_of_a_run_that_come_in_a_list_book_its_water_again(tmp_path: Pa
     wrong = text.replace("PL2", "PL1").replace("160", "161")
     with pytest.raises(BadInput, match="does not go over PL1"):
         take(record, wrong, by="dell", at=at, folder=tmp_path)
+
+
+def test_a_code_that_nothing_has_is_named_first(record: MemoryRecord, tmp_path: Path) -> None:
+    """A fault begins with what was found; a date as US loggers write it is read in a US mill."""
+    assert current_mill(record).settings.units == "US"
+    wrong = f"{HEADER}\nPL9,conditioner temperature,2026-11-25 04:40,176,F,\n"
+    with pytest.raises(BadInput, match="found 'PL9': Nothing of the mill has this code; allowed"):
+        take(record, wrong, at=later(60), folder=tmp_path)
+    take(record, GOOD, at=later(60), folder=tmp_path)
+    american = GOOD.replace("2026-11-25 04:40", "11/25/2026 4:40 AM")
+    assert take(record, american, at=later(60), folder=tmp_path).new == 0

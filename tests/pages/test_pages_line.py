@@ -10,6 +10,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
+from bedstone.cooling.after_cooler import HOT_ADVICE
 from bedstone.cooling.limits import HourLimit
 from bedstone.cooling.model import Factors
 from bedstone.desk.cooler_mash import mash_words
@@ -317,3 +318,11 @@ def test_only_the_hours_of_the_run_judge_it(rates: list[float], found_too_fast: 
 def test_a_run_outside_the_hours_is_not_judged():
     """Where no limit is known nothing is said."""
     assert planned_rates(limits_at([1.0]), on_line(120, 180)) == ()
+
+
+def test_what_is_hot_is_never_turned_through_a_cooler(line: PageMill) -> None:
+    """The page of the cooler says of a hot bin what the page of warm bins says: no air, keep away."""
+    text = html.unescape(line.visitor().get("/pellet-line/cooler?on=PL1:DAIRY-18").text)
+    assert "below 131 °F, no smell, no smoke" in text
+    assert HOT_ADVICE in text
+    assert "do not turn it" in text

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from bedstone.cooling.after_cooler import HOT_ADVICE, HOT_C
 from bedstone.cooling.air_flow import Fan
 from bedstone.cooling.model import DEFAULT_FACTORS
 from bedstone.cooling.start_stop import StartStop
@@ -64,6 +65,8 @@ def cooler(request: Request, on: str = "") -> Response:
     return page(
         request,
         "line_cooler.html",
+        hot_c=HOT_C,
+        hot_advice=HOT_ADVICE,
         view=view,
         choices=choices,
         known=known,

@@ -60,7 +60,7 @@ def test_readings_of_several_times_are_typed_in_the_mills_units(line: PageMill) 
     ("form", "said"),
     [
         (typed(conditioner_temperature="650"), "86 °F to 221 °F"),
-        (typed(conditioner_temperature="66"), "such as 82 C"),
+        (typed(conditioner_temperature="66"), "such as 82 °C"),
         (typed(cooler_outlet_moisture="-3"), "3 % to 30 %"),
         (typed(cooler_outlet_moisture="0.12"), "12.5 means 12.5 %"),
         (typed(cooler_outlet_moisture="110"), "3 % to 30 %"),

@@ -47,7 +47,7 @@ CURVE = {
 BOILS_C = 100.0
 PCT = 100.0
 MOST_TIMES = 2.0
-"""An overage beyond so many times the formula's share is no figure to mix (mill policy)."""
+"""An overage beyond so many times the formula's share is no figure to mix: our assumption, no source."""
 FRAIL_CLASSES = ("micro", "drug")
 
 

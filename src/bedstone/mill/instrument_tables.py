@@ -85,7 +85,7 @@ class Liquid:
         low_open=True,
     )
     hottest_c: float = column(
-        "warmest that it may be held (molasses 43 C: common practice, no source)",
+        "warmest that it may be held (molasses 43 °C: common practice, no source)",
         unit="C",
         default=60.0,
         low=0,

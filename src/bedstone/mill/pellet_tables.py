@@ -186,7 +186,7 @@ class Pellets:
     diameter_mm: float = column("diameter", unit="mm", low=1, high=25)
     length_mm: float = column("length that is wanted", unit="mm", low=1, high=80)
     conditioning_c: float = column(
-        "mash leaving the conditioner; with live additives about 65 C, 150 F, and not much "
+        "mash leaving the conditioner; with live additives about 65 °C, 150 °F, and not much "
         "hotter (common practice, no source)",
         unit="C",
         low=30,
@@ -197,7 +197,7 @@ class Pellets:
         low=0, high=40,
     )  # fmt: skip
     above_ambient_dk: float = column(
-        "most that pellets may leave the cooler warmer than the air (5 to 10 F: common practice, "
+        "most that pellets may leave the cooler warmer than the air (5 to 10 °F: common practice, "
         "no source)",
         unit="K",
         default=5.0,

@@ -16,7 +16,7 @@ MOST_OF_PLATE = 1.5
 practice, no source.
 """
 READ_AS = {
-    "C": "such as 82 C or 180 F",
+    "C": "such as 82 °C or 180 °F",
     "kg/kg": "12.5 means 12.5 %",
 }
 LOOK = "look at the number and its unit"
